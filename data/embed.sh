@@ -1,0 +1,26 @@
+#!/bin/sh
+# Writes an assembly file that holds each input byte for byte, with a table of names, so that the
+# program carries its data without large C arrays. Usage: embed.sh OUTPUT ROOT FILE...
+set -eu
+out=$1 root=$2
+shift 2
+{
+    echo '.section .rodata'
+    i=0
+    for f in "$@"; do
+        printf '.balign 16\nasset_%d:\n.incbin "%s"\nasset_%d_end:\n.byte 0\n' $i "$f" $i
+        i=$((i + 1))
+    done
+    i=0
+    for f in "$@"; do
+        printf 'name_%d: .asciz "%s"\n' $i "${f#"$root"/}"
+        i=$((i + 1))
+    done
+    printf '.section .data.rel.ro,"aw"\n.globl asset_table\n.balign 8\nasset_table:\n'
+    i=0
+    for f in "$@"; do
+        printf '.quad name_%d, asset_%d, asset_%d_end\n' $i $i $i
+        i=$((i + 1))
+    done
+    printf '.quad 0, 0, 0\n.section .note.GNU-stack,"",@progbits\n'
+} >"$out"

@@ -1,0 +1,47 @@
+#include "base/mem.h"
+
+#include <stdatomic.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+static atomic_long asked;
+static atomic_long fail_at; /* 0: never */
+
+static int must_fail(void) {
+    long now = atomic_fetch_add(&asked, 1) + 1;
+    return atomic_load(&fail_at) == now;
+}
+
+void *mem_alloc(size_t count, size_t size) {
+    if (must_fail()) return NULL;
+    if (count == 0 || size == 0) count = size = 1;
+    return calloc(count, size); /* calloc checks the product */
+}
+
+void *mem_resize(void *old, size_t count, size_t size) {
+    if (must_fail()) return NULL;
+    if (size != 0 && count > SIZE_MAX / size) return NULL;
+    size_t bytes = count * size;
+    return realloc(old, bytes ? bytes : 1);
+}
+
+char *mem_strdup(const char *text) {
+    if (!text) return NULL;
+    size_t n = strlen(text) + 1;
+    char *copy = mem_alloc(n, 1);
+    if (copy) memcpy(copy, text, n);
+    return copy;
+}
+
+void mem_free(void *p) {
+    free(p);
+}
+
+void mem_fail_nth(long nth) {
+    atomic_store(&fail_at, nth > 0 ? atomic_load(&asked) + nth : 0);
+}
+
+long mem_count(void) {
+    return atomic_load(&asked);
+}

@@ -1,0 +1,35 @@
+/* mem: the program's own allocations, so that a test can make the n-th one fail.
+ *
+ * Every room allocates through here (or through an arena, which does). Memory is zeroed; sizes go
+ * through one checked multiply. A failed allocation returns NULL and the caller returns
+ * fail_memory(err). Thread-safe.
+ */
+#ifndef RELICT_BASE_MEM_H
+#define RELICT_BASE_MEM_H
+
+#include <stddef.h>
+
+/* Returns count * size zeroed bytes, or NULL when memory is gone or the product overflows.
+ * A zero request yields a valid pointer. Free with mem_free. */
+void *mem_alloc(size_t count, size_t size);
+
+/* Resizes to count * size bytes; what lies beyond the old size is NOT zeroed. On failure returns
+ * NULL and `old` stays valid. */
+void *mem_resize(void *old, size_t count, size_t size);
+
+/* Copies a string; NULL gives NULL. */
+char *mem_strdup(const char *text);
+
+/* Frees; NULL is fine. */
+void mem_free(void *p);
+
+/* For tests: the `nth` allocation from now fails (1 = the next one), once. 0 switches it off. */
+void mem_fail_nth(long nth);
+
+/* For tests: how many allocations were asked for since the program began. */
+long mem_count(void);
+
+/* A typed array of n zeroed elements. */
+#define MEM_NEW(type, n) ((type *)mem_alloc((n), sizeof(type)))
+
+#endif

@@ -1,0 +1,5 @@
+#include <stdio.h>
+int main(void) {
+    puts("relict " RELICT_VERSION);
+    return 0;
+}
