@@ -50,32 +50,32 @@ const char *const source_words[] = {"record", "publication", "photo", "scan",
 
 /* ---- descriptors ---------------------------------------------------------------------------- */
 
-#define AT(type, member) .name = #member, .offset = offsetof(struct type, member)
-#define ID(type, noun)                                                                             \
+#define AT(of, member) .name = #member, .offset = offsetof(struct of, member)
+#define ID(of, noun)                                                                               \
     {                                                                                              \
-        AT(type, id), .label = "Id", .type = FIELD_TEXT, .required = true,                         \
-                      .help = "A short name for this " noun ", unique in the project."             \
+        AT(of, id), .label = "Id", .type = FIELD_TEXT, .required = true,                           \
+                    .help = "A short name for this " noun ", unique in the project."               \
     }
-#define TEXT(type, member, words, tip)                                                             \
-    { AT(type, member), .label = words, .type = FIELD_TEXT, .help = tip }
-#define REFERS(type, member, words, to, tip)                                                       \
-    { AT(type, member), .label = words, .type = FIELD_TEXT, .refers = to, .help = tip }
-#define CHOICE(type, member, words, list, tip)                                                     \
-    { AT(type, member), .label = words, .type = FIELD_CHOICE, .choices = list, .help = tip }
-#define DATE(type)                                                                                 \
+#define TEXT(of, member, words, tip)                                                               \
+    { AT(of, member), .label = words, .type = FIELD_TEXT, .help = tip }
+#define REFERS(of, member, words, to, tip)                                                         \
+    { AT(of, member), .label = words, .type = FIELD_TEXT, .refers = to, .help = tip }
+#define CHOICE(of, member, words, list, tip)                                                       \
+    { AT(of, member), .label = words, .type = FIELD_CHOICE, .choices = list, .help = tip }
+#define DATE(of)                                                                                   \
     {                                                                                              \
-        AT(type, date), .label = "Date", .type = FIELD_DATE, .help = "Year-month-day, or less.",   \
-                        .example = "2024-06-03"                                                    \
+        AT(of, date), .label = "Date", .type = FIELD_DATE, .help = "Year-month-day, or less.",     \
+                      .example = "2024-06-03"                                                      \
     }
-#define HIDDEN(type)                                                                               \
+#define HIDDEN(of)                                                                                 \
     {                                                                                              \
-        AT(type, hidden), .label = "Private", .type = FIELD_FLAG, .preset = "no",                  \
-                          .help = "Private things are left out of what is handed over."            \
+        AT(of, hidden), .label = "Private", .type = FIELD_FLAG, .preset = "no",                    \
+                        .help = "Private things are left out of what is handed over."              \
     }
-#define SHARE(type, member, words, tip)                                                            \
+#define SHARE(of, member, words, tip)                                                              \
     {                                                                                              \
-        AT(type, member), .label = words, .unit = "percent", .type = FIELD_REAL, .scale = 0.01,    \
-                          .min = -100, .max = 99, .help = tip                                      \
+        AT(of, member), .label = words, .unit = "percent", .type = FIELD_REAL, .scale = 0.01,      \
+                        .min = -100, .max = 99, .help = tip                                        \
     }
 
 static const struct field piece_fields[] = {

@@ -108,7 +108,8 @@ extern const char *const bound_words[];
 enum tolerance_means { TOLERANCE_RANGE_90, TOLERANCE_ONE_SD, TOLERANCE_RANGE_95, TOLERANCE_LIMITS };
 extern const char *const tolerance_words[];
 
-/* One measured number. Value and tolerance are in mm, rad, g or a count, by quantity. */
+/* One measured number. Value and tolerance stay as written: mm, degrees for an angle, g for a mass,
+ * percent for moisture, a plain number for a count. */
 struct measure {
     const char *id; /* "A01.length"; a second reading "A01.length.2" */
     const char *piece;
