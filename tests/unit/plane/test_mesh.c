@@ -1,9 +1,9 @@
 /* The mesher: quality, repeatability, narrow places, cutting lines, morphing, refusals. Expected
  * values are geometry (areas, lengths, Euler's formula), not our own output. */
-#include "check.h"
-
 #include "plane/mesh.h"
 #include "plane/predicates.h"
+
+#include "check.h"
 
 enum { N = 240 };
 
@@ -271,8 +271,8 @@ static void test_predicates(void **state) {
     for (int i = 0; i < 64; i++)
         for (int j = 0; j < 64; j++) {
             double a[2] = {0.5 + i * u, 0.5 + j * u};
-            double got = plane_orient(a, b, c); /* a right of the line y = x sees b, c turn left */
-            assert_int_equal((got > 0) - (got < 0), (a[0] > a[1]) - (a[0] < a[1]));
+            double got = plane_orient(a, b, c); /* left of b-c, that is of y = x: positive */
+            assert_int_equal((got > 0) - (got < 0), (a[0] < a[1]) - (a[0] > a[1]));
             assert_true(got == -plane_orient(b, a, c) || got * plane_orient(b, a, c) < 0);
         }
     double p[2] = {1, 0}, q[2] = {0, 1}, r[2] = {-1, 0};
