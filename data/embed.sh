@@ -2,7 +2,7 @@
 # Writes an assembly file that holds each input byte for byte, with a table of names, so that the
 # program carries its data without large C arrays. Usage: embed.sh OUTPUT ROOT FILE...
 set -eu
-out=$1 root=$2
+out=$1 root=$(realpath "$2")
 shift 2
 {
     echo '.section .rodata'
@@ -13,7 +13,8 @@ shift 2
     done
     i=0
     for f in "$@"; do
-        printf 'name_%d: .asciz "%s"\n' $i "${f#"$root"/}"
+        name=$(realpath "$f") # Meson hands over paths relative to the build folder
+        printf 'name_%d: .asciz "%s"\n' $i "${name#"$root"/}"
         i=$((i + 1))
     done
     printf '.section .data.rel.ro,"aw"\n.globl asset_table\n.balign 8\nasset_table:\n'

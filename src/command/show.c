@@ -1,0 +1,205 @@
+#include "command/command.h"
+
+#include "job/job.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+static const char *text(const json_t *o, const char *key) {
+    const char *s = json_string_value(json_object_get(o, key));
+    return s ? s : "";
+}
+
+/* ---- tables --------------------------------------------------------------------------------- */
+
+enum { MOST_COLUMNS = 16 };
+
+static const char *cell(const json_t *v, char *buffer, size_t size) {
+    if (json_is_string(v)) return json_string_value(v);
+    if (json_is_boolean(v)) return json_is_true(v) ? "yes" : "no";
+    if (!json_is_number(v)) return "";
+    snprintf(buffer, size, "%.6g", json_number_value(v));
+    return buffer;
+}
+
+static int signs(const char *s) {
+    int n = 0;
+    for (; *s; s++)
+        n += ((unsigned char)*s & 0xC0) != 0x80;
+    return n;
+}
+
+static void print_row(const json_t *row, const int *width, size_t columns, FILE *out) {
+    char buffer[32];
+    for (size_t c = 0; c < columns; c++) {
+        const char *s = cell(json_array_get(row, c), buffer, sizeof buffer);
+        bool last = c + 1 == columns;
+        fprintf(out, "%s%s%*s", c ? "  " : "  ", s, last ? 0 : width[c] - signs(s), "");
+    }
+    fputc('\n', out);
+}
+
+/* A table of a result: {title, columns: [...], rows: [[...]]}. */
+static void print_table(const json_t *table, FILE *out) {
+    const json_t *heads = json_object_get(table, "columns"), *rows = json_object_get(table, "rows");
+    size_t columns = json_array_size(heads), i;
+    if (columns > MOST_COLUMNS) columns = MOST_COLUMNS;
+    int width[MOST_COLUMNS] = {0};
+    char buffer[32];
+    const json_t *row;
+    for (size_t c = 0; c < columns; c++) {
+        width[c] = signs(cell(json_array_get(heads, c), buffer, sizeof buffer));
+        json_array_foreach(rows, i, row) {
+            int w = signs(cell(json_array_get(row, c), buffer, sizeof buffer));
+            if (w > width[c]) width[c] = w;
+        }
+    }
+    fprintf(out, "\n%s\n", text(table, "title"));
+    print_row(heads, width, columns, out);
+    json_array_foreach(rows, i, row) print_row(row, width, columns, out);
+}
+
+/* ---- statements ----------------------------------------------------------------------------- */
+
+static void print_statements(const struct statement_set *said, const char *step,
+                             struct arena *arena, FILE *out) {
+    for (size_t i = 0; i < statement_count(said); i++) {
+        const struct statement *s = statement_at(said, i);
+        if (step && (!s->step || strcmp(s->step, step))) continue;
+        char *number = statement_number(s, arena);
+        const char *footing = s->footing >= 0 && s->footing < FOOTING_COUNT
+                                  ? footing_words[s->footing]
+                                  : "no footing";
+        fprintf(out, "%-30s %-28s %-12s %s\n", s->id, number ? number : "",
+                s->state ? s->state : "", footing);
+        if (s->caution) {
+            char *care = arena_printf(arena, "Take care: %s", s->caution);
+            if (care) command_print_text(care, 4, out);
+        }
+        if (s->doubt) {
+            char *doubt = arena_printf(arena, "In doubt: %s", s->doubt);
+            if (doubt) command_print_text(doubt, 4, out);
+        }
+    }
+}
+
+static int show_statements(struct command_line *line, struct job *job, const char *step,
+                           struct error *err) {
+    struct statement_set *said;
+    int rc = job_statements(&said, job, line->arena, err);
+    if (rc) return rc;
+    if (line->json) {
+        json_t *list = statement_set_encode(said);
+        command_print_json(list, line->out);
+        json_decref(list);
+    } else if (statement_count(said) == 0) {
+        return fail(err, ERR_MISSING, "Run: relict compute FILE",
+                    "Nothing has been worked out in this project yet.");
+    } else
+        print_statements(said, step, line->arena, line->out);
+    return 0;
+}
+
+/* ---- steps and topics ----------------------------------------------------------------------- */
+
+static int show_steps(struct command_line *line, struct job *job, struct error *err) {
+    json_t *steps;
+    int rc = job_steps(&steps, job, err);
+    if (rc) return rc;
+    if (line->json) command_print_json(steps, line->out);
+    size_t i;
+    const json_t *row;
+    json_array_foreach(steps, i, row) {
+        if (line->json) break;
+        fprintf(line->out, "%-9s %-10s %2d open  %s\n", text(row, "step"), text(row, "state"),
+                (int)json_integer_value(json_object_get(row, "open")), text(row, "why"));
+        const json_t *blocked = json_object_get(row, "blocked");
+        if (blocked) command_print_text(text(blocked, "message"), 10, line->out);
+    }
+    json_decref(steps);
+    return 0;
+}
+
+/* Topics that are tables of one step's result, by the name under which the stage put them. */
+static const struct {
+    const char *topic, *step, *table;
+} topics[] = {
+    {"stock", "found", "stock"},      {"shopping", "found", "shopping"},
+    {"aside", "found", "aside"},      {"handling", "sizes", "handling"},
+    {"makings", "making", "makings"}, {"parts", "making", "parts"},
+    {"order", "making", "order"},     {"season", "material", "season"},
+    {"needs", "material", "needs"},   {"plan", "trials", "plan"},
+};
+enum { TOPICS = sizeof topics / sizeof topics[0] };
+
+/* Prints the tables of a step's result (all, or the one named) and its statements. */
+static int show_step(struct command_line *line, struct job *job, const char *step,
+                     const char *table, struct error *err) {
+    json_t *stored;
+    int rc = job_result(&stored, job, step, err);
+    if (rc) return rc;
+    const json_t *result = json_object_get(stored, "result");
+    const json_t *tables = json_object_get(result, "tables"),
+                 *blocked = json_object_get(stored, "blocked");
+    if (line->json)
+        command_print_json(table ? json_object_get(tables, table) : stored, line->out);
+    else {
+        if (json_object_get(stored, "in_doubt"))
+            fprintf(line->out, "In doubt: something was changed since. Run: relict compute %s\n",
+                    line->args[0]);
+        if (blocked) {
+            command_print_text(text(blocked, "message"), 0, line->out);
+            command_print_text(text(blocked, "remedy"), 0, line->out);
+        }
+        if (!table) rc = show_statements(line, job, step, err);
+        const char *key;
+        json_t *t;
+        json_object_foreach((json_t *)tables, key, t) {
+            if (!table || strcmp(key, table) == 0) print_table(t, line->out);
+        }
+        if (table && !json_object_get(tables, table))
+            fprintf(line->out, "There is nothing of this yet.\n");
+    }
+    json_decref(stored);
+    return rc;
+}
+
+static int unknown_topic(const char *topic, struct error *err) {
+    const char *names[TOPICS + 32] = {"statements", "steps"};
+    size_t n = 2;
+    for (size_t i = 0; i < stage_count; i++)
+        names[n++] = stage_list[i]->name;
+    for (size_t i = 0; i < TOPICS; i++)
+        names[n++] = topics[i].topic;
+    char remedy[320] = "";
+    const char *near = field_nearest(topic, names, n);
+    snprintf(remedy, sizeof remedy, "%s%s%sTopics:", near ? "Did you mean " : "", near ? near : "",
+             near ? "? " : "");
+    for (size_t i = 0; i < n; i++)
+        snprintf(remedy + strlen(remedy), sizeof remedy - strlen(remedy), " %s", names[i]);
+    return fail(err, ERR_USAGE, remedy, "There is nothing called \"%.40s\" to show.", topic);
+}
+
+int command_show(struct command_line *line, struct error *err) {
+    const char *topic = line->n > 1 ? line->args[1] : "steps";
+    struct job *job;
+    int rc = command_open(&job, line, true, err);
+    if (rc) return rc;
+    if (strcmp(topic, "steps") == 0)
+        rc = show_steps(line, job, err);
+    else if (strcmp(topic, "statements") == 0)
+        rc = show_statements(line, job, NULL, err);
+    else {
+        const char *step = NULL, *table = NULL;
+        for (size_t i = 0; i < stage_count; i++)
+            if (strcmp(stage_list[i]->name, topic) == 0) step = topic;
+        for (size_t i = 0; i < TOPICS && !step; i++)
+            if (strcmp(topics[i].topic, topic) == 0) {
+                step = topics[i].step;
+                table = topics[i].table;
+            }
+        rc = step ? show_step(line, job, step, table, err) : unknown_topic(topic, err);
+    }
+    job_close(job);
+    return rc;
+}

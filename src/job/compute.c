@@ -1,0 +1,225 @@
+/* Running the steps: which are out of date, in what order, and what is kept of them. */
+#include "job/draws.h"
+#include "job/job_private.h"
+
+#include <stdio.h>
+#include <string.h>
+
+int stage_tell(struct stage_run *run, const char *step, double share, const char *what,
+               struct error *err) {
+    if (!run->progress || run->progress(step, share, what, run->context) == 0) return 0;
+    return fail(err, ERR_STOPPED, "Start it again to go on; what was finished is kept.",
+                "Stopped while working on %s.", step);
+}
+
+size_t stage_index(const char *name, struct error *err) {
+    const char *names[JOB_MOST_STAGES];
+    for (size_t i = 0; i < stage_count; i++) {
+        if (strcmp(stage_list[i]->name, name) == 0) return i;
+        names[i] = stage_list[i]->name;
+    }
+    const char *near = field_nearest(name, names, stage_count);
+    char remedy[200] = "Steps: ";
+    for (size_t i = 0; i < stage_count; i++)
+        snprintf(remedy + strlen(remedy), sizeof remedy - strlen(remedy), "%s%s", i ? ", " : "",
+                 names[i]);
+    fail(err, ERR_USAGE, remedy, "There is no step \"%.40s\".%s%s%s", name,
+         near ? " Did you mean " : "", near ? near : "", near ? "?" : "");
+    return stage_count;
+}
+
+/* ---- keys ----------------------------------------------------------------------------------- */
+
+static int add_entry(const struct record_entry *e, void *context, struct error *err) {
+    (void)err;
+    struct sha256 *s = context;
+    sha256_add(s, e->kind, strlen(e->kind) + 1);
+    sha256_add(s, e->id, strlen(e->id) + 1);
+    sha256_add(s, e->body, strlen(e->body) + 1);
+    return 0;
+}
+
+int job_keys(struct job_keys *out, struct job *job, const struct snapshot *now, struct error *err) {
+    char text[160];
+    for (size_t i = 0; i < stage_count; i++) {
+        const struct stage *stage = stage_list[i];
+        struct sha256 s;
+        unsigned char hash[SHA256_BYTES];
+        sha256_begin(&s);
+        int n = snprintf(text, sizeof text, "%s %d seed %ld draws %ld after %s", stage->name,
+                         stage->version, now->seed, now->draws, i ? out->key[i - 1] : "");
+        sha256_add(&s, text, (size_t)n + 1);
+        for (size_t k = 0; stage->kinds[k]; k++) {
+            int rc = record_each(job->record, stage->kinds[k], 0, add_entry, &s, err);
+            if (rc) return rc;
+        }
+        sha256_end(&s, hash);
+        sha256_hex(hash, out->key[i]);
+    }
+    return 0;
+}
+
+/* ---- stored results ------------------------------------------------------------------------- */
+
+struct newest {
+    const char *stage, *when;
+    struct arena *arena;
+    json_t *body;
+};
+
+static int take_newest(const char *stage, const char *key, const char *when, const char *body,
+                       void *context, struct error *err) {
+    struct newest *n = context;
+    (void)key;
+    (void)err;
+    if (strcmp(stage, n->stage) || (n->when && strcmp(when, n->when) <= 0)) return 0;
+    json_decref(n->body);
+    n->body = json_loads(body, 0, NULL);
+    n->when = arena_strdup(n->arena, when);
+    return 0;
+}
+
+int job_stored(struct job_stored *out, struct job *job, size_t stage, const struct job_keys *keys,
+               struct error *err) {
+    *out = (struct job_stored){0};
+    struct arena *arena = arena_new();
+    if (!arena) return fail_memory(err);
+    const char *body;
+    struct error missing = {0};
+    int rc = record_result_get(&body, NULL, job->record, stage_list[stage]->name, keys->key[stage],
+                               arena, &missing);
+    if (!rc) {
+        out->body = json_loads(body, 0, NULL);
+        out->holds = out->body != NULL;
+    } else if (rc == ERR_MISSING || rc == ERR_DAMAGED) {
+        struct newest n = {.stage = stage_list[stage]->name, .arena = arena};
+        rc = record_results(job->record, take_newest, &n, err);
+        out->body = n.body;
+    } else if (err)
+        *err = missing;
+    arena_free(arena);
+    return rc;
+}
+
+/* ---- running -------------------------------------------------------------------------------- */
+
+/* What the record itself, the machine or the person refused: the whole run ends. Everything else
+ * is this step's own trouble and the next may still go on. */
+static bool ends_all(int rc) {
+    return rc == ERR_MEMORY || rc == ERR_FILE || rc == ERR_DAMAGED || rc == ERR_STOPPED;
+}
+
+static json_t *blocked_of(const struct error *e) {
+    return json_pack("{s:s,s:s,s:s}", "code", error_name(e->code), "message", e->message, "remedy",
+                     e->remedy);
+}
+
+/* Statements of one step as a list. */
+static json_t *statements_of(const struct statement_set *said, const char *step) {
+    json_t *list = json_array();
+    for (size_t i = 0; list && i < statement_count(said); i++) {
+        const struct statement *s = statement_at(said, i);
+        if (!s->step || strcmp(s->step, step)) continue;
+        json_array_append_new(list, field_encode(&statement_kind, s));
+    }
+    return list;
+}
+
+static int keep(struct job *job, const struct stage *stage, const char *key, struct stage_run *run,
+                const struct error *blocked, struct error *err) {
+    json_t *body = json_object();
+    json_object_set_new(body, "revision", json_integer(run->now->revision));
+    json_object_set_new(body, "statements", statements_of(run->said, stage->name));
+    if (blocked) json_object_set_new(body, "blocked", blocked_of(blocked));
+    json_object_set(body, "result", run->result);
+    char *text = json_dumps(body, JSON_COMPACT | JSON_REAL_PRECISION(15));
+    json_decref(body);
+    if (!text) return fail_memory(err);
+    int rc = record_result_put(job->record, stage->name, key, job_when(job), text, err);
+    if (!rc) rc = record_result_drop(job->record, stage->name, key, err);
+    free(text);
+    return rc;
+}
+
+static int run_stages(json_t *report, struct job *job, size_t last, const struct job_keys *keys,
+                      const bool *stale, struct stage_run *run, struct error *err) {
+    int rc = 0;
+    for (size_t i = 0; i <= last && !rc; i++) {
+        const struct stage *stage = stage_list[i];
+        struct error trouble = {0};
+        run->result = json_object();
+        rc = stage_tell(run, stage->name, 0, stage->title, err);
+        int did = rc ? rc : stage->run(run, &trouble);
+        if (!rc && did && ends_all(did)) {
+            if (err) *err = trouble;
+            rc = did;
+        }
+        if (!rc && stale[i]) rc = keep(job, stage, keys->key[i], run, did ? &trouble : NULL, err);
+        if (!rc) {
+            json_t *row =
+                json_pack("{s:s,s:s}", "step", stage->name, "state", did ? "can start" : "holds");
+            if (did) json_object_set_new(row, "blocked", blocked_of(&trouble));
+            json_array_append_new(report, row);
+            if (stale[i] && stage->moves_rows) draws_save(run->rows, job->path, keys->key[i]);
+            json_object_set(run->results, stage->name, run->result);
+        }
+        json_decref(run->result);
+    }
+    return rc;
+}
+
+/* Rows as the last stage that moved them left them, if they were kept; else fresh ones. */
+static int begin_rows(struct num_rows **out, struct job *job, size_t last,
+                      const struct job_keys *keys, const struct snapshot *now, struct error *err) {
+    *out = NULL;
+    for (size_t i = last + 1; i-- > 0 && !*out;)
+        if (stage_list[i]->moves_rows) draws_load(out, job->path, keys->key[i]);
+    if (*out) return 0;
+    return num_rows_new(out, (size_t)now->draws, (uint64_t)now->seed, err);
+}
+
+int job_compute(json_t **report, struct job *job, const char *last_name, stage_progress *progress,
+                void *context, struct error *err) {
+    size_t last = last_name ? stage_index(last_name, err) : stage_count - 1;
+    *report = NULL;
+    if (last == stage_count) return err ? (int)err->code : ERR_USAGE;
+    struct arena *arena = arena_new();
+    if (!arena) return fail_memory(err);
+    struct snapshot now;
+    struct job_keys keys;
+    bool stale[JOB_MOST_STAGES], any = false;
+    struct num_rows *rows = NULL;
+    int rc = snapshot_read(&now, job->record, arena, err);
+    if (!rc) rc = job_keys(&keys, job, &now, err);
+    for (size_t i = 0; i <= last && !rc; i++) {
+        struct job_stored stored;
+        rc = job_stored(&stored, job, i, &keys, err);
+        stale[i] = !stored.holds;
+        any |= stale[i];
+        json_decref(stored.body);
+    }
+    json_t *list = json_array();
+    if (!rc && any) {
+        struct stage_run run = {.now = &now,
+                                .arena = arena,
+                                .progress = progress,
+                                .context = context,
+                                .said = statement_set_new(arena),
+                                .results = json_object()};
+        rc = run.said && run.results ? begin_rows(&rows, job, last, &keys, &now, err)
+                                     : fail_memory(err);
+        run.rows = rows;
+        if (!rc) rc = run_stages(list, job, last, &keys, stale, &run, err);
+        json_decref(run.results);
+    } else if (!rc) {
+        json_decref(list);
+        rc = job_steps(&list, job, err);
+    }
+    num_rows_free(rows);
+    arena_free(arena);
+    if (rc)
+        json_decref(list);
+    else
+        *report = list;
+    return rc;
+}

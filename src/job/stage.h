@@ -1,0 +1,50 @@
+/* stage: one step of the job as the conductor sees it.
+ *
+ * A stage reads a snapshot and the rows as earlier stages left them, adds statements and fills a
+ * result. It is pure: no record, screen or clock. Its result is kept under a key made of its name
+ * and version, the key of the step before, the seed, the number of draws and the hashes of all
+ * entries of the kinds it reads; so the same project gives the same key.
+ */
+#ifndef RELICT_JOB_STAGE_H
+#define RELICT_JOB_STAGE_H
+
+#include "job/snapshot.h"
+#include "num/rows.h"
+#include "statement/statement.h"
+
+/* Called now and then with the share done (0 to 1, NAN unknown) and what is going on. A non-zero
+ * answer asks the stage to stop: it returns ERR_STOPPED. */
+typedef int stage_progress(const char *step, double share, const char *what, void *context);
+
+struct stage_run {
+    const struct snapshot *now;
+    struct num_rows *rows;
+    struct statement_set *said; /* of all stages so far */
+    json_t *results;            /* object: results of all stages so far, by name; borrowed */
+    json_t *result;             /* object to fill */
+    struct arena *arena;        /* of the whole run: contexts of row functions live here */
+    stage_progress *progress;   /* may be NULL */
+    void *context;
+};
+
+/* Tells how far it is; returns ERR_STOPPED when somebody asked to stop. */
+int stage_tell(struct stage_run *run, const char *step, double share, const char *what,
+               struct error *err);
+
+struct stage {
+    const char *name;         /* found sizes outline curve making strength material trials report */
+    const char *title;        /* on screens */
+    int version;              /* raise it when the same input would give another answer */
+    const char *const *kinds; /* names of kinds it reads besides earlier steps; NULL-terminated */
+    bool moves_rows; /* conditions the rows or makes dear columns: they are kept beside the file */
+    int (*run)(struct stage_run *run, struct error *err);
+};
+
+/* The steps in order; stage_count of them. */
+extern const struct stage *const stage_list[];
+extern const size_t stage_count;
+
+/* Index of a step by name, or stage_count; the error names the nearest. */
+size_t stage_index(const char *name, struct error *err);
+
+#endif
