@@ -1,6 +1,90 @@
 #include "command/command.h"
 
+#define WHO                                                                                        \
+    { "--who", "NAME", "who signs the change (the account's name otherwise)" }
+#define WHEN                                                                                       \
+    { "--when", "MOMENT", "ISO 8601 moment to sign with (the clock otherwise)" }
+#define WHY                                                                                        \
+    { "--why", "TEXT", "why, for the journal" }
+
+/* Examples work as printed after `relict demo demo`. */
 const struct command command_table[] = {
+    {"new",
+     "FILE [TITLE]",
+     "make an empty project",
+     "A project is one file. Nothing is overwritten: the name must be free.",
+     "  relict new basket.relict \"The basket\"\n",
+     1,
+     2,
+     {WHO,
+      WHEN,
+      {"--seed", "N", "seed of the possible originals (1)"},
+      {"--draws", "N", "how many possible originals (4096)"}},
+     command_new},
+    {"enter",
+     "FILE KIND ID [BODY.json]",
+     "enter or change one thing",
+     "The body is a JSON object of the kind's fields (`-` or nothing: standard input). What was "
+     "there\n"
+     "before stays in the history.",
+     "  echo '{\"id\":\"N1\",\"piece\":\"A01\",\"allowed\":true}' | relict enter demo/tray.relict "
+     "handling N1\n",
+     3,
+     4,
+     {WHO, WHEN, WHY},
+     command_enter},
+    {"undo",
+     "FILE [CHANGE]",
+     "take back a change (the newest otherwise)",
+     "Undo is a new change; it is refused, with both values shown, if someone has touched the "
+     "same\n"
+     "thing since.",
+     "  relict undo demo/tray.relict\n",
+     1,
+     2,
+     {WHO, WHEN, WHY},
+     command_undo},
+    {"compute",
+     "FILE [STEP]",
+     "work out what is in doubt",
+     "Runs every step up to STEP (found, sizes, outline, curve, making, strength, material, "
+     "trials,\n"
+     "report) that is not up to date. Ctrl-C stops it; what is finished is kept and it goes on "
+     "from there.",
+     "  relict compute demo/tray.relict sizes\n",
+     1,
+     2,
+     {WHO, WHEN, {"--progress", "HOW", "bar, json (one object a line on standard error) or none"}},
+     command_compute},
+    {"show",
+     "FILE [TOPIC]",
+     "show the steps, statements or a topic",
+     "Without a topic: the steps and what is open. Topics: steps, statements, the name of a step, "
+     "stock,\n"
+     "shopping, aside, handling, makings, parts, order, season, needs, plan.",
+     "  relict show demo/tray.relict\n  relict show demo/tray.relict shopping\n",
+     1,
+     2,
+     {{0}},
+     command_show},
+    {"why",
+     "FILE STATEMENT",
+     "what a number rests on, down to the readings",
+     "Shows the statement, its rule and source, and opens everything it rests on.",
+     "  relict why demo/tray.relict lath.thickness.fresh\n",
+     2,
+     2,
+     {{0}},
+     command_why},
+    {"verify",
+     "FILE",
+     "recompute every hash and look for altered bytes",
+     "Exit status 1 when something is not as it was stored.",
+     "  relict verify demo/tray.relict\n",
+     1,
+     1,
+     {{0}},
+     command_verify},
     {"calc",
      "[METHOD [CASE.json]]",
      "work out one thing from plain numbers",

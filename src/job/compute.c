@@ -3,6 +3,7 @@
 #include "job/job_private.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 int stage_tell(struct stage_run *run, const char *step, double share, const char *what,
@@ -13,7 +14,7 @@ int stage_tell(struct stage_run *run, const char *step, double share, const char
 }
 
 size_t stage_index(const char *name, struct error *err) {
-    const char *names[JOB_MOST_STAGES];
+    const char *names[JOB_MOST_STAGES] = {0};
     for (size_t i = 0; i < stage_count; i++) {
         if (strcmp(stage_list[i]->name, name) == 0) return i;
         names[i] = stage_list[i]->name;

@@ -115,6 +115,12 @@ const char *job_who(const struct job *job) {
     return job->who;
 }
 
+void job_sign(struct job *job, const char *who) {
+    if (strcmp(job->who, who) == 0) return;
+    const char *copy = arena_strdup(job->arena, who);
+    if (copy) job->who = copy;
+}
+
 /* ---- entering ------------------------------------------------------------------------------- */
 
 static int finish(struct job *job, int rc, struct error *err) {

@@ -32,6 +32,8 @@ void job_close(struct job *job);
 const char *job_path(const struct job *job);
 struct record *job_record(struct job *job); /* for import, merge and folder form; borrowed */
 const char *job_who(const struct job *job);
+/* Who signs from now on (several people may share one door); the text is copied. */
+void job_sign(struct job *job, const char *who);
 const char *job_when(struct job *job); /* the moment that signs the next change */
 
 /* ---- entering ------------------------------------------------------------------------------- */

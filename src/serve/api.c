@@ -20,7 +20,8 @@ static int need_text(struct api_call *c, const char *name, const char **out, str
     *out = json_string_value(json_object_get(c->body, name));
     if (*out && **out) return 0;
     error_place(err, NULL, 0, name, NULL);
-    return fail(err, ERR_USAGE, "Add it to the body.", "\"%s\" is needed and must be a text.", name);
+    return fail(err, ERR_USAGE, "Add it to the body.", "\"%s\" is needed and must be a text.",
+                name);
 }
 
 static const char *text_of(const struct api_call *c, const char *name) {
@@ -142,11 +143,10 @@ static int get_methods(struct api_call *c, struct error *err) {
     for (size_t i = 0; job_method_at(i); i++) {
         const struct method *m = job_method_at(i);
         json_t *example = json_loads(m->example, 0, NULL);
-        json_array_append_new(list, json_pack("{s:s,s:s,s:s,s:o,s:o,s:o}", "name", m->name, "title",
-                                              m->title, "source", m->source, "in",
-                                              field_dictionary(m->in), "out",
-                                              field_dictionary(m->out), "example",
-                                              example ? example : json_null()));
+        json_array_append_new(
+            list, json_pack("{s:s,s:s,s:s,s:o,s:o,s:o}", "name", m->name, "title", m->title,
+                            "source", m->source, "in", field_dictionary(m->in), "out",
+                            field_dictionary(m->out), "example", example ? example : json_null()));
     }
     return done(c, list, err);
 }
@@ -238,12 +238,17 @@ const struct api_row *api_find(const char *method, const char *path, bool *known
 
 int api_status(int code) {
     switch (code) {
-    case 0: return 200;
-    case ERR_MISSING: return 404;
-    case ERR_CONFLICT: return 409;
+    case 0:
+        return 200;
+    case ERR_MISSING:
+        return 404;
+    case ERR_CONFLICT:
+        return 409;
     case ERR_FILE:
     case ERR_DAMAGED:
-    case ERR_MEMORY: return 500;
-    default: return 422;
+    case ERR_MEMORY:
+        return 500;
+    default:
+        return 422;
     }
 }

@@ -13,18 +13,18 @@ struct server;
 
 struct api_call {
     struct job *job;
-    struct server *server;          /* for computing; NULL in tests */
-    const char *who;                /* signs changes */
+    struct server *server;                              /* for computing; NULL in tests */
+    const char *who;                                    /* signs changes */
     const char *(*query)(void *from, const char *name); /* decoded; NULL when absent */
     void *from;
-    const json_t *body;             /* of POST; NULL otherwise */
-    const char *raw;                /* of PUT */
+    const json_t *body; /* of POST; NULL otherwise */
+    const char *raw;    /* of PUT */
     size_t raw_size;
     struct arena *arena;
-    json_t *out;                    /* answer: JSON, or */
-    const char *bytes, *type;       /* bytes of this media type */
+    json_t *out;              /* answer: JSON, or */
+    const char *bytes, *type; /* bytes of this media type */
     size_t size;
-    bool attachment;                /* to be saved, not shown */
+    bool attachment; /* to be saved, not shown */
 };
 
 struct api_row {

@@ -15,14 +15,15 @@
 #include <pthread.h>
 #include <stdatomic.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
 enum {
     MOST_CONNECTIONS = 256,
-    SLOWEST = 15,                /* seconds of silence */
+    SLOWEST = 15, /* seconds of silence */
     HEADER_MEMORY = 64 << 10,
-    MOST_JSON = 1 << 20,         /* bytes */
+    MOST_JSON = 1 << 20, /* bytes */
     MOST_RAW = 200 << 20,
     JSON_DEEPEST = 64,
     MOST_HEADERS = 64,
@@ -112,7 +113,9 @@ int server_compute(struct server *s, const char *step, struct error *err) {
     return rc;
 }
 
-void server_halt(struct server *s) { atomic_store(&s->halt, true); }
+void server_halt(struct server *s) {
+    atomic_store(&s->halt, true);
+}
 
 json_t *server_state(struct server *s) {
     pthread_mutex_lock(&s->lock);
@@ -160,8 +163,8 @@ static enum MHD_Result answer_json(struct MHD_Connection *c, int status, json_t 
 }
 
 static enum MHD_Result answer_refusal(struct MHD_Connection *c, int status, const char *reason) {
-    return answer_json(c, status, json_pack("{s:{s:s,s:s}}", "error", "message", reason, "remedy", ""),
-                       NULL);
+    return answer_json(c, status,
+                       json_pack("{s:{s:s,s:s}}", "error", "message", reason, "remedy", ""), NULL);
 }
 
 static enum MHD_Result answer_error(struct MHD_Connection *c, const struct error *err) {
@@ -173,12 +176,15 @@ static enum MHD_Result answer_error(struct MHD_Connection *c, const struct error
 }
 
 static const char *media_of(const char *name) {
-    static const char *const types[][2] = {
-        {".html", "text/html; charset=utf-8"}, {".js", "text/javascript; charset=utf-8"},
-        {".css", "text/css; charset=utf-8"},   {".svg", "image/svg+xml"},
-        {".json", "application/json"},         {".woff2", "font/woff2"},
-        {".ttf", "font/ttf"},                  {".png", "image/png"},
-        {".webmanifest", "application/manifest+json"}};
+    static const char *const types[][2] = {{".html", "text/html; charset=utf-8"},
+                                           {".js", "text/javascript; charset=utf-8"},
+                                           {".css", "text/css; charset=utf-8"},
+                                           {".svg", "image/svg+xml"},
+                                           {".json", "application/json"},
+                                           {".woff2", "font/woff2"},
+                                           {".ttf", "font/ttf"},
+                                           {".png", "image/png"},
+                                           {".webmanifest", "application/manifest+json"}};
     const char *dot = strrchr(name, '.');
     for (size_t i = 0; dot && i < sizeof types / sizeof types[0]; i++)
         if (strcmp(dot, types[i][0]) == 0) return types[i][1];
@@ -236,8 +242,17 @@ static enum key_right right_of(struct server *s, struct MHD_Connection *c, char 
     return keyring_right(s->keys, session, now_seconds());
 }
 
+struct asked {
+    struct MHD_Connection *connection;
+    struct arena *arena;
+};
+
 static const char *query_value(void *from, const char *name) {
-    return MHD_lookup_connection_value(from, MHD_GET_ARGUMENT_KIND, name);
+    const struct asked *a = from;
+    const char *raw = MHD_lookup_connection_value(a->connection, MHD_GET_ARGUMENT_KIND, name);
+    char *text = arena_strdup(a->arena, raw);
+    if (text) MHD_http_unescape(text);
+    return text;
 }
 
 static bool too_deep(const json_t *j, int left) {
@@ -298,7 +313,8 @@ static void stream_left(void *context) {
     mem_free(l);
 }
 
-static enum MHD_Result open_stream(struct server *s, struct MHD_Connection *c, const char *session) {
+static enum MHD_Result open_stream(struct server *s, struct MHD_Connection *c,
+                                   const char *session) {
     if (!keyring_stream_begin(s->keys, session))
         return answer_refusal(c, 429, "Too many pages are open. Close some.");
     struct left *l = mem_alloc(1, sizeof *l);
@@ -314,8 +330,13 @@ static enum MHD_Result run_row(struct server *s, struct MHD_Connection *c,
                                const struct api_row *row, const struct request *r) {
     struct error err = {0};
     json_t *body = NULL;
-    struct api_call call = {.job = s->job, .server = s, .query = query_value, .from = c,
-                            .who = s->who, .arena = arena_new()};
+    struct asked asked = {c, arena_new()};
+    struct api_call call = {.job = s->job,
+                            .server = s,
+                            .query = query_value,
+                            .from = &asked,
+                            .who = s->who,
+                            .arena = asked.arena};
     int rc = call.arena ? 0 : fail_memory(&err);
     if (!rc && r->verdict.changes && !r->verdict.raw) rc = read_body(&body, r, &err);
     call.body = body;
@@ -339,7 +360,8 @@ static enum MHD_Result run_row(struct server *s, struct MHD_Connection *c,
             if (call.attachment) MHD_add_response_header(m, "Content-Disposition", "attachment");
         }
         done = queue(c, 200, m);
-    } else done = answer_json(c, 200, call.out, NULL);
+    } else
+        done = answer_json(c, 200, call.out, NULL);
     if (!rc && row->right == KEY_WRITE)
         tell_json(s, STREAM_CHANGED,
                   json_pack("{s:i}", "revision", (int)record_revision(job_record(s->job))));
@@ -365,8 +387,7 @@ static enum MHD_Result answer(struct server *s, struct MHD_Connection *c, const 
     if (!row)
         return answer_refusal(c, known ? 405 : 404,
                               known ? "Not with this method." : "There is no such thing to ask.");
-    if (row->right > right)
-        return answer_refusal(c, 403, "This key is for reading only.");
+    if (row->right > right) return answer_refusal(c, 403, "This key is for reading only.");
     if (r->verdict.raw != (strcmp(row->method, "PUT") == 0))
         return answer_refusal(c, 415, "The type of the body is not the one expected here.");
     return run_row(s, c, row, r);
@@ -415,7 +436,7 @@ static void on_completed(void *context, struct MHD_Connection *c, void **state,
 static size_t leave_encoded(void *context, struct MHD_Connection *c, char *text) {
     (void)context;
     (void)c;
-    return MHD_http_unescape(text);
+    return strlen(text);
 }
 
 /* ---- starting and stopping ------------------------------------------------------------------ */
@@ -445,7 +466,8 @@ static void list_hosts(struct server *s, bool share) {
 }
 
 static int listen_on(struct server *s, const struct server_options *o, struct error *err) {
-    struct sockaddr_in at = {.sin_family = AF_INET, .sin_port = htons(o->port),
+    struct sockaddr_in at = {.sin_family = AF_INET,
+                             .sin_port = htons(o->port),
                              .sin_addr.s_addr = htonl(o->share ? INADDR_ANY : INADDR_LOOPBACK)};
     s->daemon = MHD_start_daemon(
         MHD_USE_AUTO_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME, 0, NULL, NULL, on_request, s,
@@ -490,13 +512,17 @@ int server_start(struct server **out, const char *project, const struct server_o
     return 0;
 }
 
-const char *server_address(const struct server *s) { return s->address; }
-unsigned short server_port(const struct server *s) { return s->port; }
+const char *server_address(const struct server *s) {
+    return s->address;
+}
+unsigned short server_port(const struct server *s) {
+    return s->port;
+}
 
 char *server_share_address(struct server *s, bool write, struct arena *arena) {
     char token[KEY_TEXT];
-    if (!*s->network || !keyring_issue(s->keys, write ? KEY_WRITE : KEY_READ, now_seconds(),
-                                       HALF_A_DAY, token))
+    if (!*s->network ||
+        !keyring_issue(s->keys, write ? KEY_WRITE : KEY_READ, now_seconds(), HALF_A_DAY, token))
         return NULL;
     return arena_printf(arena, "http://%s/#key=%s", s->network, token);
 }

@@ -13,7 +13,7 @@ struct stream {
     struct stream *next;
     struct stream_hub *hub;
     struct MHD_Connection *connection;
-    bool asleep;                    /* suspended: to be woken */
+    bool asleep; /* suspended: to be woken */
     unsigned long seen[STREAM_KINDS];
     bool greeted;
     void (*left)(void *context);
@@ -89,7 +89,8 @@ static ssize_t read_stream(void *context, uint64_t position, char *buffer, size_
     pthread_mutex_lock(&s->hub->lock);
     size_t n = news_for(s, buffer, size);
     ssize_t answer = (ssize_t)n;
-    if (n == 0 && s->hub->closing) answer = MHD_CONTENT_READER_END_OF_STREAM;
+    if (n == 0 && s->hub->closing)
+        answer = MHD_CONTENT_READER_END_OF_STREAM;
     else if (n == 0) {
         s->asleep = true;
         MHD_suspend_connection(s->connection);
@@ -116,8 +117,8 @@ struct MHD_Response *stream_open(struct stream_hub *hub, struct MHD_Connection *
     struct stream *s = mem_alloc(1, sizeof *s);
     if (!s) return NULL;
     *s = (struct stream){.hub = hub, .connection = connection, .left = left, .context = context};
-    struct MHD_Response *r = MHD_create_response_from_callback(MHD_SIZE_UNKNOWN, NEWS + 256,
-                                                               read_stream, s, end_stream);
+    struct MHD_Response *r =
+        MHD_create_response_from_callback(MHD_SIZE_UNKNOWN, NEWS + 256, read_stream, s, end_stream);
     if (!r) {
         mem_free(s);
         return NULL;

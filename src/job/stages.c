@@ -1,0 +1,6 @@
+#include "job/stage.h"
+
+extern const struct stage stage_found;
+
+const struct stage *const stage_list[] = {&stage_found};
+const size_t stage_count = sizeof stage_list / sizeof stage_list[0];
