@@ -70,8 +70,8 @@ CREATE TABLE result(
 -- A private thing blotted out on record: what stood there is gone, that it did is not.
 CREATE TABLE blot(
   id INTEGER PRIMARY KEY, -- row number
-  what TEXT NOT NULL CHECK (what IN ('entry', 'kept', 'seal')), -- which table
-  target TEXT NOT NULL, -- entry: change uuid, colon, place in it; kept: old hash; seal: its uuid
+  what TEXT NOT NULL CHECK (what IN ('entry', 'change', 'kept', 'seal')), -- which table
+  target TEXT NOT NULL, -- entry: change uuid, colon, place in it; kept: old hash; else the uuid
   before TEXT NOT NULL CHECK (length(before) = 64), -- hash of the row or bytes as they were
   after TEXT NOT NULL CHECK (length(after) = 64), -- hash of what stands there now
   who TEXT NOT NULL CHECK (who <> ''), -- person who asked

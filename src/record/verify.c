@@ -293,7 +293,9 @@ static int look_seals(struct looking *l) {
     sqlite3_stmt *s;
     int rc = record_prepare(&s, l->record,
                             "SELECT uuid, kind, name, who, made, body, sha256, link, link = '' OR "
-                            "EXISTS (SELECT 1 FROM change c WHERE c.sha256 = seal.link) FROM seal "
+                            "EXISTS (SELECT 1 FROM change c WHERE c.sha256 = seal.link) OR EXISTS "
+                            "(SELECT 1 FROM blot b WHERE b.what = 'change' AND "
+                            "b.before = seal.link) FROM seal "
                             "ORDER BY id",
                             l->err),
         step = SQLITE_DONE;
@@ -346,6 +348,8 @@ static int look_blots(struct looking *l) {
         " OR EXISTS (SELECT 1 FROM blot d WHERE d.what = 'kept' AND d.target = b.after) "
         "WHEN 'seal' THEN EXISTS (SELECT 1 FROM seal s WHERE s.uuid = b.target AND "
         " s.sha256 = b.after) "
+        "WHEN 'change' THEN EXISTS (SELECT 1 FROM change c WHERE c.uuid = b.target AND "
+        " c.sha256 = b.after) "
         "ELSE EXISTS (SELECT 1 FROM change c JOIN entry e ON "
         " e.id = c.first + CAST(substr(b.target, 34) AS INTEGER) "
         " WHERE c.uuid = substr(b.target, 1, 32) AND e.sha256 = b.after) END";

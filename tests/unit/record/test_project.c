@@ -426,6 +426,71 @@ static void one_changed_byte_in_the_file_is_found(void **context) {
     arena_free(a);
 }
 
+static void blotting_out_leaves_no_copy(void **context) {
+    (void)context;
+    static const char secret[] = "Orchard behind the chapel";
+    struct record *r = make();
+    struct error err = {0};
+    struct arena *a = arena_new();
+    put(r, "A1", "{\"width\": 1, \"note\": \"Orchard behind the chapel\"}");
+    put(r, "A1", "{\"width\": 1, \"note\": \"moved\"}");
+    put(r, "A2", "{\"width\": 2, \"words\": [\"near Orchard behind the chapel, east\"]}");
+    const char *id;
+    check_ok(record_change_begin(r, "curator", when, "from the Orchard behind the chapel", &err),
+             &err);
+    static const char table[] = "id,place\nA1,Orchard behind the chapel\n";
+    check_ok(record_file_add(&id, r, "finds.csv", "list", table, sizeof table - 1, a, &err), &err);
+    check_ok(record_change_commit(r, NULL, &err), &err);
+    put(r, "A3", "{\"width\": 3}");
+    char uuid[RECORD_UUID];
+    json_t *j = json_pack("{s:s}", "place", secret);
+    check_ok(record_seal_add(uuid, r, "report", "R1", j, "curator", when, &err), &err);
+    json_decref(j);
+    check_ok(record_result_put(r, "s", "k", when, "{\"a\":\"Orchard behind the chapel\"}", &err),
+             &err);
+    struct record_blotted out;
+    assert_int_equal(record_blot(&out, r, "thing", "A1", "note", "curator", when, "", a, &err),
+                     ERR_MISSING);
+    check_ok(record_blot(&out, r, "thing", "A1", "note", "curator", when, "owner asked", a, &err),
+             &err);
+    assert_true(out.entries >= 3);
+    assert_int_equal(out.files, 1);
+    assert_int_equal(out.seals, 1);
+    assert_int_equal(faults(r), 0);
+    expect_body(r, "A2", "{\"width\":2.0,\"words\":[\"near blotted out, east\"]}");
+    r = reopen(r);
+    record_close(r, NULL);
+    const char *bytes;
+    size_t n;
+    check_ok(file_read(&bytes, &n, path, 0, a, &err), &err);
+    assert_null(memmem(bytes, n, secret, strlen(secret)));
+    /* altering what was blotted out is found as well */
+    meddle("UPDATE entry SET body = replace(body, 'blotted', 'spotted') WHERE name = 'A2'");
+    check_ok(record_open(&r, path, &options, &err), &err);
+    assert_true(faults(r) > 0);
+    record_close(r, NULL);
+    arena_free(a);
+}
+
+static void a_private_file_is_blotted_whole(void **context) {
+    (void)context;
+    struct record *r = make();
+    struct error err = {0};
+    struct arena *a = arena_new();
+    const char *id, *bytes;
+    size_t n;
+    check_ok(record_change_begin(r, "curator", when, "", &err), &err);
+    check_ok(record_file_add(&id, r, "face.jpg", "photo", "\xFF\xD8\xFFsecret", 9, a, &err), &err);
+    check_ok(record_change_commit(r, NULL, &err), &err);
+    struct record_blotted out;
+    check_ok(record_blot(&out, r, "file", id, NULL, "curator", when, "consent", a, &err), &err);
+    check_ok(record_file_get(&bytes, &n, r, id, a, &err), &err);
+    assert_non_null(strstr(bytes, "blotted out"));
+    assert_int_equal(faults(r), 0);
+    record_close(r, NULL);
+    arena_free(a);
+}
+
 /* ---- bad files ------------------------------------------------------------------------------ */
 
 static void expect_refused(int code, const char *word) {
@@ -606,6 +671,8 @@ int main(void) {
         CASE(files_are_kept_byte_for_byte),
         CASE(verify_finds_what_was_changed),
         CASE(one_changed_byte_in_the_file_is_found),
+        CASE(blotting_out_leaves_no_copy),
+        CASE(a_private_file_is_blotted_whole),
         CASE(wrong_files_are_refused_in_words),
         CASE(damaged_pages_never_crash),
         CASE(a_read_only_folder_is_told),
