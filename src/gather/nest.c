@@ -1,6 +1,7 @@
 #include "gather/nest.h"
 
 #include "gather/nest_shape.h"
+#include "num/random.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -38,17 +39,13 @@ struct table {
     size_t *on; /* items on the present sheet */
     size_t on_n;
     double *weight; /* [items][items + 1], symmetric; the last column is the obstacle */
-    uint64_t seed, drawn;
+    struct num_random random;
     struct arena *arena;
     bool out_of_memory;
 };
 
-/* SplitMix64 (Steele, Lea & Flood, OOPSLA 2014) of a counter: the k-th number of a seed. */
 static double draw(struct table *t) {
-    uint64_t z = t->seed + 0x9E3779B97F4A7C15u * ++t->drawn;
-    z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9u;
-    z = (z ^ (z >> 27)) * 0x94D049BB133111EBu;
-    return (double)((z ^ (z >> 31)) >> 11) * 0x1p-53;
+    return num_random_uniform(&t->random);
 }
 
 static const struct no_fit *pair_of(struct table *t, size_t fixed, size_t moving) {
@@ -543,7 +540,8 @@ int gather_nest(struct nest_layout *out, const struct nest_part *part, size_t pa
                 const struct nest_sheet *sheet, size_t sheets, const struct nest_options *options,
                 struct arena *arena, struct error *err) {
     *out = (struct nest_layout){0};
-    struct table t = {.arena = arena, .seed = options->seed};
+    struct table t = {.arena = arena};
+    num_random_begin(&t.random, options->seed, num_hash("nest"), 0);
     long sweeps = options->sweeps > 0 ? options->sweeps : 120;
     struct nest_geos g;
     int rc = nest_geos_init(&g, err);
@@ -637,7 +635,8 @@ int gather_nest_strip(struct nest_layout *out, const struct nest_part *part, siz
     *out = (struct nest_layout){0};
     if (!(width > 0 && width < 1e6))
         return fail(err, ERR_RANGE, "Give the width in mm.", "A strip %g mm wide.", width);
-    struct table t = {.arena = arena, .seed = options->seed};
+    struct table t = {.arena = arena};
+    num_random_begin(&t.random, options->seed, num_hash("nest"), 0);
     struct nest_geos g;
     int rc = nest_geos_init(&g, err);
     if (!rc) rc = read_parts(&t, part, parts, options->gap, &g, err);
