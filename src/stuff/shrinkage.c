@@ -125,6 +125,13 @@ int stuff_undo(struct stuff_undone *out, const struct num_dist *m, const struct 
     return rc;
 }
 
+double stuff_shrinkage_seen(double *uncertainty, double before, double u_before, double after,
+                            double u_after) {
+    double left = after / before;
+    *uncertainty = left * hypot(u_before / before, u_after / after);
+    return 1 - left;
+}
+
 double stuff_sum_uncertainty(const double *size, size_t n, double common, double own) {
     double sum = 0, squares = 0;
     for (size_t i = 0; i < n; i++) {

@@ -49,6 +49,11 @@ struct stuff_undone {
 int stuff_undo(struct stuff_undone *out, const struct num_dist *measured,
                const struct num_dist *shrinkage, struct error *err);
 
+/* Shrinkage seen on one piece measured twice: s = 1 - after/before, and its standard uncertainty
+ * from those of the two readings (first order, JCGM 100 5.1.2). Small sizes make poor rulers. */
+double stuff_shrinkage_seen(double *uncertainty, double before, double u_before, double after,
+                            double u_after);
+
 /* Sizes that share part of their change: sum of m_i k with a common relative uncertainty and one
  * of each piece's own. Returns the standard uncertainty of the sum of n sizes. */
 double stuff_sum_uncertainty(const double *size, size_t n, double common, double own);

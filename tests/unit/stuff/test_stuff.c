@@ -1,11 +1,12 @@
 /* stuff: tables, names, priors, alterations, methods. */
 #include "base/asset.h"
 #include "base/mem.h"
-#include "check.h"
 #include "stuff/alteration.h"
 #include "stuff/bark.h"
 #include "stuff/material.h"
 #include "stuff/stuff_methods.h"
+
+#include "check.h"
 
 static void every_row_has_source_and_standing(void **state) {
     struct stuff_shelf *shelf = *state;
@@ -59,7 +60,8 @@ static void names_are_recognised(void **state) {
     assert_int_equal(m.class, STUFF_BARK);
     assert_int_equal(m.n, 2);
     assert_int_equal(stuff_material_read(shelf, "Betula sp. bark").class, STUFF_OUTER_BARK);
-    assert_int_equal(stuff_material_read(shelf, "animal skin; species not fixed").class, STUFF_HIDE);
+    assert_int_equal(stuff_material_read(shelf, "animal skin; species not fixed").class,
+                     STUFF_HIDE);
     assert_int_equal(stuff_material_read(shelf, "Tilia sp. bast").class, STUFF_BAST);
     assert_int_equal(stuff_material_read(shelf, "Fraxinus excelsior").class, STUFF_WOOD);
     assert_int_equal(stuff_material_read(shelf, "see note").class, FIELD_UNKNOWN);
@@ -78,9 +80,12 @@ static struct stuff_prior prior(const struct stuff_shelf *shelf, const char *mat
 
 static void standing_falls_and_spread_grows_with_reach(void **state) {
     struct stuff_shelf *shelf = *state;
-    struct stuff_prior own = prior(shelf, "ash, white", STUFF_SHRINKAGE, STUFF_AROUND, STUFF_OVENDRY);
-    struct stuff_prior far = prior(shelf, "Salix alba", STUFF_SHRINKAGE, STUFF_AROUND, STUFF_OVENDRY);
-    struct stuff_prior none = prior(shelf, "lath of wood", STUFF_SHRINKAGE, STUFF_AROUND, STUFF_OVENDRY);
+    struct stuff_prior own =
+        prior(shelf, "ash, white", STUFF_SHRINKAGE, STUFF_AROUND, STUFF_OVENDRY);
+    struct stuff_prior far =
+        prior(shelf, "Salix alba", STUFF_SHRINKAGE, STUFF_AROUND, STUFF_OVENDRY);
+    struct stuff_prior none =
+        prior(shelf, "lath of wood", STUFF_SHRINKAGE, STUFF_AROUND, STUFF_OVENDRY);
     check_near(own.median, 0.078, 1e-12);
     assert_int_equal(own.standing, STANDING_STANDARD);
     assert_int_equal(far.standing, STANDING_ANALOGY);
@@ -120,14 +125,16 @@ static void materials_behave_like_themselves(void **state) {
     double wet = prior(shelf, "hazel", STUFF_BEND_STRAIN, STUFF_ALONG, STUFF_SOAKED).median;
     double hot = prior(shelf, "hazel", STUFF_BEND_STRAIN, STUFF_ALONG, STUFF_STEAMED).median;
     assert_true(dry < wet && wet < hot);
-    assert_true(prior(shelf, "willow rod", STUFF_BEND_STRAIN, STUFF_ALONG, STUFF_SOAKED).median > hot);
+    assert_true(prior(shelf, "willow rod", STUFF_BEND_STRAIN, STUFF_ALONG, STUFF_SOAKED).median >
+                hot);
 }
 
 /* Each property of each material either has a prior or says what to measure; never nonsense. */
 static void every_question_gets_an_answer_or_a_reason(void **state) {
     struct stuff_shelf *shelf = *state;
-    static const char *const materials[] = {"hazel", "willow rod", "Tilia / Ulmus bark", "oak bark",
-                                            "birch bark", "lime bast", "hide", "sinew", "elder"};
+    static const char *const materials[] = {"hazel",    "willow rod", "Tilia / Ulmus bark",
+                                            "oak bark", "birch bark", "lime bast",
+                                            "hide",     "sinew",      "elder"};
     size_t answers = 0;
     for (size_t m = 0; m < sizeof materials / sizeof materials[0]; m++)
         for (long p = 0; p < STUFF_PROPERTY_COUNT; p++)
@@ -158,9 +165,15 @@ static void own_values_stand_first(void **state) {
     struct stuff_shelf *shelf;
     struct error err = {0};
     check_ok(stuff_shelf_new(&shelf, &err), &err);
-    struct stuff_own own = {.material = "willow bark", .layer = "whole", .property = "shrinkage",
-                            .direction = "around", .state = "dry", .median = 0.05, .p05 = 0.045,
-                            .p95 = 0.056, .source = "six strips, invented for this test"};
+    struct stuff_own own = {.material = "willow bark",
+                            .layer = "whole",
+                            .property = "shrinkage",
+                            .direction = "around",
+                            .state = "dry",
+                            .median = 0.05,
+                            .p05 = 0.045,
+                            .p95 = 0.056,
+                            .source = "six strips, invented for this test"};
     check_ok(stuff_shelf_own(shelf, &own, &err), &err);
     struct stuff_prior p = prior(shelf, "Salix bark", STUFF_SHRINKAGE, STUFF_AROUND, STUFF_DRY);
     check_rel(p.median, 0.05, 1e-9);
@@ -193,7 +206,8 @@ static struct stuff_alteration alteration(const struct stuff_shelf *shelf, const
 static void alterations(void **state) {
     struct stuff_shelf *shelf = *state;
     const char *hazel = "Corylus avellana (split rod)";
-    struct stuff_alteration wet = alteration(shelf, hazel, "fresh", "wet in lab", STUFF_AROUND, NULL);
+    struct stuff_alteration wet =
+        alteration(shelf, hazel, "fresh", "wet in lab", STUFF_AROUND, NULL);
     struct stuff_alteration fd =
         alteration(shelf, hazel, "fresh", "after treatment", STUFF_AROUND, "PEG, freeze-dried");
     struct stuff_alteration any =
@@ -206,8 +220,8 @@ static void alterations(void **state) {
     /* an unknown treatment ranks as a guess and says so */
     assert_int_equal(any.loss.standing, STANDING_GUESS);
     /* new and dry lies between: fresh to dry, undone, then treated */
-    struct stuff_alteration from_dry =
-        alteration(shelf, hazel, "new and dry", "after treatment", STUFF_AROUND, "PEG, freeze-dried");
+    struct stuff_alteration from_dry = alteration(shelf, hazel, "new and dry", "after treatment",
+                                                  STUFF_AROUND, "PEG, freeze-dried");
     assert_true(from_dry.loss.median < fd.loss.median);
     check_near(from_dry.log_mean, fd.log_mean - log1p(-0.0624), 0.004);
     /* part-dried: anything between wet and dry */
