@@ -132,8 +132,7 @@ static bool has_limits(const struct field *f) {
     return f->min != 0 || f->max != 0;
 }
 
-static int check_number(const struct field *f, double v, struct error *err) {
-    error_place(err, NULL, 0, f->name, NULL);
+static int judge_number(const struct field *f, double v, struct error *err) {
     if (!isfinite(v))
         return fail(err, ERR_RANGE, "Give an ordinary number, or leave it out if it is unknown.",
                     "%s is not a finite number.", f->label);
@@ -146,6 +145,12 @@ static int check_number(const struct field *f, double v, struct error *err) {
         return fail(err, ERR_RANGE, hint(f), "%s: %g %s; it must be at most %g.", f->label, v, unit,
                     f->max);
     return 0;
+}
+
+static int check_number(const struct field *f, double v, struct error *err) {
+    int rc = judge_number(f, v, err);
+    if (rc) error_place(err, NULL, 0, f->name, NULL);
+    return rc;
 }
 
 static bool is_date(const char *s) {

@@ -1,0 +1,579 @@
+#include "making/complete.h"
+
+#include <float.h>
+#include <math.h>
+#include <string.h>
+
+enum { MOST_PARTS = 256, MOST_STEPS = 32 };
+
+struct builder {
+    const struct making_basis *basis;
+    struct makings *out;
+    struct arena *arena;
+    struct error *err;
+    int rc; /* sticky: the first trouble */
+    double length, width, perimeter;
+    struct part nowhere; /* takes what is filled in after trouble; never read */
+};
+
+/* ---- geometry ------------------------------------------------------------------------------- */
+
+bool making_outline_span(const struct tuples *o, double x, double *low, double *high) {
+    *low = DBL_MAX;
+    *high = -DBL_MAX;
+    for (size_t i = 0; i < o->n; i++) {
+        const double *a = o->v + 2 * i, *b = o->v + 2 * ((i + 1) % o->n);
+        if ((a[0] < x) == (b[0] < x)) continue;
+        double y = a[1] + (b[1] - a[1]) * (x - a[0]) / (b[0] - a[0]);
+        *low = fmin(*low, y);
+        *high = fmax(*high, y);
+    }
+    return *low < *high;
+}
+
+static void measure_outline(struct builder *b) {
+    const struct tuples *o = &b->basis->outline;
+    double box[4] = {DBL_MAX, -DBL_MAX, DBL_MAX, -DBL_MAX};
+    for (size_t i = 0; i < o->n; i++) {
+        const double *p = o->v + 2 * i, *q = o->v + 2 * ((i + 1) % o->n);
+        box[0] = fmin(box[0], p[0]);
+        box[1] = fmax(box[1], p[0]);
+        box[2] = fmin(box[2], p[1]);
+        box[3] = fmax(box[3], p[1]);
+        b->perimeter += hypot(q[0] - p[0], q[1] - p[1]);
+    }
+    b->length = box[1] - box[0];
+    b->width = box[3] - box[2];
+}
+
+/* ---- what is said --------------------------------------------------------------------------- */
+
+static const struct statement *size_said(struct builder *b, const char *part,
+                                         const char *quantity) {
+    char id[128];
+    snprintf(id, sizeof id, "%s.%s.fresh", part, quantity);
+    const struct statement *s = statement_find(b->basis->said, id);
+    if (!s) {
+        snprintf(id, sizeof id, "%s.%s", part, quantity);
+        s = statement_find(b->basis->said, id);
+    }
+    return s && !isnan(s->value.p50) ? s : NULL;
+}
+
+static void add_text(struct builder *b, struct texts *list, const char *text) {
+    if (b->rc || !text) return;
+    const char **more = ARENA_NEW(b->arena, const char *, list->n + 1);
+    char *copy = arena_strdup(b->arena, text);
+    if (!more || !copy) {
+        b->rc = fail_memory(b->err);
+        return;
+    }
+    if (list->n) memcpy((void *)more, (const void *)list->v, list->n * sizeof *more);
+    more[list->n] = copy;
+    *list = (struct texts){list->n + 1, more};
+}
+
+/* Median of a size, noting in the part that it rests on it; `otherwise` when nothing is said, and
+ * the part becomes a guess. */
+static double take(struct builder *b, struct part *p, const char *part, const char *quantity,
+                   double otherwise) {
+    const struct statement *s = size_said(b, part, quantity);
+    if (s) {
+        add_text(b, &p->statements, s->id);
+        return s->value.p50;
+    }
+    p->footing = FOOTING_GUESSED;
+    return otherwise;
+}
+
+/* One rule that was used, as a statement. */
+static void say(struct builder *b, const char *id, const char *sentence, const char *unit,
+                double value, long footing, const char *rule, const char *rival,
+                const char *rests_on) {
+    if (b->rc) return;
+    struct statement s = statement_blank();
+    s.id = id;
+    s.step = "making";
+    s.about = "object";
+    s.sentence = sentence;
+    s.unit = unit;
+    s.state = "fresh";
+    s.footing = footing;
+    s.rule = rule;
+    s.rival = rival;
+    if (!isnan(value)) s.value = spread_exact(value);
+    if (rests_on && statement_find(b->basis->said, rests_on))
+        b->rc = statement_link_add(&s, "statement", rests_on, "size", b->arena, b->err);
+    if (!b->rc && statement_find(b->basis->said, "outline.length"))
+        b->rc = statement_link_add(&s, "statement", "outline.length", "plan", b->arena, b->err);
+    if (!b->rc) b->rc = statement_add(b->basis->said, &s, b->err);
+}
+
+/* ---- parts ---------------------------------------------------------------------------------- */
+
+static struct part *add_part(struct builder *b, long kind, const char *id, const char *name) {
+    if (!b->rc && b->out->part_count == MOST_PARTS)
+        b->rc = fail(b->err, ERR_RANGE, "Check the spacings: they ask for more parts than can be.",
+                     "The making has more than %d parts.", MOST_PARTS);
+    struct part *p = b->rc ? &b->nowhere : &b->out->parts[b->out->part_count++];
+    field_unknown(&part_kind_kind, p);
+    p->id = arena_strdup(b->arena, id);
+    p->name = arena_strdup(b->arena, name);
+    p->making = "proposed";
+    p->kind = kind;
+    p->state = STATE_FRESH;
+    p->footing = FOOTING_WORKED_OUT;
+    if (!p->id || !p->name) b->rc = fail_memory(b->err);
+    return p;
+}
+
+/* First piece whose part mentions the word, for species and to say what survives of it. */
+static void take_pieces(struct builder *b, struct part *p, const char *word) {
+    const struct find *f = b->basis->find;
+    for (size_t i = 0; i < f->piece_count; i++) {
+        const struct piece *q = &f->pieces[i];
+        if (!q->part || !strstr(q->part, word) || q->same_as) continue;
+        add_text(b, &p->pieces, q->id);
+        if (!p->taxon) p->taxon = q->taxon;
+        if (p->substance == FIELD_UNKNOWN) p->substance = q->substance;
+    }
+}
+
+static bool has_part(struct builder *b, const char *word) {
+    const struct find *f = b->basis->find;
+    for (size_t i = 0; i < f->piece_count; i++)
+        if (f->pieces[i].part && strstr(f->pieces[i].part, word)) return true;
+    return false;
+}
+
+static void add_sheet(struct builder *b) {
+    struct part *p = add_part(b, PART_SHEET, "sheet", "the sheet");
+    take_pieces(b, p, "bark");
+    if (p->pieces.n == 0) take_pieces(b, p, "sheet");
+    p->length = b->length;
+    p->width = b->width;
+    p->thickness = take(b, p, "sheet", "thickness", 3.5);
+    p->points = b->basis->outline;
+    p->grain = 0;
+    p->natural_radius = b->basis->radius;
+    p->x = p->y = p->angle = 0;
+    add_text(b, &p->statements, "outline.length");
+    add_text(b, &p->statements, "outline.width");
+    add_text(b, &p->statements, "making.sheet.grain");
+    p->rule = "cut to the likely outline";
+    say(b, "making.sheet.grain", "The tree's axis runs along the long side of the sheet.", "", NAN,
+        FOOTING_GUESSED,
+        "A sheet taken off a stem can be far longer along the stem than round it, and laths laid "
+        "across hold it against curling about the stem.",
+        "the tree's axis across the sheet", "outline.width");
+}
+
+/* Laths lie across at even spacing about the middle, cut to the outline less one inset. */
+static void add_laths(struct builder *b) {
+    const struct statement *count = size_said(b, "lath", "count"),
+                           *spaced = size_said(b, "lath_spacing", "pitch"),
+                           *longest = size_said(b, "lath", "length");
+    if (!has_part(b, "lath")) return;
+    long n = count ? lround(count->value.p50) : 5;
+    double low, high, middle = b->width;
+    if (making_outline_span(&b->basis->outline, 0, &low, &high)) middle = high - low;
+    double spacing = spaced ? spaced->value.p50 : b->length / (double)(n + 1);
+    if ((double)(n - 1) * spacing > b->length - spacing / 2)
+        spacing = (b->length - spacing / 2) / (double)(n > 1 ? n - 1 : 1);
+    /* The longest lath lies in the middle, where the sheet is widest. */
+    double inset = longest ? fmax(4, (middle - longest->value.p50) / 2) : 9;
+    if (inset > middle / 8) inset = 9;
+    say(b, "making.lath.count", "So many laths are laid across the sheet.", "", (double)n,
+        FOOTING_WORKED_OUT, "the likeliest of the counts that the arguments leave",
+        "any other number in the range of lath.count", count ? count->id : NULL);
+    say(b, "making.lath.spacing", "The laths lie this far apart, centre to centre.", "mm", spacing,
+        spaced ? FOOTING_WORKED_OUT : FOOTING_GUESSED,
+        spaced ? "the spacing of the shadows, carried on to both ends about the middle"
+               : "spread evenly over the length",
+        "wider at the ends",
+        spaced  ? spaced->id
+        : count ? count->id
+                : NULL);
+    say(b, "making.lath.inset", "Each lath ends this far inside the edge.", "mm", inset,
+        longest ? FOOTING_WORKED_OUT : FOOTING_GUESSED,
+        "half of what the longest lath is shorter than the sheet is wide",
+        "laths that reach the edge under the rim", longest ? longest->id : NULL);
+    for (long i = 0; i < n && !b->rc; i++) {
+        char id[32], name[64];
+        snprintf(id, sizeof id, "lath.%ld", i + 1);
+        snprintf(name, sizeof name, "lath %ld of %ld from the left", i + 1, n);
+        double x = ((double)i - (double)(n - 1) / 2) * spacing;
+        if (!making_outline_span(&b->basis->outline, x, &low, &high)) continue;
+        struct part *p = add_part(b, PART_LATH, id, name);
+        take_pieces(b, p, "lath");
+        p->width = take(b, p, "lath", "width", 25);
+        p->thickness = take(b, p, "lath", "thickness", 3.5);
+        p->length = high - low - 2 * inset;
+        p->x = x;
+        p->y = (low + high) / 2;
+        p->angle = M_PI / 2;
+        p->side = SIDE_WITHIN;
+        p->holding = HOLDING_POCKET;
+        p->clearance = 0.3;
+        add_text(b, &p->statements, "making.lath.count");
+        add_text(b, &p->statements, "making.lath.spacing");
+        add_text(b, &p->statements, "making.lath.inset");
+        p->rule = "across, at even spacing about the middle; length by the outline less the inset";
+        p->rival = "laths stitched to one face";
+    }
+}
+
+static void add_rim(struct builder *b, const char *word, const char *part, const char *name,
+                    double share) {
+    if (!has_part(b, word)) return;
+    struct part *p = add_part(b, PART_RIM, part, name);
+    take_pieces(b, p, word);
+    p->width = take(b, p, part, "width", 14);
+    p->thickness = take(b, p, part, "thickness", 7);
+    const struct statement *scarf = size_said(b, part, "scarf_length");
+    double joint = scarf ? scarf->value.p50 : 6 * p->thickness;
+    p->length = b->perimeter * share + joint;
+    p->points = b->basis->outline;
+    p->side = SIDE_BOTH;
+    p->holding = HOLDING_TIED;
+    p->footing = share < 1 ? FOOTING_GUESSED : FOOTING_WORKED_OUT;
+    p->rule = share < 1 ? "its share of the perimeter, by eye, and the length of one scarf"
+                        : "once round the outline and the length of one scarf";
+    p->rival = share < 1 ? "a longer or shorter share of the edge" : "two lengths with two scarfs";
+    char id[64];
+    snprintf(id, sizeof id, "making.%s.length", part);
+    say(b, id, "A rim rod of this length goes round.", "mm", p->length, p->footing, p->rule,
+        p->rival, scarf ? scarf->id : "outline.perimeter");
+    add_text(b, &p->statements, id);
+}
+
+static void add_ties(struct builder *b) {
+    const char *part = has_part(b, "rim") ? "rim" : has_part(b, "rod") ? "side_rod" : NULL;
+    const struct statement *pitch = part ? size_said(b, part, "pitch") : NULL;
+    if (!pitch) return;
+    struct part *p = add_part(b, PART_TIE, "tie", "the binding of the rim");
+    take_pieces(b, p, has_part(b, "binding") ? "binding" : "lacing");
+    p->pitch = pitch->value.p50;
+    p->count = lround(b->perimeter / p->pitch);
+    p->width = take(b, p, has_part(b, "binding") ? "binding" : "lacing", "width", 5);
+    p->thickness = take(b, p, has_part(b, "binding") ? "binding" : "lacing", "thickness", 0.8);
+    const struct statement *hole = size_said(b, "sheet", "hole_diameter");
+    p->hole = hole ? hole->value.p50 : 3;
+    const struct statement *away = size_said(b, "sheet", "edge_distance");
+    const struct statement *rim_width = size_said(b, part, "width");
+    p->edge_distance = away ? away->value.p50 : rim_width ? rim_width->value.p50 + p->hole : 15;
+    /* One wrap goes round rim and sheet and on by one pitch. */
+    double rim_thickness = 7;
+    const struct statement *t = size_said(b, part, "thickness");
+    if (t) rim_thickness = t->value.p50;
+    double rim_w = rim_width ? rim_width->value.p50 : 14;
+    p->length = (double)p->count * (2 * (rim_w + 2 * rim_thickness) + p->pitch) * 1.3;
+    p->group = 1;
+    p->side = SIDE_BOTH;
+    p->rule = "perimeter over the spacing of the dents; round rim and sheet, and three tenths more "
+              "for joins and waste (common practice, no source)";
+    p->rival = "stitches in groups";
+    add_text(b, &p->statements, pitch->id);
+    say(b, "making.tie.count", "So many wraps hold the rim.", "", (double)p->count,
+        FOOTING_WORKED_OUT, "perimeter over the spacing of the dents", "stitches in groups",
+        pitch->id);
+    add_text(b, &p->statements, "making.tie.count");
+}
+
+static void add_centre(struct builder *b) {
+    const char *part = has_part(b, "coiled ring") ? "ring" : has_part(b, "coiled") ? "guard" : NULL;
+    if (!part) return;
+    struct part *p = add_part(b, PART_CENTRE, part, "the coiled piece");
+    take_pieces(b, p, "coiled");
+    const struct statement *outer = statement_find(b->basis->said, "coil.ring.radius"),
+                           *inner = statement_find(b->basis->said, "coil.ring.inner"),
+                           *rod = statement_find(b->basis->said, "coil.ring.foundation"),
+                           *rounds = size_said(b, part, "rounds");
+    p->pitch = take(b, p, part, "round_pitch", 6);
+    p->thickness = take(b, p, part, "thickness", 5);
+    p->diameter = outer ? 2 * outer->value.p50 : NAN;
+    p->inner_diameter = inner ? 2 * inner->value.p50 : NAN;
+    p->length = rod ? rod->value.p50 : NAN;
+    p->count = rounds ? lround(rounds->value.p50) : FIELD_UNKNOWN;
+    p->x = 0;
+    p->y = 0;
+    p->side = SIDE_OUTER;
+    p->holding = HOLDING_SEWN;
+    p->rule = "flat, in the middle of the sheet";
+    p->rival = "loose, or a cone";
+    if (outer) add_text(b, &p->statements, outer->id);
+    if (rod) add_text(b, &p->statements, rod->id);
+    say(b, "making.centre.place", "The coiled piece lies in the middle.", "", NAN, FOOTING_GUESSED,
+        "its pieces were found in the middle of the heap", "beside the grip, or not of this object",
+        outer ? outer->id : NULL);
+    add_text(b, &p->statements, "making.centre.place");
+}
+
+static void add_grip(struct builder *b) {
+    if (!has_part(b, "grip")) return;
+    struct part *p = add_part(b, PART_GRIP, "grip", "the grip");
+    take_pieces(b, p, "grip");
+    const struct statement *half = size_said(b, "grip", "length");
+    p->width = take(b, p, "grip", "width", 30);
+    p->thickness = take(b, p, "grip", "thickness", 24);
+    p->length = half ? 2 * half->value.p50 : 180;
+    const struct statement *angle = size_said(b, "grip", "chamfer_angle");
+    if (angle) p->chamfer = angle->value.p50 * M_PI / 180;
+    p->x = 0;
+    p->y = 0;
+    p->angle = 0;
+    p->side = SIDE_INNER;
+    p->holding = HOLDING_TIED;
+    p->footing = FOOTING_GUESSED;
+    p->rule = "twice the surviving half: it broke in the middle";
+    p->rival = "longer: it broke elsewhere; a second grip";
+    say(b, "making.grip.length", "The grip was this long.", "mm", p->length, FOOTING_GUESSED,
+        p->rule, p->rival, half ? half->id : NULL);
+    add_text(b, &p->statements, "making.grip.length");
+}
+
+static void add_pegs(struct builder *b) {
+    if (!has_part(b, "peg")) return;
+    struct part *p = add_part(b, PART_PEG, "peg", "the pegs");
+    take_pieces(b, p, "peg");
+    p->diameter = take(b, p, "peg", "width", 6.5);
+    p->length = take(b, p, "peg", "length", 24);
+    p->count = 2;
+    p->footing = FOOTING_GUESSED;
+    p->rule = "one at each end of the grip, as at the end that survives";
+    p->rival = "one peg only";
+}
+
+/* A band parallel to the rim, if patches of colour lie at one distance from the edge. */
+static void add_paint(struct builder *b) {
+    if (!has_part(b, "pigment") && !has_part(b, "paint")) return;
+    const struct statement *away = size_said(b, "colour", "edge_distance"),
+                           *wide = size_said(b, "colour", "width");
+    struct part *p = add_part(b, PART_PAINT, "paint", "the painted band");
+    take_pieces(b, p, "pigment");
+    p->edge_distance = away ? away->value.p50 : 25;
+    p->width = wide ? wide->value.p50 : 10;
+    p->coats = 2;
+    p->side = SIDE_OUTER;
+    p->footing = FOOTING_GUESSED;
+    double inward = 1 - 2 * M_PI * (p->edge_distance + p->width / 2) / b->perimeter;
+    p->length = b->perimeter * (inward > 0 ? inward : 0);
+    p->rule = "a band all round, parallel to the rim, through the patches that survive";
+    p->rival = "patches only where they were found";
+    p->colour = "white";
+    for (size_t i = 0; i < b->basis->find->piece_count; i++) {
+        const struct piece *q = &b->basis->find->pieces[i];
+        if (q->note && q->part && strstr(q->part, "pigment") && strstr(q->note, "red band"))
+            p->colour = "red";
+    }
+    say(b, "making.paint.band", "A painted band runs all round, this far from the edge.", "mm",
+        p->edge_distance, FOOTING_GUESSED, p->rule, p->rival, away ? away->id : NULL);
+    add_text(b, &p->statements, "making.paint.band");
+}
+
+/* ---- order of work -------------------------------------------------------------------------- */
+
+struct stage_of_work {
+    const char *id, *what;
+    long needs; /* part kind without which it falls away; -1 none */
+    double moisture_min, moisture_max, hours, days;
+    const char *measure, *right, *if_not, *cautions[3];
+};
+
+/* Common practice, no source, where nothing on the object speaks; hours are a first guess to be
+ * replaced by the team's own. Moisture is the sheet's, as a share of its dry mass. */
+static const struct stage_of_work usual[] = {
+    {"peel",
+     "Take the bark off the stem and keep it damp and flat.",
+     PART_SHEET,
+     0.6,
+     NAN,
+     4,
+     0,
+     "girth, length and thickness of the sheet at both ends",
+     "no less than the cut size with its trim",
+     "take another stem or make it of two and a seam",
+     {"tree", "edge tool", NULL}},
+    {"flatten",
+     "Flatten it under weight, inner face down.",
+     PART_SHEET,
+     0.4,
+     NAN,
+     1,
+     2,
+     "rise of the sheet over a straight-edge",
+     "under 10 mm",
+     "warm damp cloths, more weight, more time",
+     {"load", NULL}},
+    {"cut",
+     "Cut the sheet to the fresh outline and prick the holes.",
+     PART_SHEET,
+     0.3,
+     NAN,
+     3,
+     0,
+     "length and width",
+     "the fresh sizes on the plan",
+     "trim, or keep the larger and say so",
+     {"edge tool", NULL}},
+    {"split",
+     "Split and shave the laths; let them dry.",
+     PART_LATH,
+     NAN,
+     NAN,
+     6,
+     7,
+     "width and thickness of each lath",
+     "the sizes in the cut list",
+     "shave again, or split another",
+     {"edge tool", "dust", NULL}},
+    {"insert",
+     "Push the laths between the layers, from the side that will be hidden.",
+     PART_LATH,
+     0.3,
+     NAN,
+     3,
+     0,
+     "how far each end is from the edge",
+     "the inset on the plan",
+     "draw it and cut",
+     {"edge tool", NULL}},
+    {"bend",
+     "Bend the rim round the former and let it set.",
+     PART_RIM,
+     NAN,
+     NAN,
+     3,
+     3,
+     "the gap to the former",
+     "none by eye",
+     "steam again; thin the inside of the bend",
+     {"steam", NULL}},
+    {"bind",
+     "Tie the rim on, round by round, with wet binding.",
+     PART_TIE,
+     0.25,
+     NAN,
+     8,
+     0,
+     "spacing of the wraps over ten",
+     "ten times the spacing on the plan",
+     "push them along while wet",
+     {NULL}},
+    {"coil",
+     "Coil and sew the round piece, then sew it on.",
+     PART_CENTRE,
+     NAN,
+     NAN,
+     9,
+     0,
+     "outer diameter and rounds",
+     "the sizes in the cut list",
+     "undo the last round",
+     {NULL}},
+    {"grip",
+     "Chamfer the grip to its seats and fasten it.",
+     PART_GRIP,
+     NAN,
+     0.3,
+     3,
+     0,
+     "the chamfer at both ends",
+     "the angle on the plan",
+     "shave in small steps",
+     {"edge tool", NULL}},
+    {"dry",
+     "Let the whole dry slowly, weighed down at the edges.",
+     PART_SHEET,
+     NAN,
+     NAN,
+     0,
+     42,
+     "mass every second day",
+     "two weighings 48 h apart differ by under 0.5 %",
+     "wait; more air",
+     {"mould", NULL}},
+    {"paint",
+     "Paint.",
+     PART_PAINT,
+     NAN,
+     0.2,
+     2,
+     2,
+     "width of the band",
+     "the width on the plan",
+     "scrape and paint again",
+     {"pigment", NULL}},
+};
+
+static bool builds(const struct makings *m, long kind) {
+    for (size_t i = 0; i < m->part_count; i++)
+        if (m->parts[i].kind == kind) return true;
+    return false;
+}
+
+static void add_steps(struct builder *b) {
+    const char *previous = NULL;
+    for (size_t i = 0; i < sizeof usual / sizeof usual[0] && !b->rc; i++) {
+        const struct stage_of_work *u = &usual[i];
+        if (u->needs >= 0 && !builds(b->out, u->needs)) continue;
+        struct step *s = &b->out->steps[b->out->step_count++];
+        field_unknown(&step_kind, s);
+        s->id = u->id;
+        s->making = "proposed";
+        s->number = (long)b->out->step_count;
+        s->what = u->what;
+        s->moisture_min = u->moisture_min;
+        s->moisture_max = u->moisture_max;
+        s->hours = u->hours;
+        s->days = u->days;
+        s->measure = u->measure;
+        s->right = u->right;
+        s->if_not = u->if_not;
+        s->footing = FOOTING_GUESSED;
+        add_text(b, &s->after, previous);
+        for (size_t k = 0; k < 3 && u->cautions[k]; k++)
+            add_text(b, &s->cautions, u->cautions[k]);
+        for (size_t k = 0; k < b->out->part_count; k++)
+            if (b->out->parts[k].kind == u->needs) add_text(b, &s->parts, b->out->parts[k].id);
+        previous = u->id;
+    }
+    say(b, "making.order", "The work goes in the order given.", "", NAN, FOOTING_GUESSED,
+        "usual practice where no crossing on the object speaks (common practice, no source)",
+        "the rim bound before the laths go in", NULL);
+}
+
+/* ---- the whole ------------------------------------------------------------------------------ */
+
+int making_complete(struct makings *out, const struct making_basis *basis, struct arena *arena,
+                    struct error *err) {
+    *out = (struct makings){0};
+    if (basis->outline.n < 3)
+        return fail(err, ERR_MISSING, "Work out the outline first, or enter a making by hand.",
+                    "Without an outline no part can be laid out.");
+    struct builder b = {.basis = basis, .out = out, .arena = arena, .err = err};
+    out->makings = ARENA_NEW(arena, struct making, 1);
+    out->parts = ARENA_NEW(arena, struct part, MOST_PARTS);
+    out->steps = ARENA_NEW(arena, struct step, MOST_STEPS);
+    if (!out->makings || !out->parts || !out->steps) return fail_memory(err);
+    measure_outline(&b);
+    struct making *m = &out->makings[out->making_count++];
+    field_unknown(&making_kind, m);
+    m->id = "proposed";
+    m->title = "As proposed: likely sizes, gaps filled by stated rules";
+    m->weight = 1;
+    m->purpose = "display copy";
+    m->reason = "worked out from the statements";
+    add_sheet(&b);
+    add_laths(&b);
+    add_rim(&b, "rim", "rim", "the rim", 1);
+    add_rim(&b, "side rod", "side_rod", "the side rods", 0.72);
+    add_rim(&b, "head hoop", "hoop", "the head hoop", 0.28);
+    add_ties(&b);
+    add_centre(&b);
+    add_grip(&b);
+    add_pegs(&b);
+    add_paint(&b);
+    add_steps(&b);
+    return b.rc;
+}

@@ -1,0 +1,101 @@
+/* making: parts and rules of a making completed from a plain rectangle, where every number can be
+ * worked out by hand. */
+#include "making/complete.h"
+
+#include "check.h"
+
+static struct piece piece(const char *id, const char *part) {
+    struct piece p;
+    field_unknown(&piece_kind, &p);
+    p.id = id;
+    p.part = part;
+    p.taxon = "Corylus avellana";
+    return p;
+}
+
+static void put(struct statement_set *said, const char *id, double value) {
+    struct statement s = statement_blank();
+    s.id = id;
+    s.sentence = "A size.";
+    s.value = spread_exact(value);
+    s.footing = FOOTING_SEEN;
+    assert_int_equal(statement_add(said, &s, NULL), 0);
+}
+
+static double rectangle[] = {-250, -150, 250, -150, 250, 150, -250, 150};
+
+static void a_rectangle_with_five_laths(void **state) {
+    (void)state;
+    struct arena *a = arena_new();
+    struct piece pieces[] = {piece("A", "cross lath"), piece("B", "rim rod"),
+                             piece("C", "bark sheet")};
+    struct find find = {.pieces = pieces, .piece_count = 3};
+    struct statement_set *said = statement_set_new(a);
+    put(said, "lath.count", 5);
+    put(said, "lath.length.fresh", 280);
+    put(said, "lath.width.fresh", 26);
+    put(said, "lath_spacing.pitch.fresh", 80);
+    put(said, "rim.pitch.fresh", 20);
+    put(said, "rim.width.fresh", 14);
+    put(said, "rim.thickness.fresh", 7);
+    struct making_basis basis = {&find, said, {4, 2, rectangle}, 70};
+    struct makings m;
+    struct error err = {0};
+    check_ok(making_complete(&m, &basis, a, &err), &err);
+    assert_string_equal(makings_leading(&m)->id, "proposed");
+    const struct part *lath = makings_part(&m, "proposed", PART_LATH, NULL);
+    check_near(lath->x, -160, 1e-9);
+    check_near(lath->length, 280, 1e-9); /* 300 less twice an inset of 10 */
+    check_near(lath->width, 26, 0);
+    int laths = 0;
+    for (const struct part *p = lath; p; p = makings_part(&m, "proposed", PART_LATH, p))
+        laths++;
+    assert_int_equal(laths, 5);
+    const struct part *rim = makings_part(&m, "proposed", PART_RIM, NULL);
+    check_near(rim->length, 1600 + 6 * 7, 1e-9);
+    const struct part *tie = makings_part(&m, "proposed", PART_TIE, NULL);
+    assert_int_equal(tie->count, 80);
+    struct texts faults;
+    check_ok(statement_faults(&faults, said, a, &err), &err);
+    for (size_t i = 0; i < faults.n; i++)
+        if (strncmp(faults.v[i], "making.", 7) == 0 && !strstr(faults.v[i], "nothing named"))
+            fail_msg("%s", faults.v[i]);
+    arena_free(a);
+}
+
+static void no_outline_no_making(void **state) {
+    (void)state;
+    struct arena *a = arena_new();
+    struct find find = {0};
+    struct making_basis basis = {&find, statement_set_new(a), {0}, NAN};
+    struct makings m;
+    struct error err = {0};
+    assert_int_equal(making_complete(&m, &basis, a, &err), ERR_MISSING);
+    assert_true(*err.remedy != 0);
+    arena_free(a);
+}
+
+static void parts_go_in_and_out_as_json(void **state) {
+    (void)state;
+    struct arena *a = arena_new();
+    struct part p, q;
+    field_unknown(&part_kind_kind, &p);
+    p.id = "lath.1";
+    p.making = "proposed";
+    p.kind = PART_LATH;
+    p.angle = M_PI / 2;
+    json_t *j = field_encode(&part_kind_kind, &p);
+    check_near(json_number_value(json_object_get(j, "angle")), 90, 1e-9);
+    struct error err = {0};
+    check_ok(field_decode(&part_kind_kind, j, &q, a, &err), &err);
+    check_near(q.angle, M_PI / 2, 1e-12);
+    json_decref(j);
+    arena_free(a);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {cmocka_unit_test(a_rectangle_with_five_laths),
+                                       cmocka_unit_test(no_outline_no_making),
+                                       cmocka_unit_test(parts_go_in_and_out_as_json)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
