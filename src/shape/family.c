@@ -1,0 +1,326 @@
+#include "shape/family.h"
+
+#include <gsl/gsl_sf_ellint.h>
+#include <math.h>
+
+const char *const shape_family_words[] = {"ellipse",           "superellipse", "pointed oval",
+                                          "rounded rectangle", "stadium",      "taper",
+                                          "symmetric free",    "free",         NULL};
+
+void shape_form_ready(struct shape_form *f) {
+    f->cos_turn = cos(f->turn);
+    f->sin_turn = sin(f->turn);
+    f->log_a = log(f->a);
+    f->log_b = log(f->b);
+    if (f->family == SHAPE_POINTED) {
+        f->arc_radius = (f->a * f->a + f->b * f->b) / (2 * f->b);
+        f->arc_shift = f->arc_radius - f->b;
+    }
+    if (f->family != SHAPE_ROUNDED && f->family != SHAPE_STADIUM && f->family != SHAPE_TAPER)
+        return;
+    double q1 = f->family == SHAPE_STADIUM ? f->b : f->corner1, q2 = q1, b2 = f->b;
+    if (f->family == SHAPE_TAPER) b2 = f->b * f->taper, q2 = f->corner2;
+    f->cr[0] = q1, f->cx[0] = f->a - q1, f->cy[0] = f->b - q1;
+    f->cr[1] = q2, f->cx[1] = -f->a + q2, f->cy[1] = b2 - q2;
+    /* Outer tangent of the two circles: n·C1 + q1 = n·C2 + q2, |n| = 1, n upward. */
+    double dx = f->cx[0] - f->cx[1], dy = f->cy[0] - f->cy[1], d2 = dx * dx + dy * dy;
+    double k = q2 - q1, h = sqrt(fmax(d2 - k * k, 0));
+    if (d2 > 0) {
+        f->nx = (k * dx - h * dy) / d2;
+        f->ny = (k * dy + h * dx) / d2;
+    } else
+        f->nx = 0, f->ny = 1;
+    f->nc = f->nx * f->cx[0] + f->ny * f->cy[0] + q1;
+}
+
+/* Signed distance to the hull of four circles: a convex body is the cut of its half-planes, so the
+ * distance is the largest of n·p - h(n) over outward normals n; h is that of the arc whose range of
+ * normals holds the direction of p from its centre. Exact inside and out. */
+static double hull_distance(const struct shape_form *f, double x, double y, double *gx,
+                            double *gy) {
+    double ay = fabs(y), best = x - f->a;
+    double bx = 1, by = 0;
+    if (-x - f->a > best) best = -x - f->a, bx = -1;
+    double side = f->nx * x + f->ny * ay - f->nc;
+    if (side > best) best = side, bx = f->nx, by = f->ny;
+    for (int i = 0; i < 2; i++) {
+        double dx = x - f->cx[i], dy = ay - f->cy[i];
+        if (dy <= 0) continue;
+        /* Normals of arc 0 turn from (1,0) to n, of arc 1 from n to (-1,0). */
+        double turn = f->nx * dy - f->ny * dx; /* > 0: beyond n counter-clockwise */
+        if (i == 0 ? turn > 0 : turn < 0) continue;
+        double d = hypot(dx, dy), e = d - f->cr[i];
+        if (e > best) best = e, bx = d > 0 ? dx / d : 1, by = d > 0 ? dy / d : 0;
+    }
+    if (gx) *gx = bx, *gy = y < 0 ? -by : by;
+    return best;
+}
+
+static double pointed_distance(const struct shape_form *f, double x, double y) {
+    double ax = fabs(x), ay = fabs(y) + f->arc_shift;
+    /* Beyond the tip the nearest point is the tip itself. */
+    if (ax * f->arc_shift > f->a * ay) return hypot(ax - f->a, y);
+    return hypot(ax, ay) - f->arc_radius;
+}
+
+/* ln r and d ln r/dphi at the direction (x, y). */
+static double log_radius(const struct shape_form *f, double x, double y, double *slope) {
+    double rho2 = x * x + y * y;
+    if (f->family == SHAPE_SUPERELLIPSE) {
+        double lx = log(fabs(x)) - f->log_a, ly = log(fabs(y)) - f->log_b, n = f->exponent;
+        double p = exp(n * lx), q = exp(n * ly), sum = p + q;
+        double s = (x != 0 ? p * y / x : 0) - (y != 0 ? q * x / y : 0);
+        *slope = s / sum;
+        return 0.5 * log(rho2) - log(sum) / n;
+    }
+    double p = x * x / (f->a * f->a), q = y * y / (f->b * f->b), sum = p + q;
+    double value = 0.5 * log(rho2 / sum);
+    *slope = (x * y / (f->a * f->a) - x * y / (f->b * f->b)) / sum;
+    if (f->family == SHAPE_ELLIPSE) return value;
+    /* cos k phi, sin k phi by turning (c, s) step by step. */
+    double rho = sqrt(rho2), c1 = x / rho, s1 = y / rho;
+    double c2 = c1 * c1 - s1 * s1, s2 = 2 * c1 * s1;
+    double c = c2 * c1 - s2 * s1, s = s2 * c1 + c2 * s1;
+    for (int i = 0; i < SHAPE_ORDERS; i++) {
+        int k = SHAPE_ORDER_LOW + i;
+        value += f->even[i] * c;
+        *slope -= f->even[i] * k * s;
+        if (f->family == SHAPE_FREE) {
+            value += f->odd[i] * s;
+            *slope += f->odd[i] * k * c;
+        }
+        double t = c * c1 - s * s1;
+        s = s * c1 + c * s1;
+        c = t;
+    }
+    return value;
+}
+
+static int is_exact(const struct shape_form *f) {
+    return f->family == SHAPE_POINTED || f->family == SHAPE_ROUNDED || f->family == SHAPE_STADIUM ||
+           f->family == SHAPE_TAPER;
+}
+
+/* First-order distance and the direction of the outward normal in the form's frame. */
+static double near_distance(const struct shape_form *f, double x, double y, double *nx,
+                            double *ny) {
+    double rho = hypot(x, y), slope;
+    if (rho < 1e-9 * f->b) { /* the centre itself has no direction: take the short axis */
+        x = 0, y = 1e-9 * f->b, rho = y;
+    }
+    double r = exp(log_radius(f, x, y, &slope)), w = sqrt(1 + slope * slope);
+    double cx = x / rho, cy = y / rho;
+    *nx = (cx + slope * cy) / w;
+    *ny = (cy - slope * cx) / w;
+    return (rho - r) / w;
+}
+
+static double own_offset(const struct shape_form *f, double x, double y) {
+    if (f->family == SHAPE_POINTED) return pointed_distance(f, x, y);
+    if (is_exact(f)) return hull_distance(f, x, y, NULL, NULL);
+    double nx, ny, d = near_distance(f, x, y, &nx, &ny);
+    /* Beyond a quarter of the half-width the first-order foot may lie across the shape. */
+    if (fabs(d) < SHAPE_NEAR || fabs(d) > f->b / 4) return d;
+    double fx = x - d * nx, fy = y - d * ny, mx, my;
+    double e = near_distance(f, fx, fy, &mx, &my);
+    fx -= e * mx, fy -= e * my;
+    return copysign(hypot(x - fx, y - fy), d);
+}
+
+static void to_own(const struct shape_form *f, struct plane_point p, double *x, double *y) {
+    double dx = p.x - f->x, dy = p.y - f->y;
+    *x = f->cos_turn * dx + f->sin_turn * dy;
+    *y = -f->sin_turn * dx + f->cos_turn * dy;
+}
+
+static struct plane_point to_plan(const struct shape_form *f, double x, double y) {
+    return (struct plane_point){f->x + f->cos_turn * x - f->sin_turn * y,
+                                f->y + f->sin_turn * x + f->cos_turn * y};
+}
+
+double shape_form_offset(const struct shape_form *f, struct plane_point p) {
+    double x, y;
+    to_own(f, p, &x, &y);
+    return own_offset(f, x, y);
+}
+
+double shape_form_radius(const struct shape_form *f, double phi) {
+    double c = cos(phi), s = sin(phi);
+    if (f->family == SHAPE_POINTED) {
+        double e = f->arc_shift, k = e * fabs(s);
+        return -k + sqrt(k * k - e * e + f->arc_radius * f->arc_radius);
+    }
+    if (!is_exact(f)) {
+        double slope;
+        return exp(log_radius(f, c, s, &slope));
+    }
+    /* The distance is convex along the ray, so Newton from outside closes in from one side. */
+    double r = hypot(f->a, f->b), gx, gy;
+    for (int i = 0; i < 60; i++) {
+        double d = hull_distance(f, r * c, r * s, &gx, &gy), step = d / (gx * c + gy * s);
+        r -= step;
+        if (fabs(step) < 1e-13 * f->a) break; /* rounding */
+    }
+    return r;
+}
+
+struct plane_point shape_form_point(const struct shape_form *f, double phi) {
+    double r = shape_form_radius(f, phi);
+    return to_plan(f, r * cos(phi), r * sin(phi));
+}
+
+double shape_form_curvature(const struct shape_form *f, double phi) {
+    const double h = 1e-3;
+    double r0 = shape_form_radius(f, phi), r1 = shape_form_radius(f, phi + h),
+           r2 = shape_form_radius(f, phi - h);
+    double d = (r1 - r2) / (2 * h), dd = (r1 - 2 * r0 + r2) / (h * h), q = r0 * r0 + d * d;
+    return (q + d * d - r0 * dd) / (q * sqrt(q));
+}
+
+/* Distance from p to the edge near phi by golden sections in phi (Kiefer 1953, Proc. AMS 4, 502).
+ */
+static double golden_distance(const struct shape_form *f, struct plane_point p, double lo,
+                              double hi, double *at) {
+    const double g = (sqrt(5) - 1) / 2;
+    double x1 = hi - g * (hi - lo), x2 = lo + g * (hi - lo);
+    struct plane_point q1 = shape_form_point(f, x1), q2 = shape_form_point(f, x2);
+    double d1 = hypot(q1.x - p.x, q1.y - p.y), d2 = hypot(q2.x - p.x, q2.y - p.y);
+    for (int i = 0; i < 60; i++) {
+        if (d1 < d2) {
+            hi = x2, x2 = x1, d2 = d1, x1 = hi - g * (hi - lo);
+            q1 = shape_form_point(f, x1), d1 = hypot(q1.x - p.x, q1.y - p.y);
+        } else {
+            lo = x1, x1 = x2, d1 = d2, x2 = lo + g * (hi - lo);
+            q2 = shape_form_point(f, x2), d2 = hypot(q2.x - p.x, q2.y - p.y);
+        }
+    }
+    *at = (lo + hi) / 2;
+    return fmin(d1, d2);
+}
+
+double shape_form_distance(const struct shape_form *f, struct plane_point p,
+                           struct plane_point *foot) {
+    enum { SCAN = 180 };
+    double best = INFINITY, phi = 0, x, y;
+    for (int i = 0; i < SCAN; i++) {
+        struct plane_point q = shape_form_point(f, 2 * M_PI * i / SCAN);
+        double d = hypot(q.x - p.x, q.y - p.y);
+        if (d < best) best = d, phi = 2 * M_PI * i / SCAN;
+    }
+    best = golden_distance(f, p, phi - 2 * M_PI / SCAN, phi + 2 * M_PI / SCAN, &phi);
+    if (foot) *foot = shape_form_point(f, phi);
+    to_own(f, p, &x, &y);
+    return hypot(x, y) < shape_form_radius(f, atan2(y, x)) ? -best : best;
+}
+
+enum { STEPS = 512 };
+
+double shape_form_area(const struct shape_form *f) {
+    double a = f->a, b = f->b;
+    switch (f->family) {
+    case SHAPE_ELLIPSE:
+        return M_PI * a * b;
+    case SHAPE_SUPERELLIPSE: { /* 4ab Gamma(1+1/n)²/Gamma(1+2/n) */
+        double n = f->exponent;
+        return 4 * a * b * exp(2 * lgamma(1 + 1 / n) - lgamma(1 + 2 / n));
+    }
+    case SHAPE_POINTED: {
+        double R = f->arc_radius, e = f->arc_shift;
+        return 2 * (R * R * atan2(a, e) - a * e);
+    }
+    case SHAPE_ROUNDED:
+    case SHAPE_STADIUM:
+        return 4 * a * b - (4 - M_PI) * f->cr[0] * f->cr[0];
+    default: {
+        double sum = 0;
+        for (int i = 0; i < STEPS; i++) {
+            double r = shape_form_radius(f, 2 * M_PI * i / STEPS);
+            sum += r * r;
+        }
+        return sum * M_PI / STEPS;
+    }
+    }
+}
+
+double shape_form_perimeter(const struct shape_form *f) {
+    double a = f->a, b = f->b;
+    switch (f->family) {
+    case SHAPE_ELLIPSE: { /* 4 a E(k), k² = 1 - b²/a² for the longer half-axis */
+        double m = fmax(a, b), k = fmin(a, b) / m;
+        return 4 * m * gsl_sf_ellint_Ecomp(sqrt(1 - k * k), GSL_PREC_DOUBLE);
+    }
+    case SHAPE_POINTED:
+        return 4 * f->arc_radius * atan2(a, f->arc_shift);
+    case SHAPE_ROUNDED:
+    case SHAPE_STADIUM:
+        return 4 * (a + b - 2 * f->cr[0]) + 2 * M_PI * f->cr[0];
+    default: {
+        struct plane_point first = shape_form_point(f, 0), last = first;
+        double sum = 0, coarse = 0;
+        struct plane_point two = first;
+        for (int i = 1; i <= STEPS; i++) {
+            struct plane_point p = i == STEPS ? first : shape_form_point(f, 2 * M_PI * i / STEPS);
+            sum += hypot(p.x - last.x, p.y - last.y);
+            last = p;
+            if (i % 2 == 0) coarse += hypot(p.x - two.x, p.y - two.y), two = p;
+        }
+        return sum + (sum - coarse) / 3; /* Richardson: chords fall short by h² */
+    }
+    }
+}
+
+void shape_form_ring(const struct shape_form *f, struct plane_point *ring, size_t n) {
+    for (size_t i = 0; i < n; i++)
+        ring[i] = shape_form_point(f, 2 * M_PI * i / n);
+}
+
+double shape_form_walk(const struct shape_form *f, struct plane_point *ring, size_t n) {
+    enum { FINE = 720 };
+    struct plane_point fine[FINE];
+    double at[FINE + 1];
+    shape_form_ring(f, fine, FINE);
+    at[0] = 0;
+    for (int i = 0; i < FINE; i++) {
+        struct plane_point p = fine[i], q = fine[(i + 1) % FINE];
+        at[i + 1] = at[i] + hypot(q.x - p.x, q.y - p.y);
+    }
+    double total = at[FINE];
+    for (size_t i = 0, k = 0; i < n; i++) {
+        double s = total * i / n;
+        while (k + 1 < FINE && at[k + 1] <= s)
+            k++;
+        double t = (s - at[k]) / (at[k + 1] - at[k]);
+        struct plane_point p = fine[k], q = fine[(k + 1) % FINE];
+        ring[i] = (struct plane_point){p.x + t * (q.x - p.x), p.y + t * (q.y - p.y)};
+    }
+    return total;
+}
+
+void shape_form_size(const struct shape_form *f, double *length, double *width, double *turn) {
+    if (f->family != SHAPE_FREE && f->family != SHAPE_WAVY && f->family != SHAPE_TAPER) {
+        *length = 2 * fmax(f->a, f->b), *width = 2 * fmin(f->a, f->b);
+        if (turn) *turn = f->a >= f->b ? f->turn : f->turn + M_PI / 2;
+        return;
+    }
+    enum { N = 180 };
+    double px[N], py[N], cx = 0, cy = 0, area = 0, xx = 0, xy = 0, yy = 0;
+    for (int i = 0; i < N; i++) {
+        double phi = 2 * M_PI * i / N, r = shape_form_radius(f, phi);
+        px[i] = r * cos(phi), py[i] = r * sin(phi);
+        area += r * r / 2, cx += r * r * px[i] / 3, cy += r * r * py[i] / 3;
+        xx += r * r * px[i] * px[i] / 4, xy += r * r * px[i] * py[i] / 4,
+            yy += r * r * py[i] * py[i] / 4;
+    }
+    cx /= area, cy /= area;
+    xx = xx / area - cx * cx, xy = xy / area - cx * cy, yy = yy / area - cy * cy;
+    double t = f->family == SHAPE_FREE ? 0.5 * atan2(2 * xy, xx - yy) : 0;
+    double c = cos(t), s = sin(t), lo[2] = {1e300, 1e300}, hi[2] = {-1e300, -1e300};
+    for (int i = 0; i < N; i++) {
+        double u = c * px[i] + s * py[i], v = -s * px[i] + c * py[i];
+        lo[0] = fmin(lo[0], u), hi[0] = fmax(hi[0], u);
+        lo[1] = fmin(lo[1], v), hi[1] = fmax(hi[1], v);
+    }
+    double u = hi[0] - lo[0], v = hi[1] - lo[1];
+    *length = fmax(u, v), *width = fmin(u, v);
+    if (turn) *turn = f->turn + t + (u >= v ? 0 : M_PI / 2);
+}
