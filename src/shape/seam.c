@@ -55,8 +55,10 @@ int shape_seam_spacing(struct shape_seam *out, const double *gap, size_t n, stru
         int moved = 0;
         for (size_t i = 0; i < n; i++) {
             double k = fmax(1, rint(gap[i] / pitch));
-            /* A single gap always counts as one: stitches vary by more than 15 %. */
-            long m = k == 1 || fabs(gap[i] - k * pitch) <= SHAPE_SEAM_FIT * pitch ? (long)k : 0;
+            /* Stitches vary by more than 15 %, so a single gap is one up to where a double could
+             * begin to be meant. */
+            bool single = k == 1 && gap[i] < (1.5 - SHAPE_SEAM_FIT) * pitch;
+            long m = single || fabs(gap[i] - k * pitch) <= SHAPE_SEAM_FIT * pitch ? (long)k : 0;
             moved |= m != out->multiple[i];
             out->multiple[i] = m;
             if (m) top += gap[i], below += m; /* variance of k pitches grows as k */
@@ -109,7 +111,7 @@ static struct class_fit class_evidence(const double *x, size_t n, double m0) {
 
 /* P(mean of `big` > mean of `small`), both Student t, by the midpoint rule over quantiles. */
 static double above(const struct class_fit *big, const struct class_fit *small) {
-    enum { N = 400 };
+    enum { N = 64 };
     double sum = 0;
     for (int i = 0; i < N; i++) {
         double x = big->mean + big->scale * gsl_cdf_tdist_Pinv((i + 0.5) / N, big->freedom);

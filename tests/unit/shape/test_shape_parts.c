@@ -1,0 +1,169 @@
+/* shape: seams, laths, order of work, coils, methods: small exact cases and refusals. */
+#include "shape/coil.h"
+#include "shape/curve.h"
+#include "shape/family.h"
+#include "shape/laths.h"
+#include "shape/order.h"
+#include "shape/seam.h"
+#include "shape/shape_methods.h"
+
+#include "check.h"
+
+static void missing_holes_only_where_they_fit(void **state) {
+    (void)state;
+    struct arena *arena = arena_new();
+    struct error err = {0};
+    struct shape_seam s;
+    /* 36 is two pitches of 18; 27 is one and a half: nothing is proposed there; 54.9 is 3.05. */
+    double gap[] = {18, 18.2, 36, 17.8, 27, 18, 54.9, 18};
+    check_ok(shape_seam_spacing(&s, gap, 8, arena, &err), &err);
+    check_near(s.pitch, 18.1, 0.15);
+    assert_int_equal(s.multiple[2], 2);
+    assert_int_equal(s.multiple[4], 0);
+    assert_int_equal(s.multiple[6], 3);
+    assert_int_equal(s.missing, 3);
+    check_near(s.missing_at[0], 18 + 18.2 + 18, 1e-9);
+    double zero[] = {18, 0};
+    assert_int_equal(shape_seam_spacing(&s, zero, 2, arena, &err), ERR_RANGE);
+    arena_free(arena);
+}
+
+static void tears_and_sections(void **state) {
+    (void)state;
+    int torn[] = {0, 1, 1, 1, 0, 1, 1};
+    size_t first[7], count[7];
+    assert_int_equal(shape_seam_torn(first, count, torn, 7, 3), 1);
+    assert_int_equal(first[0], 1);
+    assert_int_equal(count[0], 3);
+    /* Story 4: 2.8 in 18.0: 0.84; at 9 mm pitch 0.69, under 0.75. */
+    check_near(shape_seam_net_section(2.8, 18), 0.84, 0.005);
+    check_near(shape_seam_net_section(2.8, 9), 0.69, 0.005);
+}
+
+static void order_of_work(void **state) {
+    (void)state;
+    struct arena *arena = arena_new();
+    struct error err = {0};
+    struct shape_order o;
+    struct shape_order_crossing c[] = {{"sheet", "rim", "A13"},
+                                       {"rim", "bast", "A26"},
+                                       {"sheet", "bast", "A29"},
+                                       {"sheet", "lath", "A12"}};
+    check_ok(shape_order_work(&o, c, 4, arena, &err), &err);
+    assert_int_equal(o.n, 4);
+    assert_string_equal(o.step[0].name, "sheet");
+    assert_int_equal(o.n_needed, 3);   /* sheet before bast follows from the others */
+    assert_int_equal(o.open_pairs, 2); /* lath against rim and bast */
+    assert_int_equal(o.n_rings, 0);
+    struct shape_order_crossing ring[] = {{"a", "b", "X1"}, {"b", "a", "X2"}, {"b", "c", NULL}};
+    check_ok(shape_order_work(&o, ring, 3, arena, &err), &err);
+    assert_int_equal(o.n_rings, 1);
+    assert_non_null(strstr(o.ring[0], "X2"));
+    for (size_t i = 0; i < o.n; i++)
+        assert_int_equal(o.step[i].level, -1);
+    arena_free(arena);
+}
+
+static void lath_arguments(void **state) {
+    (void)state;
+    struct shape_laths_count c;
+    struct error err = {0};
+    /* Story 1: 8 cut ends: 4; 1595 mm over 327: 5; 69 mm spacing along 498: 7. */
+    struct shape_laths_find f = {8, 1595, 327, 69, 498, 25.5};
+    check_ok(shape_laths_count(&c, &f, &err), &err);
+    assert_int_equal(c.by_ends, 4);
+    assert_int_equal(c.by_length, 5);
+    assert_int_equal(c.by_spacing, 7);
+    assert_int_equal(c.least, 5);
+    assert_int_equal(c.most, 7);
+    f = (struct shape_laths_find){-1, NAN, NAN, NAN, NAN, NAN};
+    assert_int_equal(shape_laths_count(&c, &f, &err), ERR_MISSING);
+    double place[] = {0, 69, 138, -70}, mirrored[4];
+    assert_int_equal(shape_laths_mirror(mirrored, place, 4, 10), 1);
+    check_near(mirrored[0], -138, 0);
+}
+
+static void splits_and_widths_there_and_back(void **state) {
+    (void)state;
+    struct shape_splits s;
+    struct error err = {0};
+    check_ok(shape_curve_splits(&s, 100, -8, 1, &err), &err); /* overlap: a saddle */
+    assert_true(s.gauss < 0);
+    check_near(2 * M_PI * 100 * (sinh(s.rho) / s.rho - 1), 8, 1e-9);
+    assert_int_equal(shape_curve_splits(&s, 100, 700, 1, &err), ERR_RANGE);
+    double rise, R, worn = shape_curve_worn_width(340, 400, &rise);
+    check_ok(shape_curve_radius_from_widths(&R, 340, worn, &err), &err);
+    check_rel(R, 400, 1e-9);
+    assert_int_equal(shape_curve_radius_from_widths(&R, 340, 341, &err), ERR_RANGE);
+}
+
+static void bends_clash_before_they_combine(void **state) {
+    (void)state;
+    struct shape_bend_combined c;
+    struct error err = {0};
+    struct shape_bend_reading r[] = {{"grip", 0.0041, 0.0003, SHAPE_BEND_IS},
+                                     {"splits", 0.0038, 0.0003, SHAPE_BEND_IS},
+                                     {"lath", 0.0020, 0.0003, SHAPE_BEND_AT_LEAST}};
+    check_ok(shape_curve_combine(&c, r, 3, &err), &err);
+    assert_false(c.clash);
+    check_near(c.bend, 0.00395, 1e-12);
+    r[2].bend = 0.0060; /* a limit well above both */
+    check_ok(shape_curve_combine(&c, r, 3, &err), &err);
+    assert_true(c.clash && isnan(c.bend));
+    assert_int_equal(c.worst, 2);
+}
+
+static void exact_distances_agree(void **state) {
+    (void)state;
+    /* Two roads to the same number: the family's own signed distance and a search over the edge. */
+    for (int family = 0; family < SHAPE_FAMILIES; family++) {
+        struct shape_form f = {.family = (enum shape_family)family,
+                               .x = 10,
+                               .y = -5,
+                               .turn = 0.3,
+                               .a = 260,
+                               .b = 170,
+                               .exponent = 2.7,
+                               .corner1 = 90,
+                               .corner2 = 50,
+                               .taper = 0.7,
+                               .even = {0.05, -0.03, 0.02, 0.01, 0},
+                               .odd = {0.03, 0.02, 0, 0, 0.01}};
+        shape_form_ready(&f);
+        for (int i = 0; i < 40; i++) {
+            struct plane_point a = shape_form_point(&f, 0.157 * i),
+                               b = shape_form_point(&f, 0.157 * i + 1e-6);
+            double tx = b.x - a.x, ty = b.y - a.y, l = hypot(tx, ty);
+            for (double d = -12; d <= 12; d += 6) {
+                struct plane_point p = {a.x + d * ty / l, a.y - d * tx / l};
+                check_near(shape_form_offset(&f, p), shape_form_distance(&f, p, NULL), 0.05);
+            }
+        }
+    }
+}
+
+static void examples_work(void **state) {
+    (void)state;
+    for (size_t i = 0; i < shape_methods.n; i++) {
+        struct error err = {0};
+        json_t *in = json_loads(shape_methods.v[i]->example, 0, NULL), *out = NULL;
+        assert_non_null(in);
+        check_ok(method_run(&out, shape_methods.v[i], in, &err), &err);
+        json_decref(in);
+        json_decref(out);
+    }
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(missing_holes_only_where_they_fit),
+        cmocka_unit_test(tears_and_sections),
+        cmocka_unit_test(order_of_work),
+        cmocka_unit_test(lath_arguments),
+        cmocka_unit_test(splits_and_widths_there_and_back),
+        cmocka_unit_test(bends_clash_before_they_combine),
+        cmocka_unit_test(exact_distances_agree),
+        cmocka_unit_test(examples_work),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
