@@ -85,6 +85,21 @@ const struct command command_table[] = {
      1,
      {{0}},
      command_verify},
+    {"serve",
+     "FILE",
+     "open the project in the browser",
+     "Serves the screens on this machine alone and prints the address and how to stop. With "
+     "--share\n"
+     "others on the network may look or enter; each gets a sign for a phone, good for twelve "
+     "hours.",
+     "  relict serve demo/tray.relict\n",
+     1,
+     1,
+     {WHO,
+      {"--port", "N", "port to listen on (any free one otherwise)"},
+      {"--share", NULL, "let others on the network in"},
+      {"--quiet", NULL, "do not open a browser"}},
+     command_serve},
     {"calc",
      "[METHOD [CASE.json]]",
      "work out one thing from plain numbers",
