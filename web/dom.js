@@ -1,0 +1,52 @@
+// Making elements. Text always goes in as text; nothing here parses markup, and no other file may.
+
+// el("p", {class: "second", onclick: f}, "text", child, ...)
+export function el(name, attributes = {}, ...children) {
+  const node = document.createElement(name);
+  for (const [key, value] of Object.entries(attributes)) {
+    if (value === null || value === undefined || value === false) continue;
+    if (key.startsWith("on")) node.addEventListener(key.slice(2), value);
+    else node.setAttribute(key, value === true ? "" : String(value));
+  }
+  append(node, children);
+  return node;
+}
+
+export function append(node, children) {
+  for (const child of children.flat(Infinity))
+    if (child !== null && child !== undefined && child !== false)
+      node.append(child instanceof Node ? child : document.createTextNode(String(child)));
+  return node;
+}
+
+const SVG = "http://www.w3.org/2000/svg";
+export function svg(name, attributes = {}, ...children) {
+  const node = document.createElementNS(SVG, name);
+  for (const [key, value] of Object.entries(attributes)) node.setAttribute(key, String(value));
+  append(node, children);
+  return node;
+}
+
+export function empty(node) {
+  node.replaceChildren();
+  return node;
+}
+
+// A picture the program drew, as live elements. It comes from our own writer through our own door;
+// it is parsed as XML and anything that is not a drawing element is left out.
+const DRAWN = new Set(["svg", "g", "path", "circle", "ellipse", "line", "polyline", "polygon", "rect", "text",
+  "tspan", "title", "desc", "defs", "pattern", "clipPath", "use"]);
+export function drawn(text) {
+  const root = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
+  const clean = (node) => {
+    for (const child of [...node.children]) {
+      if (!DRAWN.has(child.localName)) child.remove();
+      else clean(child);
+    }
+    for (const a of [...node.attributes])
+      if (a.name.startsWith("on") || (a.name.endsWith("href") && !a.value.startsWith("#"))) node.removeAttribute(a.name);
+  };
+  if (root.localName !== "svg") return svg("svg");
+  clean(root);
+  return document.importNode(root, true);
+}
