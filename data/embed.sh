@@ -1,9 +1,10 @@
 #!/bin/sh
 # Writes an assembly file that holds each input byte for byte, with a table of names, so that the
-# program carries its data without large C arrays. Usage: embed.sh OUTPUT ROOT FILE...
+# program carries its data without large C arrays. Names are paths below the source or the
+# build folder. Usage: embed.sh OUTPUT SOURCE BUILD FILE...
 set -eu
-out=$1 root=$(realpath "$2")
-shift 2
+out=$1 source=$(realpath "$2") build=$(realpath "$3")
+shift 3
 {
     echo '.section .rodata'
     i=0
@@ -14,7 +15,8 @@ shift 2
     i=0
     for f in "$@"; do
         name=$(realpath "$f") # Meson hands over paths relative to the build folder
-        printf 'name_%d: .asciz "%s"\n' $i "${name#"$root"/}"
+        name=${name#"$build"/}
+        printf 'name_%d: .asciz "%s"\n' $i "${name#"$source"/}"
         i=$((i + 1))
     done
     printf '.section .data.rel.ro,"aw"\n.globl asset_table\n.balign 8\nasset_table:\n'

@@ -5,7 +5,8 @@ export function el(name, attributes = {}, ...children) {
   const node = document.createElement(name);
   for (const [key, value] of Object.entries(attributes)) {
     if (value === null || value === undefined || value === false) continue;
-    if (key.startsWith("on")) node.addEventListener(key.slice(2), value);
+    if (key === "style") node.style.cssText = value; // an attribute would be refused by the page's rules
+    else if (key.startsWith("on")) node.addEventListener(key.slice(2), value);
     else node.setAttribute(key, value === true ? "" : String(value));
   }
   append(node, children);
@@ -22,7 +23,9 @@ export function append(node, children) {
 const SVG = "http://www.w3.org/2000/svg";
 export function svg(name, attributes = {}, ...children) {
   const node = document.createElementNS(SVG, name);
-  for (const [key, value] of Object.entries(attributes)) node.setAttribute(key, String(value));
+  for (const [key, value] of Object.entries(attributes))
+    if (key === "style") node.style.cssText = value;
+    else node.setAttribute(key, String(value));
   append(node, children);
   return node;
 }

@@ -181,7 +181,7 @@ static const char *media_of(const char *name) {
                                            {".css", "text/css; charset=utf-8"},
                                            {".svg", "image/svg+xml"},
                                            {".json", "application/json"},
-                                           {".woff2", "font/woff2"},
+                                           {".woff", "font/woff"},
                                            {".ttf", "font/ttf"},
                                            {".png", "image/png"},
                                            {".webmanifest", "application/manifest+json"}};
