@@ -6,7 +6,7 @@ import { told } from "./sentence.js";
 
 export function working() {
   const cut = el("span", { style: "width:0" }), what = el("p", { class: "second" });
-  const stick = el("div", { class: "stick", role: "progressbar", "aria-valuemin": 0, "aria-valuemax": 100, "aria-label": say("do.compute") }, cut);
+  const stick = el("div", { class: "growing", role: "progressbar", "aria-valuemin": 0, "aria-valuemax": 100, "aria-label": say("do.compute") }, cut);
   const box = el("div", { hidden: true }, what, stick, el("button", { onclick: () => tell("stop") }, say("do.stop")));
   const place = el("div", { "aria-live": "polite" }, box);
   listen("progress", ({ step, what: doing, share }) => {
