@@ -342,6 +342,48 @@ void show_photo(struct show_drawing *d, const char *id, double x, double y, doub
     if (!op->text) fail_memory(&d->error);
 }
 
+/* Copies one op of another drawing, moved. */
+static void place_op(struct show_drawing *d, const struct show_drawing *other,
+                     const struct show_op *from, double x, double y) {
+    size_t first = d->n_steps;
+    for (size_t i = 0; from->kind != SHOW_OP_PHOTO && i < from->n; i++) {
+        const struct show_step *s = &other->steps[from->first + i];
+        double xy[6];
+        for (int k = 0; k < 6; k++) xy[k] = s->xy[k] + (k % 2 ? y : x);
+        step(d, s->kind, s->kind == SHOW_CURVE ? 3 : s->kind == SHOW_CLOSE ? 0 : 1, xy);
+    }
+    struct show_op *op = add(d, from->kind, NULL);
+    if (!op) return;
+    *op = *from;
+    op->id = keep(d, from->id);
+    op->first = first;
+    op->x += x;
+    op->y += y;
+    if (from->kind == SHOW_OP_PHOTO)
+        op->text = arena_copy(d->arena, from->text, from->n);
+    else
+        op->text = keep(d, from->text);
+    op->group = (struct show_group){.id = op->id, .layer = from->group.layer};
+    if (from->text && !op->text) fail_memory(&d->error);
+}
+
+void show_drawing_place(struct show_drawing *d, const struct show_drawing *other, double x,
+                        double y) {
+    if (is_dead(d)) return;
+    if (is_dead(other)) {
+        show_drawing_status(other, &d->error);
+        return;
+    }
+    int depth = d->depth; /* paper coordinates: the frames of `d` do not count */
+    struct frame now = d->frames[0];
+    d->depth = 0;
+    d->frames[0] = (struct frame){.a = 1, .d = 1};
+    for (size_t i = 0; i < other->n; i++) place_op(d, other, &other->ops[i], x, y);
+    d->path = d->n_steps;
+    d->frames[0] = now;
+    d->depth = depth;
+}
+
 const struct show_op *show_drawing_ops(const struct show_drawing *d, size_t *n) {
     *n = d ? d->n : 0;
     return d ? d->ops : NULL;

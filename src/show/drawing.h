@@ -167,6 +167,11 @@ void show_text(struct show_drawing *drawing, const char *id, double x, double y,
 void show_photo(struct show_drawing *drawing, const char *id, double x, double y, double width,
                 double height, const void *jpeg, size_t n);
 
+/* Adds all of `other` with its lower left corner at (x, y) of the paper, at its own size. The
+ * tags and outline entries of its groups are left out: the place where it stands says them. */
+void show_drawing_place(struct show_drawing *drawing, const struct show_drawing *other, double x,
+                        double y);
+
 /* What a player reads. Points are paper mm, y up. */
 enum show_op_kind {
     SHOW_OP_GROUP,

@@ -30,6 +30,7 @@ static hb_face_t *cut(hb_face_t *face, const char *text) {
     hb_subset_input_t *input = hb_subset_input_create_or_fail();
     if (!input) return NULL;
     hb_set_t *signs = hb_subset_input_unicode_set(input);
+    hb_set_add_range(signs, ' ', '~'); /* what a page may come to show when it computes */
     unsigned c;
     for (size_t step; (step = show_utf8_next(text, &c)); text += step)
         hb_set_add(signs, c);

@@ -1,0 +1,411 @@
+/* doc_pdf: plays a document as a tagged PDF on A4 (LOOK.md, Paper): margins 15 mm, 25 mm at the
+ * binding edge where the tally shows the step of the page; head and foot on every page. */
+#include "base/mem.h"
+#include "tell/doc.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+static const double sheet_width = 210, sheet_height = 297; /* ISO 216 A4 */
+static const double left = 25, right = 195, top = 277, bottom = 20;
+static const double measure = 132; /* about 75 characters of running text */
+
+struct flow {
+    struct tell_doc *doc;
+    struct show_shaper *shaper;
+    struct show_drawing **pages;
+    int *steps; /* notch of the tally on each page */
+    size_t n, room;
+    struct show_drawing *d; /* the present page; NULL when memory is gone */
+    double y;               /* where the next thing begins */
+    int step;
+    double factor; /* of type sizes: large print */
+    struct arena *arena;
+};
+
+static void new_page(struct flow *f) {
+    if (f->n == f->room) {
+        size_t room = f->room ? 2 * f->room : 16;
+        struct show_drawing **pages = mem_resize(f->pages, room, sizeof *pages);
+        if (pages) f->pages = pages;
+        int *steps = pages ? mem_resize(f->steps, room, sizeof *steps) : NULL;
+        if (!steps) {
+            f->d = NULL;
+            return;
+        }
+        f->steps = steps;
+        f->room = room;
+    }
+    f->d = f->pages[f->n] = show_drawing_new(sheet_width, sheet_height);
+    f->steps[f->n++] = f->step;
+    f->y = top;
+}
+
+/* Sees to it that `height` mm are free on the page. */
+static void need(struct flow *f, double height) {
+    if (f->y - height < bottom && f->y < top) new_page(f);
+}
+
+static struct show_type sized(const struct flow *f, struct show_type type) {
+    type.size *= f->factor;
+    return type;
+}
+
+/* Sets a paragraph at x, `width` wide; lines `leading` mm apart; returns how many lines. With a
+ * role the lines become one tagged element a page. */
+static size_t paragraph(struct flow *f, double x, double width, struct show_type type,
+                        double leading, enum show_role role, const char *outline,
+                        const char *text) {
+    char **lines;
+    type = sized(f, type);
+    leading *= f->factor;
+    size_t n = show_text_break(&lines, f->shaper, type, text, width, f->arena);
+    bool rtl = show_text_is_rtl(text), open = false;
+    if (rtl) type.anchor = SHOW_END;
+    for (size_t i = 0; i < n; i++) {
+        if (f->y - leading < bottom && f->y < top) {
+            if (open) show_group_end(f->d);
+            open = false;
+            new_page(f);
+        }
+        if (!open)
+            show_group_begin(f->d, &(struct show_group){.role = role, .outline = i ? NULL : outline});
+        open = true;
+        f->y -= leading;
+        show_text(f->d, NULL, rtl ? x + width : x, f->y + leading * 0.28, type, lines[i]);
+    }
+    if (open) show_group_end(f->d);
+    return n;
+}
+
+static const double running = SHOW_PT(15), second = SHOW_PT(11), name = SHOW_PT(18);
+
+static void heading(struct flow *f, const struct tell_block *b) {
+    if (b->kind == TELL_H1) {
+        f->step = b->step;
+        if (f->y < top) f->y -= 8;
+        need(f, 40 * f->factor);
+        f->steps[f->n - 1] = f->step;
+        paragraph(f, left, right - left, LOOK_NAME, name, SHOW_H1, b->text, b->text);
+        f->y -= 2;
+    } else {
+        f->y -= 3;
+        need(f, 24 * f->factor);
+        struct show_type type = LOOK_NAME;
+        type.size = SHOW_PT(10.5);
+        paragraph(f, left, right - left, type, running, SHOW_H2, b->text, b->text);
+    }
+}
+
+/* A bar on the left of what was set since `from` (on this page). */
+static void bar(struct flow *f, size_t page, double from) {
+    if (f->n == page)
+        show_rectangle(f->d, NULL, left, f->y, 0.75, from - f->y, SHOW_FILL(SHOW_INK));
+    else
+        show_rectangle(f->d, NULL, left, f->y, 0.75, top - f->y, SHOW_FILL(SHOW_INK));
+}
+
+static void barred(struct flow *f, const char *words, const char *text) {
+    char *whole = arena_printf(f->arena, "%s%s", words, text);
+    if (!whole) return;
+    need(f, 2 * running);
+    size_t page = f->n;
+    double from = f->y;
+    paragraph(f, left + 4, measure - 4, LOOK_RUNNING, running, SHOW_P, NULL, whole);
+    bar(f, page, from);
+    f->y -= 2;
+}
+
+static void item(struct flow *f, const char *text) {
+    need(f, running);
+    show_segment(f->d, left + 1, f->y - running * f->factor * 0.55, left + 3,
+                 f->y - running * f->factor * 0.55, SHOW_LINE(SHOW_INK, 0.5));
+    paragraph(f, left + 5, measure - 5, LOOK_RUNNING, running, SHOW_P, NULL, text);
+}
+
+static void statement(struct flow *f, const struct tell_said *s) {
+    need(f, (2 * running + second) * f->factor);
+    double from_y = f->y;
+    size_t from_page = f->n;
+    const char *state = s->number && s->state ? s->state : "";
+    char *text = arena_printf(f->arena, "%s%s%s%s%s", s->sentence, s->number ? " " : "",
+                              s->number ? s->number : "", *state ? ", " : "", state);
+    if (!text) return;
+    paragraph(f, left, measure, LOOK_RUNNING, running, SHOW_P, NULL, text);
+    /* The footing stands at the right of the sentence's first line. */
+    struct show_drawing *d = f->pages[from_page - 1];
+    if (from_page != f->n) from_y = top;
+    if (from_page != f->n) d = f->d;
+    double at = from_y - running * f->factor * 0.62, x = left + measure + 5;
+    bool known = s->footing >= 0 && s->footing < FOOTING_COUNT;
+    if (known) look_footing_glyph(d, x, at, 4 * f->factor, s->footing);
+    show_text(d, NULL, x + 4 * f->factor, at - 1, sized(f, LOOK_SECOND),
+              known ? footing_words[s->footing] : "no footing yet");
+    static const char *const words[] = {"Take care: ", "In doubt: ", "Else it could be: "};
+    const char *texts[] = {s->caution, s->doubt, s->rival};
+    for (int i = 0; i < 3; i++) {
+        if (!texts[i]) continue;
+        char *whole = arena_printf(f->arena, "%s%s", words[i], texts[i]);
+        if (whole)
+            paragraph(f, left + 4, measure - 4, LOOK_SECOND, second, SHOW_P, NULL, whole);
+    }
+    for (size_t i = 0; i < s->n_why; i++) {
+        const struct tell_why *w = &s->why[i];
+        double x2 = left + 4 + 4 * (w->depth > 3 ? 3 : w->depth);
+        need(f, second * f->factor);
+        double before = f->y;
+        size_t page = f->n;
+        paragraph(f, x2, measure + left - x2, LOOK_SECOND, second, SHOW_P, NULL, w->text);
+        show_segment(f->d, x2 - 1.5, page == f->n ? before : top, x2 - 1.5, f->y,
+                     SHOW_LINE(SHOW_BAST, 0.25));
+    }
+    f->y -= 2.5;
+}
+
+/* ---- tables ---- */
+
+enum { MOST_COLUMNS = 16 };
+
+/* Natural widths, shrunk in proportion where they are above an equal share of what is left. */
+static void column_widths(struct flow *f, const struct tell_table *t, size_t n,
+                          double widths[MOST_COLUMNS]) {
+    double room = right - left, fixed = 0, sum = 0;
+    struct show_type type = sized(f, LOOK_SECOND);
+    for (size_t c = 0; c < n; c++) {
+        widths[c] = show_text_width(f->shaper, type, t->columns[c] ? t->columns[c] : "") + 3.5;
+        for (size_t r = 0; r < t->n_rows; r++) {
+            const char *cell = t->cells[r * t->n_columns + c];
+            if (cell && *cell) widths[c] = fmax(widths[c], show_text_width(f->shaper, type, cell) + 3.5);
+        }
+        sum += widths[c];
+    }
+    if (sum <= room) return;
+    double share = room / (double)n;
+    for (int pass = 0; pass < 8; pass++) { /* columns under the share keep theirs; the rest share */
+        size_t wide = 0;
+        fixed = 0;
+        for (size_t c = 0; c < n; c++) widths[c] <= share ? (fixed += widths[c]) : (double)wide++;
+        if (!wide) break;
+        double next = (room - fixed) / (double)wide;
+        if (fabs(next - share) < 0.01) break;
+        share = next;
+    }
+    for (size_t c = 0; c < n; c++)
+        if (widths[c] > share) widths[c] = share;
+}
+
+/* One row: breaks every cell, finds the height, draws it. */
+static void row(struct flow *f, const char *const *cells, size_t n, const double *widths,
+                bool tinted, bool heading_row) {
+    struct show_type type = sized(f, LOOK_SECOND);
+    if (!heading_row) type.colour = SHOW_INK;
+    double leading = second * f->factor;
+    char **lines[MOST_COLUMNS];
+    size_t counts[MOST_COLUMNS], most = 1;
+    for (size_t c = 0; c < n; c++) {
+        counts[c] = show_text_break(&lines[c], f->shaper, type, cells[c] ? cells[c] : "",
+                                    widths[c] - 2, f->arena);
+        if (counts[c] > most) most = counts[c];
+    }
+    double height = leading * (double)most + 1.2;
+    if (!heading_row) need(f, fmin(height, top - bottom));
+    if (tinted)
+        show_rectangle(f->d, NULL, left, f->y - height, right - left, height, SHOW_FILL(SHOW_BIRCH));
+    double x = left;
+    show_group_begin(f->d, &(struct show_group){.role = SHOW_P});
+    for (size_t c = 0; c < n; c++) {
+        for (size_t i = 0; i < counts[c]; i++) {
+            bool rtl = show_text_is_rtl(cells[c]);
+            type.anchor = rtl ? SHOW_END : SHOW_START;
+            show_text(f->d, NULL, rtl ? x + widths[c] - 2 : x + 0.8,
+                      f->y - leading * ((double)i + 0.78), type, lines[c][i]);
+        }
+        x += widths[c];
+    }
+    show_group_end(f->d);
+    f->y -= height;
+    if (heading_row) show_segment(f->d, left, f->y, right, f->y, SHOW_LINE(SHOW_INK, 0.5));
+}
+
+static void table(struct flow *f, const struct tell_table *t) {
+    size_t n = t->n_columns > MOST_COLUMNS ? MOST_COLUMNS : t->n_columns;
+    if (!n) return;
+    double widths[MOST_COLUMNS];
+    column_widths(f, t, n, widths);
+    need(f, 24 * f->factor);
+    if (t->title) paragraph(f, left, right - left, LOOK_SECOND, second, SHOW_P, NULL, t->title);
+    row(f, t->columns, n, widths, false, true);
+    size_t page = f->n;
+    for (size_t r = 0; r < t->n_rows; r++) {
+        need(f, second * f->factor + 1.2);
+        if (f->n != page) row(f, t->columns, n, widths, false, true);
+        page = f->n;
+        row(f, t->cells + r * t->n_columns, n, widths, r % 2 == 1, false);
+        page = f->n;
+    }
+    f->y -= 4;
+}
+
+/* ---- pictures ---- */
+
+static void picture(struct flow *f, const struct show_drawing *d) {
+    double w = show_drawing_width(d), h = show_drawing_height(d);
+    need(f, fmin(h + 12, top - bottom));
+    show_group_begin(f->d, &(struct show_group){.role = SHOW_FIGURE});
+    show_drawing_place(f->d, d, left + (right - left - fmin(w, right - left)) / 2, f->y - h);
+    show_group_end(f->d);
+    f->y -= h + 2;
+    const char *title = show_drawing_title(d), *alt = show_drawing_alt(d);
+    char *text = arena_printf(f->arena, "%s%s%s", title ? title : "", title && alt ? ". " : "",
+                              alt ? alt : "");
+    if (text && *text) paragraph(f, left, measure, LOOK_SECOND, second, SHOW_P, NULL, text);
+    f->y -= 4;
+}
+
+static void blank(struct flow *f, const char *label) {
+    double height = 9 * f->factor;
+    need(f, height);
+    f->y -= height;
+    struct show_type type = sized(f, LOOK_SECOND);
+    show_text(f->d, NULL, left, f->y + 1, type, label ? label : "");
+    double x = left + (label && *label ? show_text_width(f->shaper, type, label) + 2 : 0);
+    show_segment(f->d, fmin(x, right - 30), f->y, right, f->y, SHOW_LINE(SHOW_INK, 0.35));
+}
+
+static void title_page(struct flow *f) {
+    const struct tell_doc_options *o = tell_doc_options(f->doc);
+    new_page(f);
+    if (o->object) paragraph(f, left, right - left, LOOK_SECOND, second, SHOW_P, NULL, o->object);
+    paragraph(f, left, right - left, LOOK_TITLE, SHOW_PT(26), SHOW_H1, o->title, o->title);
+    f->y -= 2;
+    if (o->subtitle)
+        paragraph(f, left, measure, LOOK_RUNNING, running, SHOW_P, NULL, o->subtitle);
+    f->y -= 2;
+    if (o->draft) barred(f, "Draft: ", o->draft);
+}
+
+static void play(struct flow *f, const struct tell_block *b) {
+    switch (b->kind) {
+    case TELL_H1:
+    case TELL_H2:
+        heading(f, b);
+        break;
+    case TELL_P:
+        paragraph(f, left, measure, LOOK_RUNNING, running, SHOW_P, NULL, b->text);
+        f->y -= 2;
+        break;
+    case TELL_ANSWER:
+        paragraph(f, left, measure, LOOK_ANSWER, SHOW_PT(20), SHOW_P, NULL, b->text);
+        f->y -= 3;
+        break;
+    case TELL_ITEM:
+        item(f, b->text);
+        break;
+    case TELL_CARE:
+        barred(f, "Take care: ", b->text);
+        break;
+    case TELL_STATEMENT:
+        statement(f, &b->said);
+        break;
+    case TELL_TABLE:
+        table(f, &b->table);
+        break;
+    case TELL_PICTURE:
+        picture(f, b->drawing);
+        break;
+    case TELL_NEW_PAGE:
+        if (f->y < top) new_page(f);
+        break;
+    case TELL_BLANK:
+        blank(f, b->text);
+        break;
+    case TELL_HTML:
+        break;
+    }
+}
+
+/* The tally at the binding edge: nine notches, the one of this page cut through. */
+static void edge_tally(struct show_drawing *d, int step) {
+    if (step < 0 || step > 8) return;
+    enum look_step states[9] = {LOOK_NOT_BEGUN};
+    states[step] = LOOK_HOLDS;
+    look_tally(d, 8, 215, 14, states, NULL, step, false);
+}
+
+static void head_and_foot(struct flow *f, size_t i) {
+    const struct tell_doc_options *o = tell_doc_options(f->doc);
+    struct show_drawing *d = f->pages[i];
+    struct show_type type = LOOK_SECOND;
+    char text[400];
+    snprintf(text, sizeof text, "%.100s%s%.100s%s%.80s", o->object ? o->object : "",
+             o->object ? ". " : "", o->title ? o->title : "", o->state ? ". " : "",
+             o->state ? o->state : "");
+    show_text(d, NULL, left, sheet_height - 11, type, text);
+    if (o->draft) {
+        type.anchor = SHOW_END;
+        show_text(d, NULL, right, sheet_height - 11, type, "Draft");
+        type.anchor = SHOW_START;
+    }
+    snprintf(text, sizeof text, "%.80s%s%.10s%s%.8s", o->file ? o->file : "", o->date ? ", " : "",
+             o->date ? o->date : "", o->hash ? ", " : "", o->hash ? o->hash : "");
+    show_text(d, NULL, left, 9, type, text);
+    snprintf(text, sizeof text, "page %zu of %zu", i + 1, f->n);
+    type.anchor = SHOW_END;
+    show_text(d, NULL, right, 9, type, text);
+    edge_tally(d, f->steps[i]);
+}
+
+static int missing(struct flow *f, struct error *err) {
+    struct show_out all = {0};
+    for (size_t i = 0; i < f->n; i++) {
+        char *signs = show_drawing_missing(f->shaper, f->pages[i], f->arena);
+        if (!signs) {
+            show_out_deinit(&all);
+            return fail_memory(err);
+        }
+        if (all.n < 100) show_out_text(&all, signs);
+    }
+    int code = 0;
+    if (all.n)
+        code = fail(err, ERR_MISSING,
+                    "Install a font that has them (the Noto families cover most scripts), or "
+                    "change the text.",
+                    "No font on this machine can show: %.200s", all.bytes);
+    show_out_deinit(&all);
+    return code;
+}
+
+static int finish(struct show_out *out, struct flow *f, struct error *err) {
+    const struct tell_doc_options *o = tell_doc_options(f->doc);
+    for (size_t i = 0; i < f->n; i++) head_and_foot(f, i);
+    int code = missing(f, err);
+    struct show_pdf_options pdf = {.title = o->title,
+                                   .author = o->author,
+                                   .subject = o->object,
+                                   .date = o->moment,
+                                   .theme = SHOW_PRINT};
+    if (!code)
+        code = show_pdf_write(out, (const struct show_drawing *const *)f->pages, f->n, &pdf,
+                              f->shaper, err);
+    return code;
+}
+
+int tell_doc_pdf(struct show_out *out, struct tell_doc *doc, struct show_shaper *shaper,
+                 struct error *err) {
+    int code = tell_doc_status(doc, err);
+    if (code) return code;
+    struct flow f = {.doc = doc, .shaper = shaper, .step = -1, .arena = arena_new()};
+    if (!f.arena) return fail_memory(err);
+    f.factor = tell_doc_options(doc)->large ? 18 / 10.5 : 1; /* LOOK.md, Type: 18/27 */
+    title_page(&f);
+    size_t n;
+    const struct tell_block *blocks = tell_doc_blocks(doc, &n);
+    for (size_t i = 0; i < n && f.d; i++) play(&f, &blocks[i]);
+    code = f.d ? finish(out, &f, err) : fail_memory(err);
+    for (size_t i = 0; i < f.n; i++) show_drawing_free(f.pages[i]);
+    mem_free(f.pages);
+    mem_free(f.steps);
+    arena_free(f.arena);
+    return code;
+}
