@@ -349,7 +349,8 @@ static void place_op(struct show_drawing *d, const struct show_drawing *other,
     for (size_t i = 0; from->kind != SHOW_OP_PHOTO && i < from->n; i++) {
         const struct show_step *s = &other->steps[from->first + i];
         double xy[6];
-        for (int k = 0; k < 6; k++) xy[k] = s->xy[k] + (k % 2 ? y : x);
+        for (int k = 0; k < 6; k++)
+            xy[k] = s->xy[k] + (k % 2 ? y : x);
         step(d, s->kind, s->kind == SHOW_CURVE ? 3 : s->kind == SHOW_CLOSE ? 0 : 1, xy);
     }
     struct show_op *op = add(d, from->kind, NULL);
@@ -378,7 +379,8 @@ void show_drawing_place(struct show_drawing *d, const struct show_drawing *other
     struct frame now = d->frames[0];
     d->depth = 0;
     d->frames[0] = (struct frame){.a = 1, .d = 1};
-    for (size_t i = 0; i < other->n; i++) place_op(d, other, &other->ops[i], x, y);
+    for (size_t i = 0; i < other->n; i++)
+        place_op(d, other, &other->ops[i], x, y);
     d->path = d->n_steps;
     d->frames[0] = now;
     d->depth = depth;

@@ -53,8 +53,8 @@ int show_pdf_write(struct show_out *out, const struct show_drawing *const *pages
 int show_png_write(struct show_out *out, const struct show_drawing *drawing, double dpi,
                    enum show_theme theme, struct show_shaper *shaper, struct error *err);
 
-/* File of the font family and its bytes cut down to ASCII and the signs used in `text`; appends them.
- * ERR_MISSING when the family is not on this machine. */
+/* File of the font family and its bytes cut down to ASCII and the signs used in `text`; appends
+ * them. ERR_MISSING when the family is not on this machine. */
 int show_font_subset(struct show_out *out, const char *family, const char *text, struct error *err);
 
 #endif

@@ -30,17 +30,19 @@ struct tell_doc *tell_doc_new(const struct tell_doc_options *o) {
         return NULL;
     }
     doc->options = *o;
-    const char **texts[] = {&doc->options.title, &doc->options.subtitle, &doc->options.object,
-                            &doc->options.state, &doc->options.file,     &doc->options.date,
-                            &doc->options.hash,  &doc->options.author,   &doc->options.draft,
+    const char **texts[] = {&doc->options.title,  &doc->options.subtitle, &doc->options.object,
+                            &doc->options.state,  &doc->options.file,     &doc->options.date,
+                            &doc->options.hash,   &doc->options.author,   &doc->options.draft,
                             &doc->options.script, &doc->options.moment};
-    for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) *texts[i] = keep(doc, *texts[i]);
+    for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++)
+        *texts[i] = keep(doc, *texts[i]);
     return doc;
 }
 
 void tell_doc_free(struct tell_doc *doc) {
     if (!doc) return;
-    for (size_t i = 0; i < doc->n; i++) show_drawing_free(doc->blocks[i].drawing);
+    for (size_t i = 0; i < doc->n; i++)
+        show_drawing_free(doc->blocks[i].drawing);
     mem_free(doc->blocks);
     arena_free(doc->arena);
     mem_free(doc);
@@ -52,8 +54,12 @@ int tell_doc_status(const struct tell_doc *doc, struct error *err) {
     return (int)doc->error.code;
 }
 
-struct arena *tell_doc_arena(struct tell_doc *doc) { return doc ? doc->arena : NULL; }
-const struct tell_doc_options *tell_doc_options(const struct tell_doc *doc) { return &doc->options; }
+struct arena *tell_doc_arena(struct tell_doc *doc) {
+    return doc ? doc->arena : NULL;
+}
+const struct tell_doc_options *tell_doc_options(const struct tell_doc *doc) {
+    return &doc->options;
+}
 
 const struct tell_block *tell_doc_blocks(const struct tell_doc *doc, size_t *n) {
     *n = doc ? doc->n : 0;
@@ -114,9 +120,15 @@ FORMATTED(tell_item, TELL_ITEM)
 FORMATTED(tell_care, TELL_CARE)
 FORMATTED(tell_answer, TELL_ANSWER)
 
-void tell_new_page(struct tell_doc *doc) { add(doc, TELL_NEW_PAGE, NULL); }
-void tell_blank(struct tell_doc *doc, const char *label) { add(doc, TELL_BLANK, label); }
-void tell_html(struct tell_doc *doc, const char *html) { add(doc, TELL_HTML, html); }
+void tell_new_page(struct tell_doc *doc) {
+    add(doc, TELL_NEW_PAGE, NULL);
+}
+void tell_blank(struct tell_doc *doc, const char *label) {
+    add(doc, TELL_BLANK, label);
+}
+void tell_html(struct tell_doc *doc, const char *html) {
+    add(doc, TELL_HTML, html);
+}
 
 void tell_picture(struct tell_doc *doc, struct show_drawing *drawing) {
     if (doc && doc->error.code == ERR_NONE) show_drawing_status(drawing, &doc->error);
@@ -144,14 +156,16 @@ void tell_statement(struct tell_doc *doc, const struct tell_said *said) {
     b->said.why = why;
     const char **texts[] = {&b->said.id,      &b->said.sentence, &b->said.number, &b->said.state,
                             &b->said.caution, &b->said.doubt,    &b->said.rival};
-    for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) *texts[i] = keep(doc, *texts[i]);
+    for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++)
+        *texts[i] = keep(doc, *texts[i]);
 }
 
 static const char *const *keep_list(struct tell_doc *doc, const char *const *list, size_t n) {
     if (!list) return NULL;
     const char **copy = ARENA_NEW(doc->arena, const char *, n ? n : 1);
     if (!copy) return fail_memory(&doc->error), NULL;
-    for (size_t i = 0; i < n; i++) copy[i] = keep(doc, list[i]);
+    for (size_t i = 0; i < n; i++)
+        copy[i] = keep(doc, list[i]);
     return copy;
 }
 

@@ -49,13 +49,13 @@ struct tell_said {
 
 struct tell_doc_options {
     const char *title, *subtitle;
-    const char *object, *state;                /* in the head of every page */
-    const char *file, *date, *moment, *hash;   /* date as 2026-05-01; moment with time, for PDF */
+    const char *object, *state;              /* in the head of every page */
+    const char *file, *date, *moment, *hash; /* date as 2026-05-01; moment with time, for PDF */
     const char *author;
-    const char *draft; /* why it is a draft; NULL when it is none */
-    bool large;        /* large print: 18/27 points */
-    bool contents;     /* a list of headings after the title */
-    const char *script; /* JavaScript of a page that computes (wood page, forms); NULL: none */
+    const char *draft;     /* why it is a draft; NULL when it is none */
+    bool large;            /* large print: 18/27 points */
+    bool contents;         /* a list of headings after the title */
+    const char *script;    /* JavaScript of a page that computes (wood page, forms); NULL: none */
     enum show_theme theme; /* SHOW_SUN: a page for out of doors; else day and lamp */
 };
 
@@ -71,11 +71,9 @@ struct arena *tell_doc_arena(struct tell_doc *doc);
 void tell_h1(struct tell_doc *doc, const char *anchor, const char *text, int step);
 void tell_h2(struct tell_doc *doc, const char *anchor, const char *text);
 void tell_p(struct tell_doc *doc, const char *format, ...) __attribute__((format(printf, 2, 3)));
-void tell_item(struct tell_doc *doc, const char *format, ...)
-    __attribute__((format(printf, 2, 3)));
+void tell_item(struct tell_doc *doc, const char *format, ...) __attribute__((format(printf, 2, 3)));
 /* "Take care: ..." with a bar on its left. */
-void tell_care(struct tell_doc *doc, const char *format, ...)
-    __attribute__((format(printf, 2, 3)));
+void tell_care(struct tell_doc *doc, const char *format, ...) __attribute__((format(printf, 2, 3)));
 /* A sentence set large: the answer of a page, a label's text. */
 void tell_answer(struct tell_doc *doc, const char *format, ...)
     __attribute__((format(printf, 2, 3)));

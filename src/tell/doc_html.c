@@ -63,7 +63,8 @@ static const char *const style_large =
 static const char *const style_sun =
     "html{font-size:20px;line-height:30px}.answer{font-size:40px;line-height:48px}"
     "table,figcaption,summary,.foot,.second{font-size:17px;line-height:26px}"
-    "button{min-height:44px;font-size:20px;padding:6px 24px;background:var(--ink);color:var(--leaf);"
+    "button{min-height:44px;font-size:20px;padding:6px "
+    "24px;background:var(--ink);color:var(--leaf);"
     "border:2px solid var(--ink);clip-path:polygon(0 0,100% 0,calc(100% - 9px) 100%,9px 100%)}"
     "input,select{font-size:30px;min-height:48px;border:0;border-bottom:2px solid var(--ink);"
     "background:transparent;color:var(--ink);width:8em}select{font-size:20px;width:auto}"
@@ -138,8 +139,8 @@ static void glyphs(struct show_out *out) {
 
 static void glyph(struct show_out *out, long footing) {
     if (footing < 0 || footing >= FOOTING_COUNT) return;
-    show_out_format(out, "<svg class=\"glyph\" aria-hidden=\"true\"><use href=\"#glyph-%ld\"/></svg>",
-                    footing);
+    show_out_format(
+        out, "<svg class=\"glyph\" aria-hidden=\"true\"><use href=\"#glyph-%ld\"/></svg>", footing);
 }
 
 /* ---- blocks ---- */
@@ -240,7 +241,8 @@ static int picture(struct show_out *out, const struct show_drawing *d, size_t nu
     snprintf(prefix, sizeof prefix, "f%zu-", number);
     show_out_text(out, "<figure>");
     int code = show_svg_write(
-        out, d, &(struct show_svg_options){.inside_page = true, .prefix = prefix}, err);
+        out, d, &(struct show_svg_options){.inside_page = true, .prefix = prefix, .scale = 1.3},
+        err);
     show_out_text(out, "<figcaption dir=\"auto\">");
     show_out_xml(out, show_drawing_title(d));
     if (show_drawing_title(d) && show_drawing_alt(d)) show_out_text(out, ". ");
@@ -361,7 +363,8 @@ static int body(struct show_out *out, struct tell_doc *doc, struct error *err) {
     show_out_text(out, "<main>\n");
     bool open = false, list = false;
     int code = 0;
-    for (size_t i = 0; i < n && !code; i++) code = play(out, &blocks[i], i, &open, &list, err);
+    for (size_t i = 0; i < n && !code; i++)
+        code = play(out, &blocks[i], i, &open, &list, err);
     if (list) show_out_text(out, "</ul>\n");
     if (open) show_out_text(out, "</section>\n");
     show_out_text(out, "</main>\n");

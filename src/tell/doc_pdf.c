@@ -70,7 +70,8 @@ static size_t paragraph(struct flow *f, double x, double width, struct show_type
             new_page(f);
         }
         if (!open)
-            show_group_begin(f->d, &(struct show_group){.role = role, .outline = i ? NULL : outline});
+            show_group_begin(f->d,
+                             &(struct show_group){.role = role, .outline = i ? NULL : outline});
         open = true;
         f->y -= leading;
         show_text(f->d, NULL, rtl ? x + width : x, f->y + leading * 0.28, type, lines[i]);
@@ -81,17 +82,18 @@ static size_t paragraph(struct flow *f, double x, double width, struct show_type
 
 static const double running = SHOW_PT(15), second = SHOW_PT(11), name = SHOW_PT(18);
 
-static void heading(struct flow *f, const struct tell_block *b) {
+/* `after`: height of what must stay with the heading. */
+static void heading(struct flow *f, const struct tell_block *b, double after) {
     if (b->kind == TELL_H1) {
         f->step = b->step;
         if (f->y < top) f->y -= 8;
-        need(f, 40 * f->factor);
+        need(f, 12 + fmax(after, 28 * f->factor));
         f->steps[f->n - 1] = f->step;
         paragraph(f, left, right - left, LOOK_NAME, name, SHOW_H1, b->text, b->text);
         f->y -= 2;
     } else {
         f->y -= 3;
-        need(f, 24 * f->factor);
+        need(f, 9 + fmax(after, 15 * f->factor));
         struct show_type type = LOOK_NAME;
         type.size = SHOW_PT(10.5);
         paragraph(f, left, right - left, type, running, SHOW_H2, b->text, b->text);
@@ -147,8 +149,7 @@ static void statement(struct flow *f, const struct tell_said *s) {
     for (int i = 0; i < 3; i++) {
         if (!texts[i]) continue;
         char *whole = arena_printf(f->arena, "%s%s", words[i], texts[i]);
-        if (whole)
-            paragraph(f, left + 4, measure - 4, LOOK_SECOND, second, SHOW_P, NULL, whole);
+        if (whole) paragraph(f, left + 4, measure - 4, LOOK_SECOND, second, SHOW_P, NULL, whole);
     }
     for (size_t i = 0; i < s->n_why; i++) {
         const struct tell_why *w = &s->why[i];
@@ -176,7 +177,8 @@ static void column_widths(struct flow *f, const struct tell_table *t, size_t n,
         widths[c] = show_text_width(f->shaper, type, t->columns[c] ? t->columns[c] : "") + 3.5;
         for (size_t r = 0; r < t->n_rows; r++) {
             const char *cell = t->cells[r * t->n_columns + c];
-            if (cell && *cell) widths[c] = fmax(widths[c], show_text_width(f->shaper, type, cell) + 3.5);
+            if (cell && *cell)
+                widths[c] = fmax(widths[c], show_text_width(f->shaper, type, cell) + 3.5);
         }
         sum += widths[c];
     }
@@ -185,7 +187,8 @@ static void column_widths(struct flow *f, const struct tell_table *t, size_t n,
     for (int pass = 0; pass < 8; pass++) { /* columns under the share keep theirs; the rest share */
         size_t wide = 0;
         fixed = 0;
-        for (size_t c = 0; c < n; c++) widths[c] <= share ? (fixed += widths[c]) : (double)wide++;
+        for (size_t c = 0; c < n; c++)
+            widths[c] <= share ? (fixed += widths[c]) : (double)wide++;
         if (!wide) break;
         double next = (room - fixed) / (double)wide;
         if (fabs(next - share) < 0.01) break;
@@ -211,7 +214,8 @@ static void row(struct flow *f, const char *const *cells, size_t n, const double
     double height = leading * (double)most + 1.2;
     if (!heading_row) need(f, fmin(height, top - bottom));
     if (tinted)
-        show_rectangle(f->d, NULL, left, f->y - height, right - left, height, SHOW_FILL(SHOW_BIRCH));
+        show_rectangle(f->d, NULL, left, f->y - height, right - left, height,
+                       SHOW_FILL(SHOW_BIRCH));
     double x = left;
     show_group_begin(f->d, &(struct show_group){.role = SHOW_P});
     for (size_t c = 0; c < n; c++) {
@@ -250,10 +254,10 @@ static void table(struct flow *f, const struct tell_table *t) {
 /* ---- pictures ---- */
 
 static void picture(struct flow *f, const struct show_drawing *d) {
-    double w = show_drawing_width(d), h = show_drawing_height(d);
+    double h = show_drawing_height(d);
     need(f, fmin(h + 12, top - bottom));
     show_group_begin(f->d, &(struct show_group){.role = SHOW_FIGURE});
-    show_drawing_place(f->d, d, left + (right - left - fmin(w, right - left)) / 2, f->y - h);
+    show_drawing_place(f->d, d, left, f->y - h);
     show_group_end(f->d);
     f->y -= h + 2;
     const char *title = show_drawing_title(d), *alt = show_drawing_alt(d);
@@ -279,17 +283,16 @@ static void title_page(struct flow *f) {
     if (o->object) paragraph(f, left, right - left, LOOK_SECOND, second, SHOW_P, NULL, o->object);
     paragraph(f, left, right - left, LOOK_TITLE, SHOW_PT(26), SHOW_H1, o->title, o->title);
     f->y -= 2;
-    if (o->subtitle)
-        paragraph(f, left, measure, LOOK_RUNNING, running, SHOW_P, NULL, o->subtitle);
+    if (o->subtitle) paragraph(f, left, measure, LOOK_RUNNING, running, SHOW_P, NULL, o->subtitle);
     f->y -= 2;
     if (o->draft) barred(f, "Draft: ", o->draft);
 }
 
-static void play(struct flow *f, const struct tell_block *b) {
+static void play(struct flow *f, const struct tell_block *b, const struct tell_block *next) {
     switch (b->kind) {
     case TELL_H1:
     case TELL_H2:
-        heading(f, b);
+        heading(f, b, next && next->drawing ? show_drawing_height(next->drawing) + 12 : 0);
         break;
     case TELL_P:
         paragraph(f, left, measure, LOOK_RUNNING, running, SHOW_P, NULL, b->text);
@@ -378,7 +381,8 @@ static int missing(struct flow *f, struct error *err) {
 
 static int finish(struct show_out *out, struct flow *f, struct error *err) {
     const struct tell_doc_options *o = tell_doc_options(f->doc);
-    for (size_t i = 0; i < f->n; i++) head_and_foot(f, i);
+    for (size_t i = 0; i < f->n; i++)
+        head_and_foot(f, i);
     int code = missing(f, err);
     struct show_pdf_options pdf = {.title = o->title,
                                    .author = o->author,
@@ -401,9 +405,11 @@ int tell_doc_pdf(struct show_out *out, struct tell_doc *doc, struct show_shaper 
     title_page(&f);
     size_t n;
     const struct tell_block *blocks = tell_doc_blocks(doc, &n);
-    for (size_t i = 0; i < n && f.d; i++) play(&f, &blocks[i]);
+    for (size_t i = 0; i < n && f.d; i++)
+        play(&f, &blocks[i], i + 1 < n ? &blocks[i + 1] : NULL);
     code = f.d ? finish(out, &f, err) : fail_memory(err);
-    for (size_t i = 0; i < f.n; i++) show_drawing_free(f.pages[i]);
+    for (size_t i = 0; i < f.n; i++)
+        show_drawing_free(f.pages[i]);
     mem_free(f.pages);
     mem_free(f.steps);
     arena_free(f.arena);

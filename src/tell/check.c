@@ -1,0 +1,287 @@
+/* check: the checklist of a report, as far as a computer can tick it. What it asks for is in
+ * reference/trade.md section 4 (London Charter 2.1, principle 4; ICOMOS principles 2017; CIDOC CRM;
+ * FAIR; W3C contrast). */
+#include "tell/dossier.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+struct ticks {
+    struct tell_check *v;
+    size_t n, room;
+    struct arena *arena;
+    bool failed;
+};
+
+static void tick(struct ticks *t, const char *group, const char *item, long done, char *missing) {
+    if (!missing) t->failed = true;
+    if (t->failed || t->n == t->room) return;
+    t->v[t->n++] = (struct tell_check){group, item, done, done == 0 ? missing : ""};
+}
+
+static bool has(const char *text) {
+    return text && *text;
+}
+
+/* A field of the handover entry. */
+static void entry(struct ticks *t, const char *group, const char *item, bool done,
+                  const char *field) {
+    tick(t, group, item, done,
+         arena_printf(t->arena, "%s is not entered (handover, %s)", item, field));
+}
+
+static void identity(struct ticks *t, const struct tell_dossier *d) {
+    static const struct handover none;
+    const struct handover *h = d->handover ? d->handover : &none;
+    bool known = d->handover != NULL;
+    const char *g = "Identity and scope";
+    entry(t, g, "title", has(d->title), "project title");
+    entry(t, g, "object number", has(h->number), "number");
+    entry(t, g, "version", has(h->version), "version");
+    entry(t, g, "date", has(h->date) || has(d->moment), "date");
+    entry(t, g, "authors and roles", has(h->authors), "authors");
+    entry(t, g, "licence", has(h->licence), "licence");
+    entry(t, g, "persistent identifier", has(h->identifier), "identifier");
+    entry(t, g, "what it claims to be", known && h->claim >= 0, "claim");
+    entry(t, g, "purpose", has(h->purpose), "purpose");
+    entry(t, g, "audience", has(h->audience), "audience");
+    entry(t, g, "kind of making", known && h->copy >= 0, "copy");
+}
+
+static bool has_photo(const struct find *find, const char *piece) {
+    for (size_t i = 0; i < find->source_count; i++) {
+        const struct source *s = &find->sources[i];
+        if (s->kind != SOURCE_PHOTO || !isfinite(s->bar_length)) continue;
+        for (size_t k = 0; k < s->about.n; k++)
+            if (!strcmp(s->about.v[k], piece)) return true;
+    }
+    return false;
+}
+
+/* Names up to six of those that fail, then counts. */
+struct names {
+    struct show_out text;
+    size_t n;
+};
+
+static void name_it(struct names *k, const char *id) {
+    if (k->n < 6) show_out_format(&k->text, "%s%s", k->n ? ", " : "", id ? id : "?");
+    k->n++;
+}
+
+static void tick_names(struct ticks *t, const char *group, const char *item, struct names *k,
+                       bool any, const char *words) {
+    char *missing = arena_printf(t->arena, "%zu %s: %s%s", k->n, words,
+                                 k->text.bytes ? k->text.bytes : "", k->n > 6 ? " and more" : "");
+    t->failed |= k->text.failed;
+    show_out_deinit(&k->text);
+    tick(t, group, item, any ? k->n == 0 : 0,
+         any ? missing : arena_printf(t->arena, "nothing is entered"));
+    k->n = 0;
+}
+
+static void evidence(struct ticks *t, const struct tell_dossier *d) {
+    static const struct find none;
+    const struct find *f = d->find ? d->find : &none;
+    const char *g = "Evidence";
+    struct names photo = {0}, state = {0}, tol = {0}, method = {0}, observer = {0}, date = {0},
+                 other = {0}, firm = {0};
+    for (size_t i = 0; i < f->piece_count; i++) {
+        const struct piece *p = &f->pieces[i];
+        if (!has_photo(f, p->id)) name_it(&photo, p->id);
+        if (has(p->material) && p->confidence < 0) name_it(&firm, p->id);
+        if (p->confidence == CONFIDENCE_DOUBTFUL && !has(p->other_taxon)) name_it(&other, p->id);
+    }
+    for (size_t i = 0; i < f->measure_count; i++) {
+        const struct measure *m = &f->measures[i];
+        if (m->state < 0) name_it(&state, m->id);
+        if (!isfinite(m->tolerance) && m->quantity != QUANTITY_HOLES &&
+            m->quantity != QUANTITY_ROUNDS)
+            name_it(&tol, m->id);
+        if (!has(m->method)) name_it(&method, m->id);
+        if (!has(m->observer)) name_it(&observer, m->id);
+        if (!has(m->date)) name_it(&date, m->id);
+    }
+    bool pieces = f->piece_count > 0, measures = f->measure_count > 0;
+    tick_names(t, g, "every piece has a photo with scale", &photo, pieces, "pieces without");
+    tick_names(t, g, "every reading has its state", &state, measures, "readings without");
+    tick_names(t, g, "every reading has its tolerance", &tol, measures, "readings without");
+    tick_names(t, g, "every reading has its method", &method, measures, "readings without");
+    tick_names(t, g, "every reading has its observer", &observer, measures, "readings without");
+    tick_names(t, g, "every reading has its date", &date, measures, "readings without");
+    tick_names(t, g, "how firm every material name is", &firm, pieces, "pieces without");
+    tick_names(t, g, "what else a doubtful material could be", &other, pieces, "pieces without");
+    tick(t, g, "sources are listed", f->source_count > 0,
+         arena_printf(t->arena, "no source is entered"));
+    tick(t, g, "handling and treatment are logged", f->handling_count > 0,
+         arena_printf(t->arena, "no handling is entered"));
+}
+
+static void reasoning(struct ticks *t, const struct tell_dossier *d) {
+    const char *g = "Reasoning";
+    struct names foot = {0}, rule = {0}, range = {0}, rival = {0}, cited = {0}, signed_off = {0};
+    size_t n = d->said ? statement_count(d->said) : 0;
+    for (size_t i = 0; i < n; i++) {
+        const struct statement *s = statement_at(d->said, i);
+        if (s->footing < 0) name_it(&foot, s->id);
+        if (s->footing == FOOTING_GUESSED && !has(s->rival)) name_it(&rival, s->id);
+        if (s->footing == FOOTING_PARALLEL && !has(s->source) && !s->rests_on.n)
+            name_it(&cited, s->id);
+        if (s->footing != FOOTING_WORKED_OUT) continue;
+        if (!has(s->rule) || !s->rests_on.n) name_it(&rule, s->id);
+        if (isfinite(s->value.p50) && !(isfinite(s->value.p05) && isfinite(s->value.p95)))
+            name_it(&range, s->id);
+    }
+    const struct makings *m = d->makings;
+    for (size_t i = 0; m && i < m->part_count; i++)
+        if (m->parts[i].footing < 0) name_it(&foot, m->parts[i].id);
+    for (size_t i = 0; d->find && i < d->find->choice_count; i++) {
+        const struct choice *c = &d->find->choices[i];
+        if (!has(c->reason) || !has(c->who) || !has(c->date)) name_it(&signed_off, c->id);
+    }
+    tick_names(t, g, "every feature has a footing", &foot, n > 0, "features without");
+    tick_names(t, g, "what is worked out names inputs and rule", &rule, n > 0,
+               "statements without");
+    tick_names(t, g, "what is worked out shows low, best and high", &range, n > 0,
+               "statements without");
+    tick_names(t, g, "every guess names a rival", &rival, n > 0, "guesses without");
+    tick_names(t, g, "every parallel is cited", &cited, n > 0, "statements without");
+    tick_names(t, g, "every choice has reason, date and name", &signed_off, true,
+               "choices without");
+    tick(t, g, "what falls if one input changes is listed", n > 0,
+         arena_printf(t->arena, "there are no statements yet"));
+}
+
+static void trials(struct ticks *t, const struct tell_dossier *d) {
+    const char *g = "Trials";
+    struct names ask = {0}, told = {0}, held = {0}, by = {0}, word = {0};
+    for (size_t i = 0; i < d->n_trials; i++) {
+        const struct tell_trial *k = &d->trials[i];
+        if (!has(k->question)) name_it(&ask, k->id);
+        if (k->before != 0 && (!has(k->prediction) || !has(k->predicted_on))) name_it(&told, k->id);
+        if (!has(k->fixed) || !has(k->varied) || !has(k->copies)) name_it(&held, k->id);
+        if (!has(k->maker) || !has(k->tools) || !has(k->room)) name_it(&by, k->id);
+        if (has(k->outcome) && k->verdict < 0) name_it(&word, k->id);
+    }
+    bool any = d->n_trials > 0;
+    tick_names(t, g, "question of each trial", &ask, any, "trials without");
+    tick_names(t, g, "prediction with number and date before making", &told, any, "trials without");
+    tick_names(t, g, "things held and varied, copies", &held, any, "trials without");
+    tick_names(t, g, "maker, tools, room humidity", &by, any, "trials without");
+    tick_names(t, g, "result in the three words", &word, any, "trials without");
+}
+
+static void replica(struct ticks *t, const struct tell_dossier *d) {
+    static const struct handover none;
+    const struct handover *h = d->handover ? d->handover : &none;
+    const char *g = "Replica";
+    tick(t, g, "specification", d->makings && d->makings->part_count > 0,
+         arena_printf(t->arena, "no making with parts is entered"));
+    tick(t, g, "differences between plan and copy", d->n_as_made > 0,
+         arena_printf(t->arena, "no as_made entry"));
+    entry(t, g, "modern aids", has(h->aids), "aids");
+    entry(t, g, "hours", d->handover && isfinite(h->hours) && h->hours > 0, "hours");
+    entry(t, g, "mass", d->handover && isfinite(h->mass) && h->mass > 0, "mass");
+    entry(t, g, "mark as a copy", has(h->mark), "mark");
+    entry(t, g, "tree and stock numbers", has(h->stock), "stock");
+}
+
+/* W3C, WCAG 2.2, relative luminance and contrast ratio. */
+static double luminance(struct show_rgb c) {
+    double v[3] = {c.r / 255.0, c.g / 255.0, c.b / 255.0};
+    for (int i = 0; i < 3; i++)
+        v[i] = v[i] <= 0.04045 ? v[i] / 12.92 : pow((v[i] + 0.055) / 1.055, 2.4);
+    return 0.2126 * v[0] + 0.7152 * v[1] + 0.0722 * v[2];
+}
+
+static double least_contrast(void) {
+    static const enum show_colour texts[] = {SHOW_INK, SHOW_BARK, SHOW_ALDER, SHOW_SLOE},
+                                  grounds[] = {SHOW_PAPER, SHOW_LEAF, SHOW_BIRCH};
+    double least = INFINITY;
+    for (int theme = 0; theme < SHOW_THEMES; theme++)
+        for (int i = 0; i < 4; i++)
+            for (int k = 0; k < 3; k++) {
+                double a = luminance(show_rgb(texts[i], (enum show_theme)theme));
+                double b = luminance(show_rgb(grounds[k], (enum show_theme)theme));
+                least = fmin(least, (fmax(a, b) + 0.05) / (fmin(a, b) + 0.05));
+            }
+    return least;
+}
+
+static void keeping(struct ticks *t, const struct tell_dossier *d) {
+    static const struct handover none;
+    const struct handover *h = d->handover ? d->handover : &none;
+    const char *g = "Access and keeping";
+    tick(t, g, "text contrast 4.5 to 1 or more", least_contrast() >= 4.5,
+         arena_printf(t->arena, "least contrast is %.2f", least_contrast()));
+    entry(t, g, "place of deposit", has(h->deposit), "deposit");
+    entry(t, g, "embargo", has(h->embargo), "embargo; \"none\" is an answer");
+    entry(t, g, "contact", has(h->contact), "contact");
+}
+
+int tell_checklist(struct tell_check **out, size_t *n, const struct tell_dossier *d,
+                   struct arena *arena, struct error *err) {
+    struct ticks t = {.room = 64, .arena = arena};
+    t.v = ARENA_NEW(arena, struct tell_check, t.room);
+    if (!t.v) return fail_memory(err);
+    identity(&t, d);
+    evidence(&t, d);
+    reasoning(&t, d);
+    trials(&t, d);
+    replica(&t, d);
+    keeping(&t, d);
+    if (t.failed) return fail_memory(err);
+    *out = t.v;
+    *n = t.n;
+    return 0;
+}
+
+const char *tell_draft_reason(const struct tell_check *list, size_t n, struct arena *arena) {
+    size_t missing = 0;
+    struct show_out o = {0};
+    for (size_t i = 0; i < n; i++) {
+        if (list[i].done != 0) continue;
+        if (missing < 3) show_out_format(&o, "%s%s", missing ? "; " : "", list[i].missing);
+        missing++;
+    }
+    const char *text = NULL;
+    if (missing)
+        text = arena_printf(arena, "%zu of %zu points of the checklist are open. %s%s.", missing, n,
+                            o.bytes ? o.bytes : "",
+                            missing > 3 ? "; and more, listed at the end" : "");
+    show_out_deinit(&o);
+    return text;
+}
+
+size_t tell_guesses(const struct tell_dossier *d) {
+    size_t guesses = 0, n = d->said ? statement_count(d->said) : 0;
+    for (size_t i = 0; i < n; i++)
+        guesses += statement_at(d->said, i)->footing == FOOTING_GUESSED;
+    for (size_t i = 0; d->makings && i < d->makings->part_count; i++)
+        guesses += d->makings->parts[i].footing == FOOTING_GUESSED;
+    return guesses;
+}
+
+size_t tell_without_footing(const struct tell_dossier *d) {
+    size_t blank = 0, n = d->said ? statement_count(d->said) : 0;
+    for (size_t i = 0; i < n; i++)
+        blank += statement_at(d->said, i)->footing < 0;
+    for (size_t i = 0; d->makings && i < d->makings->part_count; i++)
+        blank += d->makings->parts[i].footing < 0;
+    return blank;
+}
+
+struct tell_doc_options tell_options(const struct tell_dossier *d, const char *title,
+                                     const char *draft) {
+    return (struct tell_doc_options){
+        .title = title,
+        .object = d->title,
+        .state = d->handover && d->handover->invented == 1 ? "Invented, for practice" : NULL,
+        .file = d->file,
+        .date = d->moment,
+        .moment = d->moment,
+        .hash = d->hash,
+        .author = d->handover ? d->handover->authors : NULL,
+        .draft = draft};
+}

@@ -1,0 +1,111 @@
+/* dossier: everything a report, a book or a deposit is written from, gathered by whoever asks.
+ *
+ * Plain borrowed structs; nothing here opens a project. What other rooms worked out comes as
+ * statements, as tables of texts and as drawings, each with the step it belongs to, so that the
+ * paper need not know their structs. Thread-safe while nobody changes what is borrowed.
+ */
+#ifndef RELICT_TELL_DOSSIER_H
+#define RELICT_TELL_DOSSIER_H
+
+#include "making/handover.h"
+#include "making/making.h"
+#include "remains/find.h"
+#include "show/plan.h"
+#include "statement/statement.h"
+#include "tell/doc.h"
+
+/* A table another room made, under the step where it belongs ("trials", "material", ...). */
+struct tell_part_table {
+    const char *step;
+    struct tell_table table;
+    const char *text; /* a sentence before it; NULL */
+};
+
+/* A drawing another room's numbers made; stays the caller's. */
+struct tell_part_drawing {
+    const char *step;
+    const struct show_drawing *drawing;
+};
+
+/* An open question and what would settle it. */
+struct tell_question {
+    const char *question, *settles, *step;
+};
+
+/* A trial as the report needs it; what it cannot know is NULL. */
+struct tell_trial {
+    const char *id, *title, *question;
+    const char *prediction, *predicted_on; /* number and date */
+    long before; /* 1: the prediction was written before the making; 0: made before it was asked */
+    const char *fixed, *varied, *order; /* what was held, what was changed, in what order made */
+    const char *maker, *tools, *room;   /* with humidity */
+    const char *copies;                 /* how many and from which trees: the nesting */
+    const char *outcome;                /* in numbers */
+    long verdict;                       /* enum look_verdict; FIELD_UNKNOWN: still running */
+    const char *changed;                /* what it changed in the statements */
+    const char *photos;                 /* numbers */
+};
+
+struct tell_dossier {
+    const char *title;
+    const char *file, *moment, *hash; /* moment as 2026-05-01T10:00:00Z */
+    const char *version;              /* of the program */
+    long seed, draws, revision;
+    const struct handover *handover; /* may be NULL */
+    const struct find *find;
+    const struct makings *makings;
+    const struct statement_set *said;
+    const struct as_made *as_made;
+    size_t n_as_made;
+    const struct show_plan *plan; /* may be NULL */
+    const struct tell_part_table *tables;
+    size_t n_tables;
+    const struct tell_part_drawing *drawings;
+    size_t n_drawings;
+    const struct tell_question *questions;
+    size_t n_questions;
+    const struct tell_trial *trials;
+    size_t n_trials;
+    enum look_step steps[9]; /* state of the nine steps */
+    int open[9];             /* questions open in each */
+    const char *cautions;    /* bytes of data/cautions.csv; NULL: none are shown */
+    size_t cautions_size;
+};
+
+/* The lines of a statement's why: rule and source, raw reading, then what it rests on (each
+ * statement opened one step), then the pieces and guesses it comes down to, so that any feature is
+ * two steps from its piece or guess. */
+int tell_why_lines(struct tell_why **out, size_t *n, const struct tell_dossier *dossier,
+                   const struct statement *s, struct arena *arena, struct error *err);
+
+/* Puts a statement into a document with its number and why. */
+int tell_say(struct tell_doc *doc, const struct tell_dossier *dossier, const struct statement *s,
+             struct error *err);
+
+/* One line of the checklist of a report (London Charter 2.1 principle 4 and the rest, in
+ * reference/trade.md section 4). */
+struct tell_check {
+    const char *group, *item;
+    long done;           /* 1 yes, 0 no, -1 does not apply */
+    const char *missing; /* what is missing and where to enter it; "" when done */
+};
+int tell_checklist(struct tell_check **out, size_t *n, const struct tell_dossier *dossier,
+                   struct arena *arena, struct error *err);
+
+/* Why the pages say draft, in a sentence; NULL when nothing is missing. */
+const char *tell_draft_reason(const struct tell_check *list, size_t n, struct arena *arena);
+
+/* How many statements are guesses; how many have no footing. */
+size_t tell_guesses(const struct tell_dossier *dossier);
+size_t tell_without_footing(const struct tell_dossier *dossier);
+
+/* Options of a document about the dossier; `draft` as tell_draft_reason gave it. */
+struct tell_doc_options tell_options(const struct tell_dossier *dossier, const char *title,
+                                     const char *draft);
+
+/* ---- documents ---- */
+
+/* The argument: everything a reader needs to question the reconstruction. */
+int tell_report(struct tell_doc **out, const struct tell_dossier *dossier, struct error *err);
+
+#endif

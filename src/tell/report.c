@@ -1,0 +1,594 @@
+/* report: the argument. Everything a reader needs to question the reconstruction, in the order of
+ * the job, with every number's footing and chain. */
+#include "tell/dossier.h"
+#include "tell/grid.h"
+
+#include "base/csv.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+static const char *word(const char *const *words, long i, long count) {
+    return i >= 0 && i < count ? words[i] : NULL;
+}
+
+static const char *const step_names[] = {"found",    "sizes",    "outline", "curve", "making",
+                                         "strength", "material", "trials",  "report"};
+
+/* ---- the first page ---- */
+
+static void what_it_is(struct tell_doc *doc, const struct tell_dossier *d) {
+    const struct handover *h = d->handover;
+    tell_h1(doc, "what", "What this is, and what it is not", 8);
+    const char *claim = h ? word(claim_words, h->claim, 3) : NULL;
+    size_t guesses = tell_guesses(d), blank = tell_without_footing(d);
+    tell_answer(doc, "%zu guess%s.", guesses, guesses == 1 ? " stands in it" : "es stand in it");
+    tell_p(doc,
+           "This is %s%s. It says what the remains allow, how sure that is, and what would settle "
+           "what "
+           "is open. It decides nothing. Every number stands with its range, in which it lies in "
+           "ninety of a hundred of the possible originals, with the kind of reason it rests on, "
+           "and with the chain down to the pieces.",
+           claim ? "a " : "an argument about an object of which parts survive", claim ? claim : "");
+    tell_p(doc,
+           "It is not the object, and that something can be made so does not show that it was.");
+    if (h && h->invented == 1)
+        tell_p(doc, "The object, its place, its people and all numbers about it are invented.");
+    if (blank)
+        tell_care(doc, "%zu features have no footing yet; every page says draft until they have.",
+                  blank);
+    if (h && h->purpose) tell_p(doc, "Purpose: %s.", h->purpose);
+    if (h && h->audience) tell_p(doc, "Written for: %s.", h->audience);
+    if (h && h->authors) tell_p(doc, "By: %s.", h->authors);
+    if (h && word(copy_words, h->copy, 4)) tell_p(doc, "Kind of making: %s.", copy_words[h->copy]);
+}
+
+static struct show_drawing *key_drawing(void) {
+    struct show_drawing *d = show_drawing_new(130, 66);
+    show_drawing_name(d, "Key",
+                      "The five kinds of reason, each as hatch and glyph, and the three faces on "
+                      "which a part can lie, each by its line.");
+    look_key(d, 1, 64, 31, 7);
+    return d;
+}
+
+static struct show_drawing *tally_drawing(const struct tell_dossier *d) {
+    struct show_drawing *p = show_drawing_new(110, 76);
+    show_drawing_name(p, "Where the job stands",
+                      "A tally of nine steps; the word beside each notch says its state.");
+    look_tally(p, 4, 74, 8, d->steps, d->open, -1, true);
+    return p;
+}
+
+static void drawings_of(struct tell_doc *doc, const struct tell_dossier *d, const char *step) {
+    for (size_t i = 0; i < d->n_drawings; i++) {
+        if (strcmp(d->drawings[i].step, step)) continue;
+        const struct show_drawing *from = d->drawings[i].drawing;
+        struct show_drawing *copy =
+            show_drawing_new(show_drawing_width(from), show_drawing_height(from));
+        show_drawing_name(copy, show_drawing_title(from), show_drawing_alt(from));
+        show_drawing_place(copy, from, 0, 0);
+        tell_picture(doc, copy);
+    }
+}
+
+static void tables_of(struct tell_doc *doc, const struct tell_dossier *d, const char *step) {
+    for (size_t i = 0; i < d->n_tables; i++) {
+        if (strcmp(d->tables[i].step, step)) continue;
+        if (d->tables[i].text) tell_p(doc, "%s", d->tables[i].text);
+        tell_rows(doc, &d->tables[i].table);
+    }
+}
+
+static size_t statements_of(struct tell_doc *doc, const struct tell_dossier *d, const char *step,
+                            struct error *err) {
+    size_t told = 0;
+    for (size_t i = 0; d->said && i < statement_count(d->said); i++) {
+        const struct statement *s = statement_at(d->said, i);
+        if (!s->step || strcmp(s->step, step)) continue;
+        if (tell_say(doc, d, s, err)) return told;
+        told++;
+    }
+    return told;
+}
+
+/* ---- what was found ---- */
+
+static void pieces(struct tell_doc *doc, const struct tell_dossier *d) {
+    const struct find *f = d->find;
+    struct arena *arena = tell_doc_arena(doc);
+    struct grid g;
+    tell_h2(doc, "pieces", "Pieces");
+    grid_begin(&g, arena,
+               (const char *const[]){"piece", "taken for", "material as written", "how firm",
+                                     "zone", "note", NULL});
+    for (size_t i = 0; i < f->piece_count; i++) {
+        const struct piece *p = &f->pieces[i];
+        if (p->hidden == 1) continue;
+        grid_text(&g, p->id);
+        grid_anchor(&g, "piece", p->id);
+        grid_text(&g, p->part);
+        grid_text(&g, p->material);
+        grid_text(&g, word(confidence_words, p->confidence, CONFIDENCE_COUNT));
+        grid_text(&g, p->zone);
+        grid_text(&g, p->note);
+    }
+    grid_end(&g, doc, NULL);
+}
+
+static void readings(struct tell_doc *doc, const struct tell_dossier *d) {
+    const struct find *f = d->find;
+    struct arena *arena = tell_doc_arena(doc);
+    tell_h2(doc, "readings", "Readings, by the state in which they were taken");
+    tell_p(doc, "Sizes taken in different states are never added or averaged.");
+    for (long state = -1; state < STATE_COUNT; state++) {
+        struct grid g;
+        grid_begin(&g, arena,
+                   (const char *const[]){"reading", "what", "value", "±", "direction", "ends",
+                                         "method", "observer", "date", NULL});
+        for (size_t i = 0; i < f->measure_count; i++) {
+            const struct measure *m = &f->measures[i];
+            long is = m->state < 0 ? -1 : m->state;
+            if (is != state) continue;
+            struct show_out ends = {0};
+            for (size_t k = 0; k < m->ends.n; k++)
+                show_out_format(&ends, "%s%s", k ? "; " : "", m->ends.v[k] ? m->ends.v[k] : "");
+            grid_text(&g, m->id);
+            grid_text(&g, word(quantity_words, m->quantity, QUANTITY_COUNT));
+            char value[40];
+            grid_text(&g, isfinite(m->value) ? arena_printf(arena, "%s%s",
+                                                            m->bound == BOUND_AT_LEAST ? "at least "
+                                                            : m->bound == BOUND_AT_MOST ? "at most "
+                                                                                        : "",
+                                                            show_real(value, m->value, 3))
+                                             : NULL);
+            grid_real(&g, m->tolerance, 3);
+            grid_text(&g, word(direction_words, m->direction, 4));
+            grid_text(&g, ends.bytes ? arena_strdup(arena, ends.bytes) : NULL);
+            grid_text(&g, m->method);
+            grid_text(&g, m->observer);
+            grid_text(&g, m->date);
+            show_out_deinit(&ends);
+        }
+        char *title = arena_printf(arena, "%s", state < 0 ? "state unknown" : state_words[state]);
+        grid_end(&g, doc, title);
+    }
+}
+
+/* Pieces that are kept out, and why. */
+static void set_aside(struct tell_doc *doc, const struct tell_dossier *d) {
+    const struct find *f = d->find;
+    struct arena *arena = tell_doc_arena(doc);
+    struct grid g;
+    grid_begin(&g, arena,
+               (const char *const[]){"piece", "why it is not used, or only in part", NULL});
+    for (size_t i = 0; i < f->piece_count; i++) {
+        const struct piece *p = &f->pieces[i];
+        char share[40];
+        const char *why = NULL;
+        if (p->same_as)
+            why = arena_printf(arena, "a second reading of %s, not another piece", p->same_as);
+        else if (p->shape_only == 1)
+            why = "no scale: kept as shape, out of every sum";
+        else if (isfinite(p->belongs) && p->belongs < 0.9)
+            why = arena_printf(arena, "may not belong to the object: probability %s",
+                               show_real(share, p->belongs, 2));
+        if (!why) continue;
+        grid_text(&g, p->id);
+        grid_text(&g, why);
+    }
+    if (!g.rows) return;
+    tell_h2(doc, "aside", "Pieces not used, and why");
+    grid_end(&g, doc, NULL);
+}
+
+static void handling(struct tell_doc *doc, const struct tell_dossier *d) {
+    const struct find *f = d->find;
+    struct arena *arena = tell_doc_arena(doc);
+    struct grid g;
+    grid_begin(
+        &g, arena,
+        (const char *const[]){"piece", "may it be touched", "what", "reason", "who", "date", NULL});
+    for (size_t i = 0; i < f->handling_count; i++) {
+        const struct handling *h = &f->handlings[i];
+        grid_text(&g, h->piece);
+        grid_text(&g, h->allowed == 1 ? "yes" : h->allowed == 0 ? "no" : "nobody asked");
+        grid_text(&g, h->what);
+        grid_text(&g, h->reason);
+        grid_text(&g, h->who);
+        grid_text(&g, h->date);
+    }
+    tell_h2(doc, "handling", "Handling log");
+    if (!g.rows) tell_p(doc, "Nothing is logged.");
+    grid_end(&g, doc, NULL);
+}
+
+/* ---- choices, rivals ---- */
+
+static void choices(struct tell_doc *doc, const struct tell_dossier *d) {
+    const struct find *f = d->find;
+    struct arena *arena = tell_doc_arena(doc);
+    struct grid g;
+    grid_begin(
+        &g, arena,
+        (const char *const[]){"about", "held", "else it could be", "because", "who", "date", NULL});
+    for (size_t i = 0; f && i < f->choice_count; i++) {
+        const struct choice *c = &f->choices[i];
+        grid_text(&g, c->about);
+        grid_anchor(&g, "choice", c->id);
+        grid_text(&g, c->value);
+        grid_text(&g, c->rival);
+        grid_text(&g, c->reason);
+        grid_text(&g, c->who);
+        grid_text(&g, c->date);
+    }
+    tell_h1(doc, "choices", "Choices, rivals and who saw it otherwise", 4);
+    tell_p(doc, "Each view stands in its holder's words, signed and dated; none is struck out.");
+    if (!g.rows) tell_p(doc, "No choice is entered.");
+    grid_end(&g, doc, NULL);
+    for (size_t i = 0; f && i < f->source_count; i++) {
+        const struct source *s = &f->sources[i];
+        if (s->kind != SOURCE_REPLY || !s->text || s->hidden == 1) continue;
+        tell_p(doc, "%s%s%s: \"%s\"", s->who ? s->who : "A reply", s->date ? ", " : "",
+               s->date ? s->date : "", s->text);
+    }
+}
+
+/* ---- makings ---- */
+
+static void parts(struct tell_doc *doc, const struct makings *all, const struct making *m) {
+    struct arena *arena = tell_doc_arena(doc);
+    struct grid g;
+    grid_begin(&g, arena,
+               (const char *const[]){"part", "name", "length mm", "width mm", "thickness mm",
+                                     "state", "where", "footing", "rule or rival", "pieces", NULL});
+    for (size_t i = 0; i < all->part_count; i++) {
+        const struct part *p = &all->parts[i];
+        if (p->making && strcmp(p->making, m->id)) continue;
+        struct show_out list = {0};
+        for (size_t k = 0; k < p->pieces.n && k < 12; k++)
+            show_out_format(&list, "%s%s", k ? ", " : "", p->pieces.v[k]);
+        grid_text(&g, p->id);
+        grid_anchor(&g, "part", p->id);
+        grid_text(&g, p->name);
+        grid_real(&g, p->length, 0);
+        grid_real(&g, p->width, 1);
+        grid_real(&g, p->thickness, 1);
+        grid_text(&g, word(state_words, p->state, STATE_COUNT));
+        grid_text(&g, word(side_words, p->side, 4));
+        grid_text(&g, p->footing >= 0 ? word(footing_words, p->footing, FOOTING_COUNT)
+                                      : "no footing yet");
+        grid_text(&g,
+                  arena_printf(arena, "%s%s%s", p->rule ? p->rule : "",
+                               p->rule && p->rival ? ". Else: " : "", p->rival ? p->rival : ""));
+        grid_text(&g, list.bytes ? arena_strdup(arena, list.bytes) : NULL);
+        show_out_deinit(&list);
+    }
+    grid_end(&g, doc, "Parts, with what they rest on");
+}
+
+static void order_of_work(struct tell_doc *doc, const struct makings *all, const struct making *m) {
+    struct arena *arena = tell_doc_arena(doc);
+    struct grid g;
+    grid_begin(&g, arena,
+               (const char *const[]){"step", "what", "footing", "evidence for its place", NULL});
+    for (size_t i = 0; i < all->step_count; i++) {
+        const struct step *s = &all->steps[i];
+        if (s->making && strcmp(s->making, m->id)) continue;
+        struct show_out list = {0};
+        for (size_t k = 0; k < s->statements.n; k++)
+            show_out_format(&list, "%s%s", k ? ", " : "", s->statements.v[k]);
+        grid_whole(&g, s->number);
+        grid_text(&g, s->what);
+        grid_text(&g, s->footing >= 0 ? word(footing_words, s->footing, FOOTING_COUNT)
+                                      : "no footing yet");
+        grid_text(&g, list.bytes ? arena_strdup(arena, list.bytes) : NULL);
+        show_out_deinit(&list);
+    }
+    grid_end(&g, doc, "Order of work");
+}
+
+static void makings(struct tell_doc *doc, const struct tell_dossier *d) {
+    const struct makings *all = d->makings;
+    for (size_t i = 0; all && i < all->making_count; i++) {
+        const struct making *m = &all->makings[i];
+        char share[40];
+        tell_h2(doc, m->id, m->title ? m->title : m->id);
+        if (isfinite(m->weight))
+            tell_p(doc, "Weight among the rivals: %s, %s.", show_real(share, m->weight, 2),
+                   statement_likelihood_word(m->weight));
+        else
+            tell_p(doc, "A what-if: a copy with differences, without weight.");
+        if (m->difference) tell_p(doc, "Difference: %s.", m->difference);
+        if (m->reason)
+            tell_p(doc, "%s%s%s%s%s%s", m->reason, m->who ? " (" : "", m->who ? m->who : "",
+                   m->who && m->date ? ", " : "", m->who && m->date ? m->date : "",
+                   m->who ? ")" : "");
+        parts(doc, all, m);
+        order_of_work(doc, all, m);
+    }
+}
+
+/* ---- trials ---- */
+
+static void trial(struct tell_doc *doc, const struct tell_trial *t) {
+    tell_h2(doc, t->id, t->title ? t->title : t->id);
+    if (t->question) tell_p(doc, "Question: %s", t->question);
+    if (t->before == 0)
+        tell_care(doc, "made before it was asked: no prediction was written down.");
+    else if (t->prediction)
+        tell_p(doc, "Predicted%s%s: %s", t->predicted_on ? " on " : "",
+               t->predicted_on ? t->predicted_on : "", t->prediction);
+    const char *const labels[] = {"Held",  "Varied", "Order", "Copies and trees",
+                                  "Maker", "Tools",  "Room",  "Photos"};
+    const char *texts[] = {t->fixed, t->varied, t->order, t->copies,
+                           t->maker, t->tools,  t->room,  t->photos};
+    for (int i = 0; i < 8; i++)
+        if (texts[i]) tell_item(doc, "%s: %s", labels[i], texts[i]);
+    if (t->outcome) tell_p(doc, "Outcome: %s", t->outcome);
+    if (t->verdict >= 0 && t->verdict <= LOOK_CANNOT_TELL)
+        tell_p(doc, "The trial %s the prediction%s.",
+               t->verdict == LOOK_CANNOT_TELL ? "cannot yet tell about"
+                                              : look_verdict_words[t->verdict],
+               t->before == 0 ? " (there was none before the making)" : "");
+    if (t->changed) tell_p(doc, "What it changed: %s", t->changed);
+}
+
+static void trials(struct tell_doc *doc, const struct tell_dossier *d, struct error *err) {
+    tell_h1(doc, "trials", "Trials, failures included", 7);
+    if (!d->n_trials) tell_p(doc, "No trial is entered yet.");
+    for (size_t i = 0; i < d->n_trials; i++)
+        trial(doc, &d->trials[i]);
+    statements_of(doc, d, "trials", err);
+    tables_of(doc, d, "trials");
+    drawings_of(doc, d, "trials");
+}
+
+/* ---- what falls if an input changes ---- */
+
+static bool rests_on(const struct tell_dossier *d, const struct statement *s, const char *kind,
+                     const char *id, int deep) {
+    const struct statement_link *links = s->rests_on.v;
+    for (size_t i = 0; i < s->rests_on.n; i++) {
+        if (!strcmp(links[i].kind, kind) && !strcmp(links[i].id, id)) return true;
+        if (deep > 0 && !strcmp(links[i].kind, "statement")) {
+            const struct statement *under = statement_find(d->said, links[i].id);
+            if (under && under != s && rests_on(d, under, kind, id, deep - 1)) return true;
+        }
+    }
+    return false;
+}
+
+static void falls(struct tell_doc *doc, const struct tell_dossier *d) {
+    struct arena *arena = tell_doc_arena(doc);
+    size_t n = d->said ? statement_count(d->said) : 0;
+    struct grid g;
+    grid_begin(&g, arena,
+               (const char *const[]){"if this changes", "these fall with it", "how many", NULL});
+    for (size_t i = 0; i < n; i++) {
+        const struct statement *s = statement_at(d->said, i);
+        struct show_out list = {0};
+        size_t count = 0;
+        for (size_t k = 0; k < n; k++) {
+            const struct statement *over = statement_at(d->said, k);
+            if (over == s || !rests_on(d, over, "statement", s->id, 6)) continue;
+            if (count < 6) show_out_format(&list, "%s%s", count ? ", " : "", over->id);
+            count++;
+        }
+        if (count > 6) show_out_format(&list, " and %zu more", count - 6);
+        if (count) {
+            grid_text(&g, s->id);
+            grid_text(&g, list.bytes ? arena_strdup(arena, list.bytes) : NULL);
+            grid_whole(&g, (long)count);
+        }
+        show_out_deinit(&list);
+    }
+    tell_h1(doc, "falls", "What falls if something changes", 8);
+    if (!g.rows) tell_p(doc, "No statement rests on another yet.");
+    grid_end(&g, doc, NULL);
+}
+
+static void open_questions(struct tell_doc *doc, const struct tell_dossier *d) {
+    struct arena *arena = tell_doc_arena(doc);
+    struct grid g;
+    grid_begin(&g, arena,
+               (const char *const[]){"what is open", "what would settle it", "step", NULL});
+    for (size_t i = 0; i < d->n_questions; i++) {
+        grid_text(&g, d->questions[i].question);
+        grid_text(&g, d->questions[i].settles);
+        grid_text(&g, d->questions[i].step);
+    }
+    tell_h1(doc, "open", "What is open, and what would settle it", 8);
+    if (!g.rows) tell_p(doc, "No open question is entered.");
+    grid_end(&g, doc, NULL);
+}
+
+/* ---- the copy ---- */
+
+static void as_made(struct tell_doc *doc, const struct tell_dossier *d) {
+    const struct handover *h = d->handover;
+    struct arena *arena = tell_doc_arena(doc);
+    char number[40];
+    tell_h1(doc, "copy", "The copy as made, and later", 8);
+    if (h && isfinite(h->hours)) tell_p(doc, "Hours of work: %s.", show_real(number, h->hours, 1));
+    if (h && isfinite(h->mass)) tell_p(doc, "Mass: %s g.", show_real(number, h->mass, 0));
+    if (h && h->aids) tell_p(doc, "Modern aids: %s.", h->aids);
+    if (h && h->mark) tell_p(doc, "Marked for good as a copy: %s.", h->mark);
+    if (h && h->stock) tell_p(doc, "Trees and stock: %s.", h->stock);
+    struct grid g;
+    grid_begin(&g, arena,
+               (const char *const[]){"part", "planned", "made", "why", "seen by", "when", NULL});
+    for (size_t i = 0; i < d->n_as_made; i++) {
+        const struct as_made *a = &d->as_made[i];
+        grid_text(&g, a->part);
+        grid_text(&g, a->planned);
+        grid_text(&g, a->made);
+        grid_text(&g, a->why);
+        grid_text(&g, a->who);
+        grid_text(&g, a->when ? a->when : a->date);
+    }
+    grid_end(&g, doc, "Differences between plan and copy");
+    tell_p(doc, "After one year (length, width, rise, loose ties, cracks, humidity of the case):");
+    for (int i = 0; i < 3; i++)
+        tell_blank(doc, "");
+    tell_p(doc, "After five years:");
+    for (int i = 0; i < 3; i++)
+        tell_blank(doc, "");
+}
+
+/* ---- cautions, sources, checklist, machine ---- */
+
+static void cautions(struct tell_doc *doc, const struct tell_dossier *d, struct error *err) {
+    if (!d->cautions) return;
+    struct csv_table table;
+    if (csv_read(&table, d->cautions, d->cautions_size, NULL, tell_doc_arena(doc), err)) return;
+    tell_h1(doc, "care", "Take care", 8);
+    tell_p(doc, "These are the usual cautions. Local rules and licensed people come first; nothing "
+                "here calls anything safe for a child, a fight or a load.");
+    for (size_t i = 1; i < table.n; i++)
+        if (table.rows[i].n >= 2)
+            tell_item(doc, "%s: %s", table.rows[i].cells[0], table.rows[i].cells[1]);
+}
+
+static void sources(struct tell_doc *doc, const struct tell_dossier *d) {
+    const struct find *f = d->find;
+    struct arena *arena = tell_doc_arena(doc);
+    tell_h1(doc, "sources", "Sources", 8);
+    for (int parallel = 0; parallel < 2; parallel++) {
+        struct grid g;
+        grid_begin(&g, arena,
+                   (const char *const[]){"source", "kind", "title", "who", "date", NULL});
+        for (size_t i = 0; f && i < f->source_count; i++) {
+            const struct source *s = &f->sources[i];
+            if (s->hidden == 1 || (s->kind == SOURCE_PARALLEL) != parallel) continue;
+            grid_text(&g, s->id);
+            grid_anchor(&g, "source", s->id);
+            grid_text(&g, word(source_words, s->kind, 7));
+            grid_text(&g, s->title);
+            grid_text(&g, s->who);
+            grid_text(&g, s->date);
+        }
+        if (!g.rows && !parallel) tell_p(doc, "No source is entered.");
+        grid_end(&g, doc,
+                 parallel ? "Parallels: other objects, no evidence of this one"
+                          : "The object's own evidence");
+    }
+    /* Publications behind the rules, each once. */
+    size_t n = d->said ? statement_count(d->said) : 0;
+    struct grid g;
+    grid_begin(&g, arena, (const char *const[]){"publication behind a rule", "used by", NULL});
+    for (size_t i = 0; i < n; i++) {
+        const struct statement *s = statement_at(d->said, i);
+        bool first = s->source != NULL;
+        for (size_t k = 0; k < i && first; k++) {
+            const char *before = statement_at(d->said, k)->source;
+            first = !before || strcmp(before, s->source);
+        }
+        if (!first) continue;
+        size_t uses = 0;
+        for (size_t k = i; k < n; k++) {
+            const char *at = statement_at(d->said, k)->source;
+            uses += at && !strcmp(at, s->source);
+        }
+        grid_text(&g, s->source);
+        grid_text(&g, arena_printf(arena, "%s%s", s->id, uses > 1 ? " and others" : ""));
+    }
+    grid_end(&g, doc, "Publications");
+}
+
+static void checklist(struct tell_doc *doc, const struct tell_check *list, size_t n) {
+    struct arena *arena = tell_doc_arena(doc);
+    struct grid g;
+    grid_begin(&g, arena, (const char *const[]){"of", "point", "done", "what is missing", NULL});
+    for (size_t i = 0; i < n; i++) {
+        grid_text(&g, list[i].group);
+        grid_text(&g, list[i].item);
+        grid_text(&g, list[i].done == 1 ? "yes" : list[i].done == 0 ? "no" : "does not apply");
+        grid_text(&g, list[i].missing);
+    }
+    tell_h1(doc, "checklist", "Checklist", 8);
+    tell_p(doc, "What the charters for computer-based pictures of the past, and those for keeping "
+                "data, ask of a report, as far as a program can tick it.");
+    grid_end(&g, doc, NULL);
+}
+
+static void machine(struct tell_doc *doc, const struct tell_dossier *d) {
+    tell_h1(doc, "machine", "How this was worked out", 8);
+    tell_p(
+        doc,
+        "Program: relict %s. Project: %s, revision %ld, hash %s. Seed %ld, %ld possible originals. "
+        "The same project gives the same numbers again on the same machine; on another, "
+        "within the stated error of sampling.",
+        d->version ? d->version : "", d->file ? d->file : "", d->revision,
+        d->hash ? d->hash : "not known", d->seed, d->draws);
+}
+
+static void step_section(struct tell_doc *doc, const struct tell_dossier *d, int step,
+                         const char *heading, struct error *err) {
+    tell_h1(doc, step_names[step], heading, step);
+    size_t told = statements_of(doc, d, step_names[step], err);
+    if (!told) tell_p(doc, "Nothing is said about this yet.");
+    drawings_of(doc, d, step_names[step]);
+    tables_of(doc, d, step_names[step]);
+}
+
+static void body(struct tell_doc *doc, const struct tell_dossier *d, const struct tell_check *list,
+                 size_t n, struct error *err) {
+    what_it_is(doc, d);
+    tell_picture(doc, tally_drawing(d));
+    drawings_of(doc, d, "report");
+    tell_h2(doc, "key", "How to read it");
+    tell_picture(doc, key_drawing());
+    tell_h1(doc, "found", "What was found", 0);
+    statements_of(doc, d, "found", err);
+    drawings_of(doc, d, "found");
+    if (d->find) {
+        pieces(doc, d);
+        readings(doc, d);
+        set_aside(doc, d);
+        handling(doc, d);
+    }
+    tables_of(doc, d, "found");
+    step_section(doc, d, 1, "Sizes when fresh, and new and dry", err);
+    step_section(doc, d, 2, "Outline", err);
+    step_section(doc, d, 3, "Curve", err);
+    step_section(doc, d, 4, "How it was made", err);
+    makings(doc, d);
+    choices(doc, d);
+    step_section(doc, d, 5, "Shape and strength", err);
+    step_section(doc, d, 6, "Material and season", err);
+    trials(doc, d, err);
+    falls(doc, d);
+    open_questions(doc, d);
+    as_made(doc, d);
+    cautions(doc, d, err);
+    sources(doc, d);
+    checklist(doc, list, n);
+    machine(doc, d);
+}
+
+int tell_report(struct tell_doc **out, const struct tell_dossier *d, struct error *err) {
+    *out = NULL;
+    struct arena *arena = arena_new();
+    if (!arena) return fail_memory(err);
+    struct tell_check *list;
+    size_t n;
+    int code = tell_checklist(&list, &n, d, arena, err);
+    if (!code) {
+        struct tell_doc_options o =
+            tell_options(d, "The argument", tell_draft_reason(list, n, arena));
+        o.contents = true;
+        struct tell_doc *doc = tell_doc_new(&o);
+        struct error trouble = {0};
+        body(doc, d, list, n, &trouble);
+        code = trouble.code ? (int)trouble.code : tell_doc_status(doc, &trouble);
+        if (code && err) *err = trouble;
+        if (code)
+            tell_doc_free(doc);
+        else
+            *out = doc;
+    }
+    arena_free(arena);
+    return code;
+}

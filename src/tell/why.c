@@ -1,0 +1,305 @@
+/* why: a statement's chain as lines, and what it comes down to. */
+#include "tell/dossier.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+enum { MOST_LINES = 400, MOST_NAMED = 24, MOST_SINGLE = 8 };
+
+struct lines {
+    struct tell_why *v;
+    size_t n;
+    const struct tell_dossier *dossier;
+    struct arena *arena;
+    bool failed;
+};
+
+static void line(struct lines *l, int depth, long footing, const char *link, char *text) {
+    if (!text) l->failed = true;
+    if (l->failed || l->n == MOST_LINES) return;
+    l->v[l->n++] = (struct tell_why){depth, text, link, footing};
+}
+
+static const char *word(const char *const *words, long i, long count) {
+    return i >= 0 && i < count ? words[i] : NULL;
+}
+
+static const char *unit_of(const struct measure *m) {
+    switch (m->quantity) {
+    case QUANTITY_HOLES:
+    case QUANTITY_ROUNDS:
+    case QUANTITY_STITCHES_PER_10_MM:
+        return "";
+    case QUANTITY_CHAMFER_ANGLE:
+        return " degrees";
+    case QUANTITY_MASS:
+        return " g";
+    case QUANTITY_MOISTURE:
+        return " %";
+    default:
+        return " mm";
+    }
+}
+
+/* "A01.width: 25.5 mm ± 0.5, width, across, after treatment; calliper; illustrator, 2026-03-02" */
+static char *measure_text(struct lines *l, const struct measure *m) {
+    char value[40], tol[40];
+    const char *direction = word(direction_words, m->direction, 4);
+    const char *state = word(state_words, m->state, STATE_COUNT);
+    const char *quantity = word(quantity_words, m->quantity, QUANTITY_COUNT);
+    return arena_printf(
+        l->arena, "%s: %s%s %s%s%s%s%s%s, %s%s%s%s%s%s%s%s%s", m->id,
+        m->bound > BOUND_VALUE ? word(bound_words, m->bound, 3) : "",
+        m->bound > BOUND_VALUE ? " " : "",
+        isfinite(m->value) ? show_real(value, m->value, 3) : "not read", unit_of(m),
+        isfinite(m->tolerance) ? " ± " : "",
+        isfinite(m->tolerance) ? show_real(tol, m->tolerance, 3) : "", quantity ? ", " : "",
+        quantity ? quantity : "", state ? state : "state unknown", direction ? ", " : "",
+        direction ? direction : "", m->method ? "; " : "", m->method ? m->method : "",
+        m->observer ? "; " : "", m->observer ? m->observer : "", m->date ? ", " : "",
+        m->date ? m->date : "");
+}
+
+static char *anchor(struct lines *l, const char *kind, const char *id) {
+    return arena_printf(l->arena, "%s-%s", kind, id);
+}
+
+static char *said_text(struct lines *l, const struct statement *s) {
+    char *number = statement_number(s, l->arena);
+    if (!number) return NULL;
+    return arena_printf(l->arena, "%s%s%s%s%s", s->sentence ? s->sentence : s->id,
+                        *number ? " " : "", number, s->state ? ", " : "", s->state ? s->state : "");
+}
+
+static const struct choice *choice_of(const struct find *find, const char *id) {
+    for (size_t i = 0; find && i < find->choice_count; i++)
+        if (!strcmp(find->choices[i].id, id)) return &find->choices[i];
+    return NULL;
+}
+
+static const struct source *source_of(const struct find *find, const char *id) {
+    for (size_t i = 0; find && i < find->source_count; i++)
+        if (!strcmp(find->sources[i].id, id)) return &find->sources[i];
+    return NULL;
+}
+
+static void choice_line(struct lines *l, int depth, const struct choice *c) {
+    line(l, depth, c->footing, anchor(l, "choice", c->id),
+         arena_printf(l->arena, "Choice: %s: %s%s%s%s%s%s%s%s%s", c->about ? c->about : c->id,
+                      c->value ? c->value : "", c->who ? ", by " : "", c->who ? c->who : "",
+                      c->date ? ", " : "", c->date ? c->date : "", c->reason ? ". Because: " : "",
+                      c->reason ? c->reason : "", c->rival ? ". Else: " : "",
+                      c->rival ? c->rival : ""));
+}
+
+/* One thing a statement rests on. */
+static void link_line(struct lines *l, int depth, const struct statement_link *k) {
+    const struct find *find = l->dossier->find;
+    const char *role = k->role ? k->role : k->kind;
+    if (!strcmp(k->kind, "measure")) {
+        const struct measure *m = find ? find_measure(find, k->id) : NULL;
+        if (m) {
+            line(l, depth, FOOTING_SEEN, m->piece ? anchor(l, "piece", m->piece) : NULL,
+                 measure_text(l, m));
+            return;
+        }
+    } else if (!strcmp(k->kind, "piece")) {
+        const struct piece *p = find ? find_piece(find, k->id) : NULL;
+        if (p) {
+            line(l, depth, FOOTING_SEEN, anchor(l, "piece", p->id),
+                 arena_printf(l->arena, "Piece %s, %s", p->id, p->part ? p->part : "part unknown"));
+            return;
+        }
+    } else if (!strcmp(k->kind, "source")) {
+        const struct source *s = source_of(find, k->id);
+        if (s) {
+            line(l, depth, FIELD_UNKNOWN, anchor(l, "source", s->id),
+                 arena_printf(l->arena, "Source %s: %s", s->id, s->title ? s->title : ""));
+            return;
+        }
+    } else if (!strcmp(k->kind, "choice")) {
+        const struct choice *c = choice_of(find, k->id);
+        if (c) {
+            choice_line(l, depth, c);
+            return;
+        }
+    } else if (!strcmp(k->kind, "statement")) {
+        const struct statement *s = statement_find(l->dossier->said, k->id);
+        if (s) {
+            line(l, depth, s->footing, s->id, said_text(l, s));
+            return;
+        }
+    }
+    line(l, depth, FIELD_UNKNOWN, NULL,
+         arena_printf(l->arena, "%s: %s (%s)", k->kind, k->id, role));
+}
+
+static size_t count_kind(const struct statement *s, const char *kind) {
+    const struct statement_link *links = s->rests_on.v;
+    size_t n = 0;
+    for (size_t i = 0; i < s->rests_on.n; i++)
+        n += !strcmp(links[i].kind, kind);
+    return n;
+}
+
+/* "41 readings: A01.width, A02.width and 39 more" */
+static void named_line(struct lines *l, int depth, const struct statement *s, const char *kind,
+                       const char *words) {
+    const struct statement_link *links = s->rests_on.v;
+    struct show_out o = {0};
+    size_t total = count_kind(s, kind), named = 0;
+    show_out_format(&o, "%zu %s: ", total, words);
+    for (size_t i = 0; i < s->rests_on.n; i++) {
+        if (strcmp(links[i].kind, kind)) continue;
+        if (named == MOST_NAMED) break;
+        show_out_format(&o, "%s%s", named++ ? ", " : "", links[i].id);
+    }
+    if (total > named) show_out_format(&o, " and %zu more", total - named);
+    line(l, depth, FOOTING_SEEN, NULL, o.failed ? NULL : arena_strdup(l->arena, o.bytes));
+    show_out_deinit(&o);
+}
+
+static void direct(struct lines *l, int depth, const struct statement *s) {
+    static const char *const many[][2] = {
+        {"measure", "readings"}, {"piece", "pieces"}, {"mark", "marks"}, {"fact", "table figures"}};
+    const struct statement_link *links = s->rests_on.v;
+    bool folded[4] = {false};
+    for (int k = 0; k < 4; k++) {
+        folded[k] = count_kind(s, many[k][0]) > MOST_SINGLE;
+        if (folded[k]) named_line(l, depth, s, many[k][0], many[k][1]);
+    }
+    for (size_t i = 0; i < s->rests_on.n; i++) {
+        bool skip = depth == 0 && !strcmp(links[i].kind, "statement"); /* opened below */
+        for (int k = 0; k < 4; k++)
+            skip |= folded[k] && !strcmp(links[i].kind, many[k][0]);
+        if (!skip) link_line(l, depth, &links[i]);
+    }
+}
+
+/* ---- what it comes down to ---- */
+
+struct bottom {
+    const char *pieces[512];
+    const struct statement *guesses[64], *seen[256];
+    size_t n_pieces, n_guesses, n_seen;
+};
+
+static void add_piece(struct bottom *b, const char *id) {
+    for (size_t i = 0; i < b->n_pieces; i++)
+        if (!strcmp(b->pieces[i], id)) return;
+    if (b->n_pieces < 512) b->pieces[b->n_pieces++] = id;
+}
+
+static void descend(struct bottom *b, const struct tell_dossier *d, const struct statement *s) {
+    for (size_t i = 0; i < b->n_seen; i++)
+        if (b->seen[i] == s) return;
+    if (b->n_seen == 256) return;
+    b->seen[b->n_seen++] = s;
+    if (s->footing == FOOTING_GUESSED && b->n_guesses < 64) b->guesses[b->n_guesses++] = s;
+    const struct statement_link *links = s->rests_on.v;
+    for (size_t i = 0; i < s->rests_on.n; i++) {
+        const struct statement *next = NULL;
+        if (!strcmp(links[i].kind, "statement")) next = statement_find(d->said, links[i].id);
+        if (next) descend(b, d, next);
+        if (!strcmp(links[i].kind, "piece")) add_piece(b, links[i].id);
+        const struct measure *m = NULL;
+        if (!strcmp(links[i].kind, "measure") && d->find) m = find_measure(d->find, links[i].id);
+        if (m && m->piece) add_piece(b, m->piece);
+    }
+}
+
+static void bottom_lines(struct lines *l, const struct statement *s) {
+    struct bottom *b = ARENA_NEW(l->arena, struct bottom, 1);
+    if (!b) {
+        l->failed = true;
+        return;
+    }
+    descend(b, l->dossier, s);
+    if (b->n_seen < 2) return; /* it rests on nothing said before: the lines above are all */
+    struct show_out o = {0};
+    for (size_t i = 0; i < b->n_pieces && i < MOST_NAMED; i++)
+        show_out_format(&o, "%s%s", i ? ", " : "", b->pieces[i]);
+    if (b->n_pieces > MOST_NAMED) show_out_format(&o, " and %zu more", b->n_pieces - MOST_NAMED);
+    if (b->n_pieces)
+        line(l, 0, FOOTING_SEEN, "pieces",
+             arena_printf(l->arena, "It comes down to %zu pieces: %s", b->n_pieces,
+                          o.bytes ? o.bytes : ""));
+    l->failed |= o.failed;
+    show_out_deinit(&o);
+    for (size_t i = 0; i < b->n_guesses; i++)
+        if (b->guesses[i] != s)
+            line(l, 0, FOOTING_GUESSED, b->guesses[i]->id,
+                 arena_printf(l->arena, "and to a guess: %s",
+                              b->guesses[i]->sentence ? b->guesses[i]->sentence
+                                                      : b->guesses[i]->id));
+}
+
+int tell_why_lines(struct tell_why **out, size_t *n, const struct tell_dossier *dossier,
+                   const struct statement *s, struct arena *arena, struct error *err) {
+    struct lines l = {.dossier = dossier, .arena = arena};
+    l.v = ARENA_NEW(arena, struct tell_why, MOST_LINES);
+    if (!l.v) return fail_memory(err);
+    if (s->rule)
+        line(&l, 0, FIELD_UNKNOWN, NULL,
+             arena_printf(arena, "Rule: %s%s%s", s->rule, s->source ? ". Source: " : "",
+                          s->source ? s->source : ""));
+    else if (s->source)
+        line(&l, 0, FIELD_UNKNOWN, NULL, arena_printf(arena, "Source: %s", s->source));
+    if (s->standing >= 0 && s->standing < STANDING_COUNT)
+        line(&l, 0, FIELD_UNKNOWN, NULL,
+             arena_printf(arena, "The weakest table figure behind it is known as: %s",
+                          standing_words[s->standing]));
+    if (isfinite(s->raw)) {
+        char raw[40];
+        line(&l, 0, FOOTING_SEEN, NULL,
+             arena_printf(arena, "As read: %s %s%s%s", show_real(raw, s->raw, 2),
+                          s->unit ? s->unit : "", s->raw_state ? ", " : "",
+                          s->raw_state ? s->raw_state : ""));
+    }
+    const struct statement_link *links = s->rests_on.v;
+    direct(&l, 0, s);
+    for (size_t i = 0; i < s->rests_on.n; i++) {
+        const struct statement *under =
+            strcmp(links[i].kind, "statement") ? NULL : statement_find(dossier->said, links[i].id);
+        if (!under || under == s) continue;
+        line(&l, 0, under->footing, under->id, said_text(&l, under));
+        direct(&l, 1, under);
+    }
+    bottom_lines(&l, s);
+    if (l.failed) return fail_memory(err);
+    *out = l.v;
+    *n = l.n;
+    return 0;
+}
+
+int tell_say(struct tell_doc *doc, const struct tell_dossier *dossier, const struct statement *s,
+             struct error *err) {
+    struct arena *arena = tell_doc_arena(doc);
+    if (!arena) return fail_memory(err);
+    struct tell_why *why;
+    size_t n;
+    int code = tell_why_lines(&why, &n, dossier, s, arena, err);
+    if (code) return code;
+    char *number = statement_number(s, arena);
+    if (!number) return fail_memory(err);
+    if (isfinite(s->probability) && isfinite(s->value.p50)) {
+        char share[40];
+        double p = fmin(fmax(s->probability, 0.01), 0.99); /* 0 and 1 are never printed */
+        number = arena_printf(arena, "%s, %s (%s)", number,
+                              statement_likelihood_word(s->probability), show_real(share, p, 2));
+        if (!number) return fail_memory(err);
+    }
+    struct tell_said said = {.id = s->id,
+                             .sentence = s->sentence ? s->sentence : s->id,
+                             .number = *number ? number : NULL,
+                             .state = s->state,
+                             .footing = s->footing,
+                             .caution = s->caution,
+                             .doubt = s->doubt,
+                             .rival = s->rival,
+                             .why = why,
+                             .n_why = n};
+    tell_statement(doc, &said);
+    return tell_doc_status(doc, err);
+}
