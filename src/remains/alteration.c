@@ -31,8 +31,8 @@ const char *alteration_class(const struct piece *p) {
     }
 }
 
-static const char *const table_states[STATE_COUNT] = {"ground", "wet",   "treated", "dried",
-                                                      "part_dried", NULL, NULL,      "dry"};
+static const char *const table_states[STATE_COUNT] = {"ground",     "wet", "treated", "dried",
+                                                      "part_dried", NULL,  NULL,      "dry"};
 
 /* g of a loss, and the normal in g whose outer points are those of the loss. */
 static double log_factor(double loss) {
@@ -53,10 +53,13 @@ static long standing_of(const char *word) {
 static int row_read(struct alteration_prior *out, const struct csv_row *row, struct arena *arena,
                     struct error *err) {
     const char *const *c = row->cells;
-    *out = (struct alteration_prior){
-        .p05 = atof(c[3]) / 100, .p50 = atof(c[4]) / 100, .p95 = atof(c[5]) / 100,
-        .zone_sd = atof(c[6]) / 100, .own_sd = atof(c[7]) / 100, .standing = standing_of(c[8]),
-        .source = c[9]};
+    *out = (struct alteration_prior){.p05 = atof(c[3]) / 100,
+                                     .p50 = atof(c[4]) / 100,
+                                     .p95 = atof(c[5]) / 100,
+                                     .zone_sd = atof(c[6]) / 100,
+                                     .own_sd = atof(c[7]) / 100,
+                                     .standing = standing_of(c[8]),
+                                     .source = c[9]};
     to_normal(out);
     out->fact = arena_printf(arena, "data/alteration_defaults.csv:%ld", row->line);
     return out->fact ? 0 : fail_memory(err);
@@ -78,8 +81,7 @@ static int table_find(struct alteration_prior *out, const char *class, const cha
             strcmp(row->cells[1], state) == 0 && strcmp(row->cells[2], direction) == 0)
             return row_read(out, row, arena, err);
     }
-    return fail(err, ERR_MISSING,
-                "Enter a figure of your own under `alteration`, with its source.",
+    return fail(err, ERR_MISSING, "Enter a figure of your own under `alteration`, with its source.",
                 "No figure is known for %s, state %s, direction %s.", class, state, direction);
 }
 
@@ -153,8 +155,8 @@ int alteration_prior_find(struct alteration_prior *out, const struct find *find,
                           const struct piece *p, long state, enum axis axis, struct arena *arena,
                           struct error *err) {
     const char *class = alteration_class(p);
-    *out = (struct alteration_prior){.standing = STANDING_STANDARD, .source = "by definition",
-                                     .fact = "by definition"};
+    *out = (struct alteration_prior){
+        .standing = STANDING_STANDARD, .source = "by definition", .fact = "by definition"};
     if (!*class)
         return fail(err, ERR_MISSING, "Say what it is made of, or keep its size as measured.",
                     "Piece %s: nothing is known that could be undone for its material.", p->id);

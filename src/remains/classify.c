@@ -36,9 +36,9 @@ long remains_state_of(const char *words, const char **treatment, long *day) {
 }
 
 long remains_end_of(const char *words) {
-    static const char *const whole[] = {"cut",     "rounded", "chamfer", "scarf", "finished",
-                                        "tongue",  "whole",   "worked",  "sawn",  "pointed",
-                                        "domed",   "intact",  "complete", "hem",   "folded"};
+    static const char *const whole[] = {"cut",    "rounded", "chamfer",  "scarf", "finished",
+                                        "tongue", "whole",   "worked",   "sawn",  "pointed",
+                                        "domed",  "intact",  "complete", "hem",   "folded"};
     if (!words || !*words) return FIELD_UNKNOWN;
     if (has(words, "broken")) return END_BROKEN;
     if (has(words, "torn")) return END_TORN;
@@ -53,12 +53,12 @@ long remains_end_of(const char *words) {
 /* Names of genera with the common names a list may use instead. */
 static const struct {
     const char *genus, *also;
-} genera[] = {{"Corylus", "hazel"},   {"Salix", "willow"},   {"Tilia", "lime"},
-              {"Ulmus", "elm"},       {"Betula", "birch"},   {"Fraxinus", "ash "},
-              {"Populus", "poplar"},  {"Quercus", "oak"},    {"Alnus", "alder"},
-              {"Acer", "maple"},      {"Pinus", "pine"},     {"Picea", "spruce"},
-              {"Cornus", "dogwood"},  {"Euonymus", "spindle"}, {"Viburnum", "wayfaring"},
-              {"Taxus", "yew"},       {"Fagus", "beech"},    {"Juniperus", "juniper"},
+} genera[] = {{"Corylus", "hazel"},     {"Salix", "willow"},     {"Tilia", "lime"},
+              {"Ulmus", "elm"},         {"Betula", "birch"},     {"Fraxinus", "ash "},
+              {"Populus", "poplar"},    {"Quercus", "oak"},      {"Alnus", "alder"},
+              {"Acer", "maple"},        {"Pinus", "pine"},       {"Picea", "spruce"},
+              {"Cornus", "dogwood"},    {"Euonymus", "spindle"}, {"Viburnum", "wayfaring"},
+              {"Taxus", "yew"},         {"Fagus", "beech"},      {"Juniperus", "juniper"},
               {"Clematis", "clematis"}, {"Prunus", "cherry"}};
 
 /* The genera named, in the order of the text; returns how many (at most n). */
@@ -180,15 +180,24 @@ static void slug(const char *text, bool keep_case, char *out, size_t size) {
 void remains_part_word(const struct piece *p, char *out, size_t size) {
     static const struct {
         const char *has, *word;
-    } known[] = {{"lath spacing", "lath_spacing"}, {"whole object", "object"},
-                 {"pigment", "colour"},            {"hoop end", "hoop_end"},
-                 {"hoop", "hoop"},                 {"dent", "dent"},
-                 {"lath", "lath"},                 {"rim", "rim"},
-                 {"side rod", "side_rod"},         {"ring", "ring"},
-                 {"guard", "guard"},               {"sheet", "sheet"},
-                 {"panel", "sheet"},               {"binding", "binding"},
-                 {"grip", "grip"},                 {"handle", "grip"},
-                 {"lacing", "lacing"},             {"peg", "peg"}};
+    } known[] = {{"lath spacing", "lath_spacing"},
+                 {"whole object", "object"},
+                 {"pigment", "colour"},
+                 {"hoop end", "hoop_end"},
+                 {"hoop", "hoop"},
+                 {"dent", "dent"},
+                 {"lath", "lath"},
+                 {"rim", "rim"},
+                 {"side rod", "side_rod"},
+                 {"ring", "ring"},
+                 {"guard", "guard"},
+                 {"sheet", "sheet"},
+                 {"panel", "sheet"},
+                 {"binding", "binding"},
+                 {"grip", "grip"},
+                 {"handle", "grip"},
+                 {"lacing", "lacing"},
+                 {"peg", "peg"}};
     if (!has(p->part, "photo-only"))
         for (size_t i = 0; i < sizeof known / sizeof *known; i++)
             if (has(p->part, known[i].has)) {
@@ -257,8 +266,8 @@ void remains_zone_word(const struct piece *p, char *out, size_t size) {
 }
 
 void remains_state_word(const struct measure *m, char *out, size_t size) {
-    static const char *const words[STATE_COUNT] = {"ground", "wet", "treated", "dried",
-                                                   "part_dried", "trial", "fresh", "dry"};
+    static const char *const words[STATE_COUNT] = {"ground",     "wet",   "treated", "dried",
+                                                   "part_dried", "trial", "fresh",   "dry"};
     if (m->state == STATE_TREATED && m->treatment && *m->treatment)
         slug(m->treatment, false, out, size);
     else

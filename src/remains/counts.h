@@ -20,9 +20,9 @@ struct count_argument {
 
 struct part_count {
     const char *part;
-    long pieces;     /* rows of the list, second readings left out */
-    long units;      /* after joining what joins */
-    long whole_ends; /* original ends that survive */
+    long pieces;                   /* rows of the list, second readings left out */
+    long units;                    /* after joining what joins */
+    long whole_ends;               /* original ends that survive */
     double total_raw, total_fresh; /* mm of all pieces, as measured and brought to fresh */
     bool several_states;
     double longest_possible; /* mm, from the object as lifted; NAN unknown */

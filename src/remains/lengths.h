@@ -15,7 +15,8 @@
 
 enum { LENGTH_MU = 97, LENGTH_SIGMA = 25 };
 
-/* Posterior of (mu, ln sigma) on a grid, and its marginal and conditional distribution functions. */
+/* Posterior of (mu, ln sigma) on a grid, and its marginal and conditional distribution functions.
+ */
 struct length_grid {
     double mu[LENGTH_MU], log_sigma[LENGTH_SIGMA];
     double mass[LENGTH_SIGMA][LENGTH_MU]; /* sums to one */
@@ -42,12 +43,12 @@ void remains_length_at(const struct length_grid *grid, double sigma_rank, double
 struct length_size {
     const char *part;
     size_t whole, minimums;
-    double longest;          /* longest minimum or whole piece, fresh, mm */
-    const char *longest_id;  /* measure */
-    struct spread fresh;     /* of the typical (median) length; NAN when nothing is whole */
-    struct spread one;       /* of one such part, drawn from the same work */
-    struct spread scatter;   /* log sd between such parts */
-    double kaplan_meier;     /* median by Kaplan and Meier, NAN when the curve stops above a half */
+    double longest;         /* longest minimum or whole piece, fresh, mm */
+    const char *longest_id; /* measure */
+    struct spread fresh;    /* of the typical (median) length; NAN when nothing is whole */
+    struct spread one;      /* of one such part, drawn from the same work */
+    struct spread scatter;  /* log sd between such parts */
+    double kaplan_meier;    /* median by Kaplan and Meier, NAN when the curve stops above a half */
     size_t column, spread_column;
 };
 

@@ -29,8 +29,8 @@ static int mean_pitch(double *pitch, double *pm, double *gaps, const struct hole
     for (size_t i = 0; i < n; i++) {
         if (!(rows[i].pitch > 0) || !(rows[i].gaps >= 1) || !(rows[i].plus_minus >= 0))
             return fail(err, ERR_RANGE, "Give rows of two holes or more with a spacing above 0.",
-                        "Row %zu: spacing %g mm over %g gaps cannot be used.", i + 1,
-                        rows[i].pitch, rows[i].gaps);
+                        "Row %zu: spacing %g mm over %g gaps cannot be used.", i + 1, rows[i].pitch,
+                        rows[i].gaps);
         length += rows[i].pitch * rows[i].gaps;
         count += rows[i].gaps;
         square += rows[i].plus_minus * rows[i].plus_minus;

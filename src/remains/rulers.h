@@ -37,10 +37,10 @@ struct hole_row {
 };
 
 struct pitch_ratio {
-    double rod, sheet;         /* mean spacings weighted by gaps, mm */
-    double rod_pm, sheet_pm;   /* ± of them, mm */
+    double rod, sheet;       /* mean spacings weighted by gaps, mm */
+    double rod_pm, sheet_pm; /* ± of them, mm */
     double rod_gaps, sheet_gaps;
-    double loss, low, high;    /* by how much more the sheet shrank than the rod */
+    double loss, low, high; /* by how much more the sheet shrank than the rod */
 };
 
 /* Spacing of the same stitches on a rod (`rods`) and in a sheet. gap_cv: how evenly it was sewn,

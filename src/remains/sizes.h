@@ -13,14 +13,13 @@
  *   alter.<material>.<axis>.<state>                 root   fresh / measured, shared by all zones
  *   alter.<material>.<zone>.<axis>.<state>          root   zone's own share of that factor
  *   alter.<material>.<zone>.plane.<state>           root   what an unnoted direction leaves open
- *   grain.<part>.<quantity>.<zone>.<state>          root   wood: which way the rings lay in this size
- *   fresh_factor.<material>.<zone>.<axis>.<state>   derived: product; times a reading = fresh size
- *   dry_factor.<material>.<axis>                    root   new and dry / fresh
- *   squash.<material>                               root   fresh thickness / pressed thickness - 1
- *   pressed.<part>.thickness                        root   typical fresh thickness, still pressed
- *   size.<part>.<quantity>                          root (thickness: derived) typical fresh size
- *   size.<part>.<quantity>.dry                      derived: the same, new and dry
- *   own.<piece>.<quantity>                          root   of pieces read more than once
+ *   grain.<part>.<quantity>.<zone>.<state>          root   wood: which way the rings lay in this
+ * size fresh_factor.<material>.<zone>.<axis>.<state>   derived: product; times a reading = fresh
+ * size dry_factor.<material>.<axis>                    root   new and dry / fresh squash.<material>
+ * root   fresh thickness / pressed thickness - 1 pressed.<part>.thickness root   typical fresh
+ * thickness, still pressed size.<part>.<quantity>                          root (thickness:
+ * derived) typical fresh size size.<part>.<quantity>.dry                      derived: the same,
+ * new and dry own.<piece>.<quantity>                          root   of pieces read more than once
  *   size.<part>.length, size.<part>.length.spread   derived: median, log sd, of the ranks
  *   rank.<part>.length, rank.<part>.length.spread   roots  uniform
  *   count.<part>                                    root   whole number
@@ -48,7 +47,7 @@ struct alteration {
     long state;
     enum axis axis;
     struct alteration_prior prior;
-    struct spread loss; /* share of the fresh size lost, after the evidence */
+    struct spread loss;   /* share of the fresh size lost, after the evidence */
     size_t shared, local; /* roots; NUM_NO_COLUMN when there is none (state fresh) */
     size_t plane[4];      /* AXIS_PLANE: around shared, local; along shared, local */
     size_t factor;        /* fresh_factor column */
@@ -59,12 +58,12 @@ struct alteration {
 struct measure_size {
     const struct measure *measure;
     const struct piece *piece;
-    long alteration;  /* index; -1: nothing can be undone, `why_not` says why */
-    size_t grain;     /* root, or NUM_NO_COLUMN */
-    bool minimum;     /* an end is missing: a lower limit */
-    bool in_part;     /* took part in the part's size */
-    bool held;        /* contradicts the rest: kept out, a person chooses */
-    double log_sd;    /* of reading error and the piece's own scatter */
+    long alteration;          /* index; -1: nothing can be undone, `why_not` says why */
+    size_t grain;             /* root, or NUM_NO_COLUMN */
+    bool minimum;             /* an end is missing: a lower limit */
+    bool in_part;             /* took part in the part's size */
+    bool held;                /* contradicts the rest: kept out, a person chooses */
+    double log_sd;            /* of reading error and the piece's own scatter */
     struct spread fresh, dry; /* mm; NAN when nothing can be undone */
     const char *why_not;
     const char *caution; /* "too coarse ...", the measure's flag */
@@ -79,7 +78,7 @@ struct part_size {
     long quantity_kind;          /* enum quantity */
     enum axis axis;
     size_t pieces, readings;
-    double within;        /* log sd between pieces of the part: best estimate ... */
+    double within;                  /* log sd between pieces of the part: best estimate ... */
     double within_low, within_high; /* ... 5 % and 95 % */
     size_t column, dry_column;
     struct spread fresh, dry;
@@ -120,9 +119,9 @@ const struct alteration *remains_alteration(const struct sizes *sizes, const cha
 
 /* Column of the factor that takes a size of this piece, measured in `state` along `axis`, to
  * fresh; made when nobody has asked before. NUM_NO_COLUMN in *col when nothing may be undone. */
-int remains_factor(size_t *col, struct sizes *sizes, const struct find *find,
-                   struct num_rows *rows, const struct piece *piece, const struct measure *m,
-                   enum axis axis, struct arena *arena, struct error *err);
+int remains_factor(size_t *col, struct sizes *sizes, const struct find *find, struct num_rows *rows,
+                   const struct piece *piece, const struct measure *m, enum axis axis,
+                   struct arena *arena, struct error *err);
 
 /* Column new-and-dry / fresh for a piece along an axis; made when needed. */
 int remains_dry_factor(size_t *col, const struct find *find, struct num_rows *rows,
@@ -136,5 +135,11 @@ int remains_measure_columns(size_t *fresh, size_t *dry, const struct sizes *size
 
 /* Quantiles, mean and sd of a column as a spread. */
 struct spread remains_spread(const struct num_rows *rows, size_t col);
+
+/* The same of values with weights (NULL: all alike). */
+struct spread remains_spread_of(const double *value, const double *weight, size_t n);
+
+/* A lognormal as a spread: mean and sd of the logarithm. */
+struct spread remains_spread_lognormal(double log_mean, double log_sd);
 
 #endif
