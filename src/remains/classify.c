@@ -301,6 +301,8 @@ enum axis remains_axis_of(const struct piece *p, const struct measure *m) {
         break;
     }
     if (is_sheet(p)) return through ? AXIS_THROUGH : AXIS_PLANE;
+    if (p->substance == SUBSTANCE_BAST)
+        return through ? AXIS_THROUGH : m->quantity == QUANTITY_WIDTH ? AXIS_AROUND : AXIS_ALONG;
     switch (m->quantity) {
     case QUANTITY_WIDTH:
     case QUANTITY_THICKNESS:

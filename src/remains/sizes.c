@@ -2,6 +2,7 @@
 
 #include "num/weighted.h"
 #include "remains/sizes_inside.h"
+#include "stuff/table.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -128,7 +129,7 @@ static int set_alteration(struct model *m, struct measure_size *s) {
         s->why_not = "no scale: kept as shape, out of every sum";
         return 0;
     }
-    if (!*alteration_class(material)) {
+    if (!*remains_alteration_class(material)) {
         s->why_not = "nothing is known that could be undone for this material";
         return 0;
     }
@@ -196,8 +197,8 @@ static int offers(struct model *m) {
             const struct piece *q = &m->find->pieces[k];
             const struct measure *t = find_measure_of(m->find, q->id, QUANTITY_WIDTH);
             const char *reason;
-            if (q == p || q == o || !t || !*alteration_class(q)) continue;
-            if (!alteration_may_pass(o, r->state, q, t->state, &reason))
+            if (q == p || q == o || !t || !*remains_alteration_class(q)) continue;
+            if (!remains_alteration_may_pass(o, r->state, q, t->state, &reason))
                 m->out->withheld[m->out->withheld_count++] =
                     (struct offer_withheld){o->id, q->id, reason};
         }
@@ -220,7 +221,9 @@ int remains_sizes(struct sizes *out, const struct find *find, struct num_rows *r
     if (!rc) rc = model_counts(&m);
     if (!rc) rc = offers(&m);
     if (!rc) rc = model_measures(&m);
-    return rc ? rc : model_say(&m);
+    if (!rc) rc = model_say(&m);
+    stuff_shelf_free(m.shelf);
+    return rc;
 }
 
 /* ---- finding -------------------------------------------------------------------------------- */

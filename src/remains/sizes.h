@@ -34,9 +34,9 @@
 #define RELICT_REMAINS_SIZES_H
 
 #include "num/rows.h"
-#include "remains/alteration.h"
 #include "remains/counts.h"
 #include "remains/find.h"
+#include "remains/find_alteration.h"
 #include "remains/lengths.h"
 #include "statement/statement.h"
 

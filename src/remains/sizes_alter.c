@@ -1,5 +1,6 @@
 /* sizes_alter: the roots and factor columns of alterations. */
 #include "remains/sizes_inside.h"
+#include "stuff/table.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -64,8 +65,9 @@ static int axis_roots(size_t *shared, size_t *local, struct model *m, const stru
 
 static int plane_roots(struct alteration *a, struct model *m, const struct piece *p) {
     struct alteration_prior around, along;
-    int rc = alteration_prior_find(&around, m->find, p, a->state, AXIS_AROUND, m->arena, m->err);
-    if (!rc) rc = alteration_prior_find(&along, m->find, p, a->state, AXIS_ALONG, m->arena, m->err);
+    int rc = remains_alteration_prior(&around, m->find, p, a->state, AXIS_AROUND, m->arena, m->err);
+    if (!rc)
+        rc = remains_alteration_prior(&along, m->find, p, a->state, AXIS_ALONG, m->arena, m->err);
     if (!rc) rc = axis_roots(&a->plane[0], &a->plane[1], m, a, AXIS_AROUND, &around);
     if (!rc) rc = axis_roots(&a->plane[2], &a->plane[3], m, a, AXIS_ALONG, &along);
     if (rc) return rc;
@@ -120,7 +122,7 @@ int model_alteration(long *index, struct model *m, const struct piece *piece,
         return 0;
     }
     struct alteration a = {.state = r->state, .axis = axis, .loss = spread_unknown()};
-    int rc = alteration_prior_find(&a.prior, m->find, p, r->state, axis, m->arena, m->err);
+    int rc = remains_alteration_prior(&a.prior, m->find, p, r->state, axis, m->arena, m->err);
     if (rc) return rc;
     a.material = arena_strdup(m->arena, material);
     a.zone = arena_strdup(m->arena, zone);
@@ -151,7 +153,7 @@ int model_grain(size_t *col, struct model *m, const struct piece *p, const struc
     if (!(sd > 1e-4)) return 0;
     char id[240], state[SIZES_WORD];
     remains_state_word(r, state, sizeof state);
-    snprintf(id, sizeof id, "grain.%s.%s.%s.%s", part, quantity, a->zone, state);
+    snprintf(id, sizeof id, "grain.%s.%s.%s", part, quantity, state);
     return root_factor(col, m->rows, id, 0, sd, m->err);
 }
 
@@ -177,23 +179,32 @@ int remains_factor(size_t *col, struct sizes *sizes, const struct find *find, st
     struct model m = {.out = sizes, .find = find, .rows = rows, .arena = arena, .err = err};
     long index;
     *col = NUM_NO_COLUMN;
-    if (!*alteration_class(material_piece(find, piece))) return 0;
+    if (!*remains_alteration_class(material_piece(find, piece))) return 0;
     int rc = model_alteration(&index, &m, piece, r, axis);
     if (!rc && index >= 0) *col = sizes->alterations[index].factor;
     return rc;
 }
 
-int remains_dry_factor(size_t *col, const struct find *find, struct num_rows *rows,
-                       const struct piece *piece, enum axis axis, struct arena *arena,
-                       struct error *err) {
-    const struct piece *p = material_piece(find, piece);
+int model_dry_factor(size_t *col, struct model *m, const struct piece *piece, enum axis axis) {
+    const struct piece *p = material_piece(m->find, piece);
     char material[SIZES_WORD], id[100];
     struct alteration_prior prior;
     *col = NUM_NO_COLUMN;
-    remains_material_word(find, p, material, sizeof material);
+    remains_material_word(m->find, p, material, sizeof material);
     if (!*material) return 0;
-    int rc = alteration_prior_find(&prior, find, p, STATE_NEW_AND_DRY, axis, arena, err);
-    if (rc) return rc;
     snprintf(id, sizeof id, "dry_factor.%s.%s", material, axis_words[axis]);
-    return root_factor(col, rows, id, -prior.mean, prior.sd, err);
+    *col = num_rows_find(m->rows, id);
+    if (*col != NUM_NO_COLUMN) return 0;
+    int rc = m->shelf ? 0 : stuff_shelf_new(&m->shelf, m->err);
+    if (!rc) rc = remains_dry_prior(&prior, m->find, m->shelf, p, axis, m->arena, m->err);
+    return rc ? rc : root_factor(col, m->rows, id, -prior.mean, prior.sd, m->err);
+}
+
+int remains_dry_factor(size_t *col, const struct find *find, struct num_rows *rows,
+                       const struct piece *piece, enum axis axis, struct arena *arena,
+                       struct error *err) {
+    struct model m = {.find = find, .rows = rows, .arena = arena, .err = err};
+    int rc = model_dry_factor(col, &m, piece, axis);
+    stuff_shelf_free(m.shelf);
+    return rc;
 }

@@ -281,7 +281,8 @@ static double pool(const struct model *m, struct reading_class *c, double sigma)
 
 /* ln of the density of the class means of one group, the typical size unknown (flat): the residual
  * likelihood of Patterson & Thompson, Biometrika 58, 1971, 545-554. */
-static double between(const struct model *m, size_t group, double sigma, double *scratch) {
+static double between(const struct model *m, size_t group, double sigma, double *scratch,
+                      double *p_value) {
     size_t n = 0;
     const struct reading_class *in[64];
     for (size_t k = 0; k < m->class_count && n < 64; k++)
@@ -323,6 +324,7 @@ static double between(const struct model *m, size_t group, double sigma, double 
         oz += one[a] * z[a];
         zz += z[a] * z[a];
     }
+    if (p_value) *p_value = n > 1 ? gsl_cdf_chisq_Q(zz - oz * oz / oo, (double)n - 1) : 1;
     return n ? -0.5 * (log_det + log(oo) + zz - oz * oz / oo) : 0;
 }
 
@@ -339,7 +341,7 @@ static int within_spread(struct model *m, size_t group, double *scratch) {
         like[k] = -0.5 * z * z;
         for (size_t c = 0; c < m->class_count; c++)
             if (m->classes[c].group == group) like[k] += pool(m, &m->classes[c], s[k]);
-        like[k] += between(m, group, s[k], scratch);
+        like[k] += between(m, group, s[k], scratch, NULL);
         top = fmax(top, like[k]);
     }
     for (size_t k = 0; k < SIGMA_GRID; k++)
@@ -355,6 +357,7 @@ static int within_spread(struct model *m, size_t group, double *scratch) {
     g->sigma = sqrt(mean); /* posterior mean of the variance: what the pooled noise needs */
     for (size_t c = 0; c < m->class_count; c++)
         if (m->classes[c].group == group) pool(m, &m->classes[c], g->sigma);
+    between(m, group, g->sigma, scratch, &g->p_between);
     return 0;
 }
 
@@ -477,6 +480,15 @@ static int condition_component(struct model *m, const size_t *label, size_t whic
             h[i * n_x + root_place(roots, &n_x, c->terms[t].col)] += c->terms[t].coef;
     }
     const struct group *g = &m->groups[m->classes[in[0]].group];
+    /* Agreeing readings go in at once; where those of a part clash beyond what the alterations
+     * allow, one after the other, so that the one that contradicts is held out alone. */
+    bool clash = false;
+    for (size_t i = 0; i < n; i++)
+        clash = clash || m->groups[m->classes[in[i]].group].p_between < 0.01 / (double)n;
+    double *r = clash ? NULL : ARENA_NEW(m->arena, double, n *n);
+    if (!clash && !r) return fail_memory(m->err);
+    for (size_t i = 0; r && i < n; i++)
+        r[i * n + i] = v[i];
     struct num_gaussian e = {.id = arena_printf(m->arena, "readings.%s.%s", g->part, g->quantity),
                              .key = content_key(y, v, n),
                              .n_y = n,
@@ -485,6 +497,7 @@ static int condition_component(struct model *m, const size_t *label, size_t whic
                              .h = h,
                              .y = y,
                              .variance = v,
+                             .r = r,
                              .readings = n,
                              .held = held};
     struct num_report report;

@@ -15,6 +15,7 @@ struct group {
     size_t readings; /* in it */
     size_t pieces;
     double sigma, sigma_low, sigma_high; /* log sd between pieces (of one gap, for a pitch) */
+    double p_between;                    /* how probable its classes differ so much, under priors */
     bool is_pitch;
 };
 
@@ -57,7 +58,7 @@ struct model {
     size_t reading_count;
     struct reading_class *classes;
     size_t class_count;
-    size_t room; /* of each list */
+    struct stuff_shelf *shelf; /* made when first asked for; freed at the end */
 };
 
 /* sizes_alter.c: roots and factors of alterations, made when asked for. */
@@ -65,6 +66,9 @@ int model_alteration(long *index, struct model *m, const struct piece *p, const 
                      enum axis axis);
 int model_grain(size_t *col, struct model *m, const struct piece *p, const struct measure *r,
                 const struct alteration *a, const char *part, const char *quantity);
+
+/* dry_factor column of a piece's material along an axis. */
+int model_dry_factor(size_t *col, struct model *m, const struct piece *piece, enum axis axis);
 
 /* sizes_evidence.c: groups, classes, conditioning. */
 int model_gather(struct model *m);

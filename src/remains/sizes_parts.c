@@ -37,7 +37,7 @@ static int part_columns(struct part_size *p, struct model *m, const struct group
         if (rc) return rc;
     }
     size_t dry;
-    int rc = remains_dry_factor(&dry, m->find, m->rows, g->example, p->axis, m->arena, m->err);
+    int rc = model_dry_factor(&dry, m, g->example, p->axis);
     if (rc) return rc;
     snprintf(id, sizeof id, "size.%s.%s.dry", g->part, g->quantity);
     return derive_two(&p->dry_column, m, id, p->column, dry, times);
@@ -285,7 +285,7 @@ static size_t part_words(char (*words)[SIZES_WORD], const struct model *m) {
     for (size_t i = 0; i < m->find->piece_count; i++) {
         const struct piece *p = &m->find->pieces[i];
         char word[SIZES_WORD];
-        bool known = !*alteration_class(p) || p->substance == SUBSTANCE_COIL ||
+        bool known = !*remains_alteration_class(p) || p->substance == SUBSTANCE_COIL ||
                      p->substance == SUBSTANCE_BARK || p->same_as;
         remains_part_word(p, word, sizeof word);
         for (size_t k = 0; k < n && !known; k++)

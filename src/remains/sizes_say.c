@@ -79,7 +79,7 @@ static int measure_spread(struct measure_size *s, struct model *m, struct moment
     const struct piece *p =
         s->piece->substance == FIELD_UNKNOWN ? model_original(m->find, s->piece) : s->piece;
     size_t dry, col = NUM_NO_COLUMN;
-    int rc = remains_dry_factor(&dry, m->find, m->rows, p, a->axis, m->arena, m->err);
+    int rc = model_dry_factor(&dry, m, p, a->axis);
     if (!rc && s->measure->quantity == QUANTITY_THICKNESS)
         rc = model_squash_root(&col, m, a->material);
     if (rc) return rc;
@@ -451,7 +451,12 @@ static int say_count(struct model *m, const struct part_count *c) {
         if (given[i]->text)
             rc = rest(&s, m, "statement", words(m, "%s.count.%s", c->part, all[i]),
                       words(m, "argument: %s", all[i]));
-    if (!rc && s.rests_on.n == 0) rc = rest(&s, m, "statement", "the list", "argument");
+    for (size_t i = 0; !rc && !s.rests_on.n && i < m->find->piece_count; i++) {
+        char part[SIZES_WORD];
+        remains_part_word(&m->find->pieces[i], part, sizeof part);
+        if (strcmp(part, c->part) == 0)
+            rc = rest(&s, m, "piece", m->find->pieces[i].id, "argument");
+    }
     return rc ? rc : add(m, &s);
 }
 
@@ -590,17 +595,35 @@ static int say_no_mean(struct model *m, const struct part_size *p) {
     return add(m, &s);
 }
 
+/* Offers withheld, one statement for each ruler, part and reason. */
 static int say_withheld(struct model *m) {
-    for (size_t i = 0; i < m->out->withheld_count; i++) {
-        const struct offer_withheld *o = &m->out->withheld[i];
+    const struct sizes *out = m->out;
+    for (size_t i = 0; i < out->withheld_count; i++) {
+        const struct offer_withheld *o = &out->withheld[i];
+        const struct piece *to = find_piece(m->find, o->to);
+        char part[SIZES_WORD], other[SIZES_WORD];
+        bool before = false;
+        remains_part_word(to, part, sizeof part);
+        for (size_t k = 0; k < i && !before; k++) {
+            remains_part_word(find_piece(m->find, out->withheld[k].to), other, sizeof other);
+            before = strcmp(out->withheld[k].from, o->from) == 0 && strcmp(part, other) == 0 &&
+                     strcmp(out->withheld[k].reason, o->reason) == 0;
+        }
+        if (before) continue;
         struct statement s =
-            begin(m, words(m, "piece %s", o->to), "offer withheld", FOOTING_WORKED_OUT);
-        s.id = words(m, "offer.%s.%s", o->from, o->to);
-        s.sentence =
-            words(m, "The change of size read off %s is not offered to %s.", o->from, o->to);
+            begin(m, words(m, "part %s", part), "offer withheld", FOOTING_WORKED_OUT);
+        const char *id = words(m, "offer.%s.%s", o->from, part);
+        s.id = statement_find(m->said, id) ? words(m, "%s.2", id) : id;
+        s.sentence = words(m, "The change of size read off %s is not offered to the %s pieces.",
+                           o->from, part_name(m, to));
         s.rule = o->reason;
         int rc = rest(&s, m, "piece", o->from, "ruler");
-        if (!rc) rc = rest(&s, m, "piece", o->to, "piece");
+        for (size_t k = i; !rc && k < out->withheld_count; k++) {
+            remains_part_word(find_piece(m->find, out->withheld[k].to), other, sizeof other);
+            if (strcmp(out->withheld[k].from, o->from) == 0 && strcmp(part, other) == 0 &&
+                strcmp(out->withheld[k].reason, o->reason) == 0)
+                rc = rest(&s, m, "piece", out->withheld[k].to, "withheld from");
+        }
         if (!rc) rc = add(m, &s);
         if (rc) return rc;
     }

@@ -1,7 +1,8 @@
-#include "remains/alteration.h"
+#include "remains/find_alteration.h"
 
 #include "base/asset.h"
 #include "base/csv.h"
+#include "stuff/alteration.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -13,7 +14,7 @@ static const char *genus_of(const struct piece *p) {
     return p->taxon ? p->taxon : "";
 }
 
-const char *alteration_class(const struct piece *p) {
+const char *remains_alteration_class(const struct piece *p) {
     switch (p->substance) {
     case SUBSTANCE_SPLIT_WOOD:
     case SUBSTANCE_ROUND_WOOD:
@@ -32,7 +33,7 @@ const char *alteration_class(const struct piece *p) {
 }
 
 static const char *const table_states[STATE_COUNT] = {"ground",     "wet", "treated", "dried",
-                                                      "part_dried", NULL,  NULL,      "dry"};
+                                                      "part_dried", NULL,  NULL,      NULL};
 
 /* g of a loss, and the normal in g whose outer points are those of the loss. */
 static double log_factor(double loss) {
@@ -138,8 +139,8 @@ static const char *table_axis(const char *class, enum axis axis) {
 static int plane_prior(struct alteration_prior *out, const struct find *find, const struct piece *p,
                        long state, struct arena *arena, struct error *err) {
     struct alteration_prior along;
-    int rc = alteration_prior_find(&along, find, p, state, AXIS_ALONG, arena, err);
-    if (!rc) rc = alteration_prior_find(out, find, p, state, AXIS_AROUND, arena, err);
+    int rc = remains_alteration_prior(&along, find, p, state, AXIS_ALONG, arena, err);
+    if (!rc) rc = remains_alteration_prior(out, find, p, state, AXIS_AROUND, arena, err);
     if (rc) return rc;
     double w = ALTERATION_PLANE_AROUND, v = 1 - w;
     out->mean = w * out->mean + v * along.mean;
@@ -151,10 +152,55 @@ static int plane_prior(struct alteration_prior *out, const struct find *find, co
     return 0;
 }
 
-int alteration_prior_find(struct alteration_prior *out, const struct find *find,
-                          const struct piece *p, long state, enum axis axis, struct arena *arena,
-                          struct error *err) {
-    const char *class = alteration_class(p);
+static bool own_find(struct alteration_prior *out, const struct find *find, const struct piece *p,
+                     long state, enum axis axis);
+
+/* One direction from fresh to new and dry, by the tables of materials. */
+static int dry_direction(struct alteration_prior *out, const struct stuff_shelf *shelf,
+                         const struct piece *p, long direction, struct arena *arena,
+                         struct error *err) {
+    const char *material = p->material && *p->material ? p->material : p->taxon ? p->taxon : "wood";
+    struct stuff_change change = stuff_change(material, "fresh", "new and dry");
+    struct stuff_alteration a;
+    change.direction = direction;
+    change.ring_angle = p->ring_angle;
+    if (p->substance == SUBSTANCE_COIL || remains_is_wood(p)) change.class = STUFF_WOOD;
+    int rc = stuff_alteration_prior(&a, shelf, &change, err);
+    if (rc) return rc;
+    *out =
+        (struct alteration_prior){.p05 = a.loss.p05,
+                                  .p50 = a.loss.median,
+                                  .p95 = fmin(a.loss.p95, 0.9),
+                                  .mean = -a.log_mean,
+                                  .sd = a.log_sd,
+                                  .standing = a.loss.standing,
+                                  .source = arena_strdup(arena, a.loss.source),
+                                  .fact = arena_printf(arena, "%s:%ld", a.loss.table, a.loss.line)};
+    return out->source && out->fact ? 0 : fail_memory(err);
+}
+
+int remains_dry_prior(struct alteration_prior *out, const struct find *find,
+                      const struct stuff_shelf *shelf, const struct piece *p, enum axis axis,
+                      struct arena *arena, struct error *err) {
+    static const long directions[] = {STUFF_ALONG, STUFF_AROUND, STUFF_THROUGH, STUFF_ACROSS,
+                                      STUFF_AROUND};
+    struct alteration_prior along;
+    *out = (struct alteration_prior){0};
+    if (own_find(out, find, p, STATE_NEW_AND_DRY, axis)) return 0;
+    int rc = dry_direction(out, shelf, p, directions[axis], arena, err);
+    if (rc || axis != AXIS_PLANE || p->substance == SUBSTANCE_HIDE) return rc;
+    rc = dry_direction(&along, shelf, p, STUFF_ALONG, arena, err);
+    double w = ALTERATION_PLANE_AROUND, v = 1 - w;
+    out->mean = w * out->mean + v * along.mean;
+    out->sd = sqrt(w * w * out->sd * out->sd + v * v * along.sd * along.sd +
+                   ALTERATION_PLANE_OPEN * ALTERATION_PLANE_OPEN);
+    return rc;
+}
+
+int remains_alteration_prior(struct alteration_prior *out, const struct find *find,
+                             const struct piece *p, long state, enum axis axis, struct arena *arena,
+                             struct error *err) {
+    const char *class = remains_alteration_class(p);
     *out = (struct alteration_prior){
         .standing = STANDING_STANDARD, .source = "by definition", .fact = "by definition"};
     if (!*class)
@@ -176,9 +222,9 @@ int alteration_prior_find(struct alteration_prior *out, const struct find *find,
     return rc;
 }
 
-bool alteration_may_pass(const struct piece *from, long from_state, const struct piece *to,
-                         long to_state, const char **reason) {
-    const char *a = alteration_class(from), *b = alteration_class(to);
+bool remains_alteration_may_pass(const struct piece *from, long from_state, const struct piece *to,
+                                 long to_state, const char **reason) {
+    const char *a = remains_alteration_class(from), *b = remains_alteration_class(to);
     const char *g = genus_of(from), *h = genus_of(to);
     *reason = NULL;
     if (strstr(b, "bark") && !strstr(a, "bark"))

@@ -1,4 +1,4 @@
-/* alteration: what time did to sizes, before any piece of this find has spoken.
+/* find_alteration: what time did to sizes, before any piece of this find has spoken.
  *
  * A prior for the share of the fresh size that a material has lost in a state and direction, with
  * standing and source (data/alteration_defaults.csv), or a person's own figure in its place. The
@@ -7,8 +7,8 @@
  * Inside, a loss s is carried as the logarithm of the factor fresh / measured, g = -ln(1 - s): a
  * normal whose 5 % and 95 % points are those of s; sizes in logarithms then add.
  */
-#ifndef RELICT_REMAINS_ALTERATION_H
-#define RELICT_REMAINS_ALTERATION_H
+#ifndef RELICT_REMAINS_FIND_ALTERATION_H
+#define RELICT_REMAINS_FIND_ALTERATION_H
 
 #include "remains/classify.h"
 
@@ -25,15 +25,22 @@ struct alteration_prior {
 
 /* The table class of a piece: "wood", "bark", "birch_bark", "bast", "hide", "coil"; "" when nothing
  * may be undone for it. */
-const char *alteration_class(const struct piece *p);
+const char *remains_alteration_class(const struct piece *p);
 
-/* Loss from fresh to the measured state `state` (a STATE_; STATE_FRESH loses nothing). `to` of own
- * figures must be the state, `from` fresh. For AXIS_ACROSS of a bast or hide along is excluded; for
- * AXIS_PLANE along and around are mixed, mostly around. ERR_MISSING when no figure exists. Texts
- * live in the arena. */
-int alteration_prior_find(struct alteration_prior *out, const struct find *find,
-                          const struct piece *p, long state, enum axis axis, struct arena *arena,
-                          struct error *err);
+/* Loss from fresh to the measured state `state` (STATE_FRESH loses nothing; STATE_NEW_AND_DRY is
+ * asked of remains_dry_prior). `to` of own figures must be the state, `from` fresh. For AXIS_ACROSS
+ * of a bast or hide along is excluded; for AXIS_PLANE along and around are mixed, mostly around.
+ * ERR_MISSING when no figure exists. Texts live in the arena. */
+int remains_alteration_prior(struct alteration_prior *out, const struct find *find,
+                             const struct piece *p, long state, enum axis axis, struct arena *arena,
+                             struct error *err);
+
+/* Loss from fresh to new and dry, by the tables of materials (stuff/alteration.h) or an own figure;
+ * own_sd and zone_sd are 0. */
+struct stuff_shelf;
+int remains_dry_prior(struct alteration_prior *out, const struct find *find,
+                      const struct stuff_shelf *shelf, const struct piece *p, enum axis axis,
+                      struct arena *arena, struct error *err);
 
 /* Share of the way from along to around that a row or edge of unknown direction takes in a sheet:
  * a guess (footing), mean 0.8; and the sd of what that leaves open in g. */
@@ -43,7 +50,7 @@ int alteration_prior_find(struct alteration_prior *out, const struct find *find,
 /* May a figure won on piece `from` be used for piece `to`? True, or false with the reason in words
  * (borrowed). Bark is never treated as wood, one genus never as another, nor one state as another
  * (pass the states the two were measured in). */
-bool alteration_may_pass(const struct piece *from, long from_state, const struct piece *to,
-                         long to_state, const char **reason);
+bool remains_alteration_may_pass(const struct piece *from, long from_state, const struct piece *to,
+                                 long to_state, const char **reason);
 
 #endif
