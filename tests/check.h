@@ -35,6 +35,9 @@
         }                                                                                          \
     } while (0)
 
+/* Prints a measured figure beside a check, as a TAP comment. Ends the line itself. */
+#define check_note(...) (printf("# "), printf(__VA_ARGS__), printf("\n"))
+
 /* Path of a file in the source tree, for reading reference data in tests. Static buffer. */
 static inline const char *check_source_path(const char *name) {
     static char path[1024];

@@ -16,7 +16,8 @@ static int must_fail(void) {
 void *mem_alloc(size_t count, size_t size) {
     if (must_fail()) return NULL;
     if (count == 0 || size == 0) count = size = 1;
-    return calloc(count, size); /* calloc checks the product */
+    if (count > SIZE_MAX / size) return NULL;
+    return calloc(count, size);
 }
 
 void *mem_resize(void *old, size_t count, size_t size) {

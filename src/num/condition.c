@@ -71,7 +71,8 @@ struct sampler {
     const struct num_evidence *e;
     size_t n, d;          /* rows, moved roots */
     bool *touched, *need; /* [columns] */
-    bool *past_touched;   /* [pasts]: used, and resting on a moved root */
+    size_t n_pasts;       /* evidence that was there before this one */
+    bool *past_touched;   /* [n_pasts]: used, and resting on a moved root */
     size_t *load;         /* columns to copy into a scratch row, [n_load] */
     size_t n_load;
     size_t *groups; /* first columns of derived groups to work out again, in order */
@@ -117,7 +118,7 @@ static double clean(double log_like) {
 
 static double past_like(const struct sampler *s, const double *row) {
     double sum = 0;
-    for (size_t p = 0; p < s->rows->n_pasts; p++)
+    for (size_t p = 0; p < s->n_pasts; p++)
         if (s->past_touched[p])
             sum += clean(s->rows->pasts[p]->log_like(row, s->rows->pasts[p]->ctx));
     return sum;
@@ -232,6 +233,7 @@ static int sampler_new(struct sampler *s, struct num_rows *rows, const struct nu
     s->stream = num_hash_join(num_hash(e->id), num_hash("condition"));
     s->touched = MEM_NEW(bool, cols);
     s->need = MEM_NEW(bool, cols);
+    s->n_pasts = rows->n_pasts;
     s->past_touched = MEM_NEW(bool, rows->n_pasts);
     s->load = MEM_NEW(size_t, cols + e->n_moves);
     s->groups = MEM_NEW(size_t, cols);
