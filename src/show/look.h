@@ -91,10 +91,10 @@ void look_rival(struct show_drawing *drawing, const char *id, struct look_ring l
 void look_excluded(struct show_drawing *drawing, const char *id, struct look_ring line, bool closed,
                    double x, double y, const char *reading);
 
-/* A thread from (x1, y1) to (x2, y2), both in paper mm: hanging cord with the number at both
- * ends. */
+/* A thread from (x1, y1) to (x2, y2), both in paper mm: hanging cord. The mark's number
+ * stands at the end, and at the beginning too when nothing else names the mark there. */
 void look_thread(struct show_drawing *drawing, double x1, double y1, double x2, double y2,
-                 const char *number, bool touched);
+                 const char *number, bool both, bool touched);
 
 /* A stick of 100 mm (times `factor`): deep cuts at 0, 50 and 100, nicks each 10; along the page
  * or up it. (x, y) is its start. With `measure_me`, the place to write down the measured length. */

@@ -328,6 +328,9 @@ void look_rival(struct show_drawing *d, const char *id, struct look_ring line, b
     struct show_type type = LOOK_LABEL;
     type.colour = number == 1 ? SHOW_SLOE : SHOW_INK;
     between(at, line.xy, line.n, line.n / 8, 0);
+    double x = at[0], y = at[1];
+    show_frame_point(d, &x, &y);
+    if (x > 0.6 * show_drawing_width(d)) type.anchor = SHOW_END;
     show_text(d, NULL, at[0], at[1] + 1.5 / show_frame_scale(d), type, text);
 }
 
@@ -342,7 +345,7 @@ void look_excluded(struct show_drawing *d, const char *id, struct look_ring line
 }
 
 void look_thread(struct show_drawing *d, double x1, double y1, double x2, double y2,
-                 const char *number, bool touched) {
+                 const char *number, bool both, bool touched) {
     /* A parabola with sag 8 % of the span: the control points hang 4/3 as deep. */
     double sag = 0.08 * hypot(x2 - x1, y2 - y1) * 4 / 3, dx = (x2 - x1) / 3, dy = (y2 - y1) / 3;
     for (int pass = touched ? 0 : 1; pass < 2; pass++) {
@@ -353,12 +356,12 @@ void look_thread(struct show_drawing *d, double x1, double y1, double x2, double
         show_path_end(d, NULL, pass ? ink : SHOW_LINE(SHOW_LEAF, 1.5));
     }
     show_circle(d, NULL, x1, y1, touched ? 1.25 : 0.7, SHOW_FILL(touched ? SHOW_ALDER : SHOW_INK));
-    if (!number) return;
     struct show_type type = LOOK_LABEL;
-    type.anchor = SHOW_END;
-    show_text(d, NULL, x1 - 1.4, y1 + 1, type, number);
-    type.anchor = SHOW_START;
-    show_text(d, NULL, x2 + 1.4, y2 + 1, type, number);
+    type.size = SHOW_PT(6);
+    type.anchor = x2 < x1 ? SHOW_END : SHOW_START;
+    show_text(d, NULL, x2 + (x2 < x1 ? -1.2 : 1.2), y2 - 0.7, type, number);
+    type.anchor = x2 < x1 ? SHOW_START : SHOW_END;
+    if (both) show_text(d, NULL, x1 + (x2 < x1 ? 1.4 : -1.4), y1 - 0.7, type, number);
 }
 
 /* ---- the stick of 100 mm ---- */

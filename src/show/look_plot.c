@@ -138,7 +138,9 @@ void look_shares(struct show_drawing *d, const char *id, double x, double y, dou
         double below = y - 4.2 - 4.2 * (double)(i % 3);
         show_segment(d, at + fmin(w / 2, 3), y, at + fmin(w / 2, 3), below + 2.8,
                      SHOW_LINE(SHOW_BARK, 0.15));
-        show_text(d, NULL, at + fmin(w / 2, 3), below, LOOK_SECOND, text);
+        struct show_type type = LOOK_SECOND;
+        if (at > x + 0.7 * width) type.anchor = SHOW_END;
+        show_text(d, NULL, at + fmin(w / 2, 3), below, type, text);
         at += w;
     }
     show_group_end(d);
