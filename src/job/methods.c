@@ -1,14 +1,15 @@
 #include "job/methods.h"
 
 #include "plane/plane_methods.h"
+#include "remains/remains_methods.h"
 #include "shape/shape_methods.h"
 #include "stuff/stuff_methods.h"
 
 #include <stdio.h>
 #include <string.h>
 
-static const struct method_list *const rooms[] = {&plane_methods, &stuff_methods, &shape_methods,
-                                                  NULL};
+static const struct method_list *const rooms[] = {&plane_methods, &stuff_methods, &remains_methods,
+                                                  &shape_methods, NULL};
 
 const struct method *job_method_at(size_t i) {
     for (size_t r = 0; rooms[r]; r++) {

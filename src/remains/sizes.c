@@ -4,8 +4,10 @@
 #include "remains/sizes_inside.h"
 #include "stuff/table.h"
 
+#include <ctype.h>
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 /* ---- spreads -------------------------------------------------------------------------------- */
@@ -109,7 +111,7 @@ static bool is_length(long quantity) {
  * known of the ±: 1 mm is taken, and said. */
 static double reading_log_sd(const struct find *find, struct measure_size *s) {
     const struct measure *r = s->measure;
-    double sd = measure_sd(r);
+    double sd = measure_sd(r) * s->plus_minus / r->tolerance; /* wider when two are taken as one */
     if (!isfinite(sd)) {
         sd = 1 / 1.6448536269514722;
         s->caution = "no ± was given; 1 mm is taken";
@@ -118,7 +120,53 @@ static double reading_log_sd(const struct find *find, struct measure_size *s) {
         const struct measure *holes = find_measure_of(find, r->piece, QUANTITY_HOLES);
         if (holes && holes->value > 2) sd /= holes->value - 1;
     }
-    return sd / r->value;
+    return sd / s->value;
+}
+
+/* The reading that contradicts r, or that r contradicts. */
+static const struct measure *rival_of(const struct find *find, const struct measure *r) {
+    if (r->rival_of) return find_measure(find, r->rival_of);
+    for (size_t i = 0; i < find->measure_count; i++)
+        if (find->measures[i].rival_of && strcmp(find->measures[i].rival_of, r->id) == 0)
+            return &find->measures[i];
+    return NULL;
+}
+
+/* A bar whose unit is not marked gives two sizes ("50 mm or 2 inch (50.8 mm)"): their ratio from
+ * the note, where nobody entered the second reading; NAN otherwise. */
+static double scale_ratio(const struct piece *p) {
+    double v[2];
+    int n = 0;
+    if (!p->note || !strstr(p->note, "bar") || !strstr(p->note, "not marked")) return NAN;
+    for (const char *c = p->note; *c && n < 2; c++) {
+        char *end;
+        if (!isdigit((unsigned char)*c)) continue;
+        double x = strtod(c, &end);
+        if (strncmp(end, " mm", 3) == 0) v[n++] = x;
+        c = end - 1;
+    }
+    return n == 2 && v[0] > 0 && v[1] > 0 ? v[1] / v[0] : NAN;
+}
+
+/* Takes two readings that differ by less than their ± as one wider one. */
+static void take_either(struct model *m, struct measure_size *s) {
+    const struct measure *r = s->measure, *other = rival_of(m->find, r);
+    s->value = r->value;
+    s->plus_minus = r->tolerance;
+    s->scale = other ? NAN : scale_ratio(s->piece);
+    double second = other ? other->value : r->value * s->scale;
+    double pm = other ? fmax(r->tolerance, other->tolerance) : r->tolerance;
+    if (!(second > 0) || !(fabs(second - r->value) <= pm)) return;
+    s->either = other ? other : r;
+    s->value = 0.5 * (r->value + second);
+    s->plus_minus = pm + 0.5 * fabs(second - r->value);
+    s->caution = r->flag ? r->flag
+                 : other ? "two readings that differ by less than their ±, used as one"
+                         : "the unit of the photo's bar is not marked: two sizes, used as one";
+}
+
+bool model_contradicted(const struct find *find, const struct measure_size *s) {
+    return !s->either && rival_of(find, s->measure) != NULL;
 }
 
 static int set_alteration(struct model *m, struct measure_size *s) {
@@ -174,6 +222,7 @@ static int set_out(struct model *m) {
                                    .dry = spread_unknown(),
                                    .caution = r->flag};
         s->minimum = !remains_is_complete(p, r);
+        take_either(m, s);
         s->log_sd = reading_log_sd(m->find, s);
         out->measure_count++;
         int rc = set_alteration(m, s);
@@ -220,8 +269,8 @@ int remains_sizes(struct sizes *out, const struct find *find, struct num_rows *r
     if (!rc) rc = model_lengths(&m);
     if (!rc) rc = model_counts(&m);
     if (!rc) rc = offers(&m);
-    if (!rc) rc = model_measures(&m);
-    if (!rc) rc = model_say(&m);
+    if (!rc && said) rc = model_measures(&m);
+    if (!rc && said) rc = model_say(&m);
     stuff_shelf_free(m.shelf);
     return rc;
 }
@@ -281,7 +330,7 @@ int remains_measure_columns(size_t *fresh, size_t *dry, const struct sizes *size
     const struct alteration *a = &sizes->alterations[s->alteration];
     struct model m = {.find = find, .rows = rows, .arena = arena, .err = err};
     char id[200];
-    struct num_dist d = num_dist_lognormal(s->measure->value, fmax(s->log_sd, 1e-6));
+    struct num_dist d = num_dist_lognormal(s->value, fmax(s->log_sd, 1e-6));
     c[0] =
         (struct reading_columns){.factor = a->factor, .grain = s->grain, .squash = NUM_NO_COLUMN};
     snprintf(id, sizeof id, "reading.%s", s->measure->id);

@@ -28,6 +28,13 @@
  * knows which). State words: ground, wet, treated or the treatment's own word, dried, part_dried.
  * A single reading gets its columns from `remains_measure_columns` when somebody asks.
  *
+ * Two readings of one thing that contradict each other: where they differ by less than their own ±
+ * they are used as one wider reading, with a flag; otherwise both stand side by side, neither
+ * enters a part's size and nothing is averaged.
+ *
+ * `said` may be NULL: then nothing is said and no single readings are worked out; this is how a
+ * later run joins its functions to rows that were kept.
+ *
  * Pure; contexts live in the arena, which must live as long as the rows. One thread.
  */
 #ifndef RELICT_REMAINS_SIZES_H
@@ -58,13 +65,17 @@ struct alteration {
 struct measure_size {
     const struct measure *measure;
     const struct piece *piece;
-    long alteration;          /* index; -1: nothing can be undone, `why_not` says why */
-    size_t grain;             /* root, or NUM_NO_COLUMN */
-    bool minimum;             /* an end is missing: a lower limit */
-    bool in_part;             /* took part in the part's size */
-    bool held;                /* contradicts the rest: kept out, a person chooses */
-    double log_sd;            /* of reading error and the piece's own scatter */
-    struct spread fresh, dry; /* mm; NAN when nothing can be undone */
+    long alteration;   /* index; -1: nothing can be undone, `why_not` says why */
+    size_t grain;      /* root, or NUM_NO_COLUMN */
+    double value;      /* mm: the reading, or the middle of two that differ by less than their ± */
+    double plus_minus; /* mm: its ±, or half the range of the two together */
+    const struct measure *either; /* the other reading taken together with this one, or NULL */
+    double scale;                 /* ratio of two scales that a photo's bar may have; NAN */
+    bool minimum;                 /* an end is missing: a lower limit */
+    bool in_part;                 /* took part in the part's size */
+    bool held;                    /* contradicts the rest: kept out, a person chooses */
+    double log_sd;                /* of reading error and the piece's own scatter */
+    struct spread fresh, dry;     /* mm; NAN when nothing can be undone */
     const char *why_not;
     const char *caution; /* "too coarse ...", the measure's flag */
 };

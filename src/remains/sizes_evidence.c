@@ -115,7 +115,7 @@ static int reading_add(struct model *m, size_t measure, size_t group, const stru
                           .group = group,
                           .class = NUM_NO_COLUMN,
                           .next = NUM_NO_COLUMN,
-                          .y = log(s->measure->value),
+                          .y = log(s->value),
                           .variance = s->log_sd * s->log_sd,
                           .spread = 1 / sqrt(gaps),
                           .weight = s->piece->belongs,
@@ -135,6 +135,7 @@ static int gather_one(struct model *m, size_t i, bool rods) {
     const struct piece *p = model_original(m->find, s->piece);
     bool pitch = r->quantity == QUANTITY_PITCH;
     if (s->alteration < 0 || r->rival_of || s->piece->belongs < 0.5) return 0;
+    if (model_contradicted(m->find, s)) return 0;
     const struct mark *slit = slit_of(m->find, r);
     const struct piece *filler = slit ? filler_of(m->find, slit, part, sizeof part) : NULL;
     if (filler) {
@@ -554,7 +555,7 @@ static int oval_of(struct oval *o, struct model *m, const char *material) {
         if (!w) continue;
         double own = round < 1 ? HALF_OWN : ROUND_OWN;
         double v = own * own + t->log_sd * t->log_sd + w->log_sd * w->log_sd;
-        sum += log(w->measure->value * round / t->measure->value) / v;
+        sum += log(w->value * round / t->value) / v;
         w_sum += 1 / v;
         shared = fmax(shared, round < 1 ? HALF_SHARED : ROUND_SHARED);
         o->n++;

@@ -91,6 +91,9 @@ int model_squash_root(size_t *col, struct model *m, const char *material);
 void model_log_moments(const struct num_rows *rows, const size_t *cols, size_t n, double *mean,
                        double *sd);
 
+/* Has the reading a rival beyond its ±? Then neither enters a part's size. */
+bool model_contradicted(const struct find *find, const struct measure_size *s);
+
 const struct piece *model_original(const struct find *find, const struct piece *p);
 
 #endif

@@ -162,7 +162,7 @@ static size_t unit_lengths(struct unit_length *out, const struct model *m, const
             u.several = u.several || (u.measure && u.state != s->measure->state);
             u.state = s->measure->state;
             u.raw += s->measure->value;
-            u.fresh += s->measure->value * factor_median(m, s);
+            u.fresh += s->value * factor_median(m, s);
             u.whole_ends += ends_whole(s->measure);
             u.weight = fmin(u.weight, s->piece->belongs);
             if (!u.measure) u.measure = s->measure->id;

@@ -84,7 +84,7 @@ static int measure_spread(struct measure_size *s, struct model *m, struct moment
         rc = model_squash_root(&col, m, a->material);
     if (rc) return rc;
     const struct moments *q = moments_of(list, n, m, s, dry);
-    double mean = log(s->measure->value) + q->mean, sd = hypot(q->sd, s->log_sd);
+    double mean = log(s->value) + q->mean, sd = hypot(q->sd, s->log_sd);
     double dry_mean = mean + q->dry_mean, dry_sd = hypot(sd, q->dry_sd);
     if (col == NUM_NO_COLUMN) {
         s->fresh = remains_spread_lognormal(mean, sd);
@@ -257,6 +257,21 @@ static int say_alteration(struct model *m, const struct alteration *a) {
     return rc ? rc : add(m, &s);
 }
 
+/* What another reading of the same thing says, when the two are not used as one. */
+static const char *rival_words(struct model *m, const struct measure_size *q) {
+    if (!model_contradicted(m->find, q)) return NULL;
+    for (size_t i = 0; i < m->find->measure_count; i++) {
+        const struct measure *r = &m->find->measures[i];
+        bool other = q->measure->rival_of ? strcmp(r->id, q->measure->rival_of) == 0
+                                          : r->rival_of && strcmp(r->rival_of, q->measure->id) == 0;
+        if (other)
+            return words(m, "%s says %.4g mm%s%s; the two are kept side by side and never averaged",
+                         r->id, r->value, r->observer ? ", by " : "",
+                         r->observer ? r->observer : "");
+    }
+    return NULL;
+}
+
 /* One reading, fresh (which 0) or new and dry (1). */
 static int say_reading(struct model *m, const struct measure_size *q, int which) {
     const struct measure *r = q->measure;
@@ -275,6 +290,7 @@ static int say_reading(struct model *m, const struct measure_size *q, int which)
     s.caution = q->held ? "contradicts the other readings of its part: kept out until a person "
                           "chooses"
                         : q->caution;
+    s.rival = rival_words(m, q);
     s.column = num_rows_id(m->rows, a->factor);
     s.rule = which ? "fresh size times new-and-dry over fresh"
                    : "reading times fresh over measured, in logarithms";
@@ -425,20 +441,26 @@ static int say_argument(struct model *m, const struct part_count *c, const struc
 
 static int say_count(struct model *m, const struct part_count *c) {
     struct statement s = begin(m, words(m, "part %s", c->part), "count", FOOTING_WORKED_OUT);
+    char plain[SIZES_WORD];
+    snprintf(plain, sizeof plain, "%s", c->part);
+    for (char *p = plain; *p; p++)
+        if (*p == '_') *p = ' ';
+    bool any = c->ends.text || c->length.text || c->spaced.text;
     int rc = say_argument(m, c, &c->ends, "ends", "Counting original ends");
     if (!rc) rc = say_argument(m, c, &c->length, "length", "Adding up lengths in one state");
     if (!rc) rc = say_argument(m, c, &c->spaced, "spacing", "Carrying on the spacing seen");
     if (rc) return rc;
     s.id = words(m, "%s.count", c->part);
-    s.sentence = words(m, "Number of %ss, as a range.", c->part);
+    s.sentence = words(m, "Number of %ss, as a range.", plain);
     s.value = c->number;
     s.column = num_rows_id(m->rows, c->column);
     s.standing = STANDING_GUESS;
     s.rival = "another number within the range: how likely each is above the limits is a guess";
-    s.rule = words(m, "%s%s%s%s%s; %ld pieces that may be %ld%s", c->ends.text ? c->ends.text : "",
+    s.rule = words(m, "%s%s%s%s%s%s%ld pieces that make %ld%s", c->ends.text ? c->ends.text : "",
                    c->length.text ? "; " : "", c->length.text ? c->length.text : "",
-                   c->spaced.text ? "; " : "", c->spaced.text ? c->spaced.text : "", c->pieces,
-                   c->units, c->spaced.text ? "" : "; up to as many as there are separate pieces");
+                   c->spaced.text ? "; " : "", c->spaced.text ? c->spaced.text : "",
+                   any ? "; " : "", c->pieces, c->units,
+                   c->spaced.text ? "" : "; up to as many as there are separate pieces");
     if (c->several_states)
         s.caution =
             words(m,
@@ -457,6 +479,83 @@ static int say_count(struct model *m, const struct part_count *c) {
         if (strcmp(part, c->part) == 0)
             rc = rest(&s, m, "piece", m->find->pieces[i].id, "argument");
     }
+    return rc ? rc : add(m, &s);
+}
+
+/* Two readings used as one: "164 ± 7 mm", with the flag. */
+static int say_either(struct model *m, const struct measure_size *q) {
+    const struct measure *r = q->measure;
+    if (!q->either || r->rival_of) return 0;
+    double second = q->either == r ? r->value * q->scale : q->either->value;
+    double sd = q->plus_minus / 1.6448536269514722;
+    struct statement s =
+        begin(m, words(m, "piece %s", r->piece), quantity_words[r->quantity], FOOTING_WORKED_OUT);
+    s.id = words(m, "%s.either", r->id);
+    s.sentence = words(m, "%s of piece %s as measured, whichever of two readings holds.",
+                       quantity_words[r->quantity], r->piece);
+    s.unit = "mm";
+    s.state = state_text(m, r);
+    s.raw = r->value;
+    s.raw_state = s.state;
+    s.value = (struct spread){q->value - 2.5758 * sd,
+                              q->value - q->plus_minus,
+                              q->value - 0.6745 * sd,
+                              q->value,
+                              q->value + 0.6745 * sd,
+                              q->value + q->plus_minus,
+                              q->value + 2.5758 * sd,
+                              q->value,
+                              sd};
+    s.rule = words(
+        m,
+        "%.1f or %.1f mm: they differ by %.1f %%, less than the ± of %.3g mm, so usable as "
+        "%.0f ± %.0f mm",
+        r->value, second, 100 * fabs(second / r->value - 1), r->tolerance, q->value, q->plus_minus);
+    s.caution = q->caution ? q->caution : "one of two readings";
+    int rc = rest(&s, m, "measure", r->id, "reading");
+    if (!rc && q->either != r) rc = rest(&s, m, "measure", q->either->id, "other reading");
+    if (!rc) rc = rest(&s, m, "piece", r->piece, "piece");
+    return rc ? rc : add(m, &s);
+}
+
+/* A piece without scale, of which one size is known from its neighbours: what the other sizes would
+ * be. Never more than a hint, and never `seen`. */
+static int say_hint(struct model *m, const struct piece *p) {
+    const struct measure *length = find_measure_of(m->find, p->id, QUANTITY_LENGTH);
+    const struct measure *width = find_measure_of(m->find, p->id, QUANTITY_WIDTH);
+    double low = INFINITY, high = 0;
+    struct statement s = begin(m, words(m, "piece %s", p->id), "length", FOOTING_WORKED_OUT);
+    if (p->shape_only != 1 || !length || !width || !p->part) return 0;
+    int rc = 0;
+    for (size_t i = 0; !rc && i < m->out->measure_count; i++) {
+        const struct measure_size *q = &m->out->measures[i];
+        char word[SIZES_WORD];
+        const struct piece *o = q->piece;
+        if (q->measure->quantity != QUANTITY_THICKNESS || o == p || o->shape_only == 1) continue;
+        remains_part_word(o, word, sizeof word);
+        for (char *c = word; *c; c++)
+            if (*c == '_') *c = ' ';
+        if (!strcasestr(p->part, word)) continue;
+        low = fmin(low, q->measure->value);
+        high = fmax(high, q->measure->value);
+        rc = rest(&s, m, "measure", q->measure->id, "what could give the scale");
+    }
+    if (rc || !(high > 0)) return rc;
+    double f = length->value / width->value;
+    s.id = words(m, "%s.hint", length->id);
+    s.sentence = words(m,
+                       "If its width is that of the same part elsewhere, piece %s was this long in "
+                       "its photo.",
+                       p->id);
+    s.unit = "mm";
+    s.value = spread_unknown();
+    s.value.p05 = low * f;
+    s.value.p50 = 0.5 * (low + high) * f;
+    s.value.p95 = high * f;
+    s.rule = words(m, "length over width in the photo, %.3g / %.3g, times %.3g to %.3g mm",
+                   length->value, width->value, low, high);
+    s.caution = "a hint only: the piece stays shape only, out of every sum";
+    rc = rest(&s, m, "piece", p->id, "piece");
     return rc ? rc : add(m, &s);
 }
 
@@ -651,6 +750,10 @@ int model_say(struct model *m) {
         rc = say_length(m, &m->out->lengths[i]);
     for (size_t i = 0; !rc && i < m->out->count_count; i++)
         rc = say_count(m, &m->out->counts[i]);
+    for (size_t i = 0; !rc && i < m->out->measure_count; i++)
+        rc = say_either(m, &m->out->measures[i]);
+    for (size_t i = 0; !rc && i < m->find->piece_count; i++)
+        rc = say_hint(m, &m->find->pieces[i]);
     if (!rc) rc = say_pairs(m);
     if (!rc) rc = say_rulers(m);
     return rc ? rc : say_withheld(m);

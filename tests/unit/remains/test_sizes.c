@@ -143,6 +143,95 @@ static void story_9(void **state) { /* never averaged */
     said(w, "B28.rise.fresh");
 }
 
+static void story_10(void **state) { /* a bar of unmarked unit, and no bar */
+    struct world *w = &cradle;
+    (void)state;
+    const struct statement *either = said(w, "B35.length.either");
+    check_near(either->value.p50, 164, 0.5);
+    check_near(0.5 * (either->value.p95 - either->value.p05), 7, 0.5);
+    assert_non_null(strstr(either->rule, "163.0 or 165.6 mm"));
+    assert_non_null(strstr(either->rule, "1.6 %"));
+    assert_non_null(either->caution); /* the flag */
+    assert_null(statement_find(w->said, "B36.length.fresh"));
+    assert_true(isnan(said(w, "B36.length.shape")->value.p50));
+    const struct statement *hint = said(w, "B36.length.hint");
+    assert_int_equal(hint->footing, FOOTING_WORKED_OUT);
+    check_near(hint->value.p05, 66, 0.5);
+    check_near(hint->value.p95, 79, 0.5);
+}
+
+/* Two readings that contradict each other beyond their ± stand side by side, with a note of the
+ * other, and enter no part's size. */
+static void contradiction(void **state) {
+    (void)state;
+    struct world w;
+    struct error err = {0};
+    finds_list_read(&w.list, "demo/tray/finds.csv");
+    struct find *f = &w.list.find;
+    struct measure rival = *find_measure(f, "A04.width");
+    rival.id = "A04.width.2";
+    rival.value = 29;
+    rival.rival_of = "A04.width";
+    f->measures[f->measure_count++] = rival;
+    check_ok(num_rows_new(&w.rows, 512, 1, &err), &err);
+    w.said = statement_set_new(w.list.arena);
+    check_ok(remains_sizes(&w.sizes, f, w.rows, w.said, w.list.arena, &err), &err);
+    assert_non_null(strstr(said(&w, "A04.width.fresh")->rival, "29 mm"));
+    assert_non_null(strstr(said(&w, "A04.width.2.fresh")->rival, "25.5 mm"));
+    assert_false(remains_measure_size(&w.sizes, "A04.width")->in_part);
+    assert_false(remains_measure_size(&w.sizes, "A04.width.2")->in_part);
+    world_free(&w);
+}
+
+/* A slip of the pen among many readings is kept out, and kept. */
+static void outlier(void **state) {
+    (void)state;
+    struct world w;
+    struct error err = {0};
+    finds_list_read(&w.list, "demo/tray/finds.csv");
+    struct find *f = &w.list.find;
+    for (size_t i = 0; i < f->measure_count; i++)
+        if (strcmp(f->measures[i].id, "A07.width") == 0) f->measures[i].value = 2.2; /* in cm */
+    check_ok(num_rows_new(&w.rows, 512, 1, &err), &err);
+    w.said = statement_set_new(w.list.arena);
+    check_ok(remains_sizes(&w.sizes, f, w.rows, w.said, w.list.arena, &err), &err);
+    assert_true(remains_measure_size(&w.sizes, "A07.width")->held);
+    assert_non_null(said(&w, "A07.width.fresh")->caution);
+    assert_true(said(&w, "lath.width.fresh")->value.p05 > 24);
+    world_free(&w);
+}
+
+/* The columns of one reading agree with what is said of it. */
+static void columns_of_a_reading(void **state) {
+    struct world *w = &tray;
+    (void)state;
+    struct error err = {0};
+    static const char *const ids[] = {"A01.width", "A01.thickness", "A12.length",
+                                      "A30.round_pitch"};
+    for (int i = 0; i < 4; i++) {
+        const struct measure_size *m = remains_measure_size(&w->sizes, ids[i]);
+        size_t fresh, dry;
+        assert_non_null(m);
+        check_ok(remains_measure_columns(&fresh, &dry, &w->sizes, &w->list.find, w->rows, m,
+                                         w->list.arena, &err),
+                 &err);
+        check_rel(num_rows_quantile(w->rows, fresh, 0.5), m->fresh.p50, 0.006);
+        check_rel(num_rows_quantile(w->rows, fresh, 0.95), m->fresh.p95, 0.02);
+        check_rel(num_rows_quantile(w->rows, dry, 0.5), m->dry.p50, 0.01);
+    }
+    size_t col, other;
+    const struct piece *p = find_piece(&w->list.find, "A15");
+    const struct measure *m = find_measure(&w->list.find, "A15.pitch");
+    check_ok(remains_factor(&col, &w->sizes, &w->list.find, w->rows, p, m, AXIS_AROUND,
+                            w->list.arena, &err),
+             &err);
+    check_ok(remains_factor(&other, &w->sizes, &w->list.find, w->rows, p, m, AXIS_ALONG,
+                            w->list.arena, &err),
+             &err);
+    assert_string_equal(num_rows_id(w->rows, col), "fresh_factor.bark.E.around.dried");
+    assert_true(num_rows_quantile(w->rows, col, 0.5) > num_rows_quantile(w->rows, other, 0.5));
+}
+
 /* The same project gives the same bits; another seed the same within Monte Carlo error. */
 static void repeatable(void **state) {
     struct world *w = &tray, again, other;
@@ -197,6 +286,10 @@ int main(void) {
                                        cmocka_unit_test(story_4),
                                        cmocka_unit_test(own_ruler_of_birch),
                                        cmocka_unit_test(story_9),
+                                       cmocka_unit_test(story_10),
+                                       cmocka_unit_test(contradiction),
+                                       cmocka_unit_test(outlier),
+                                       cmocka_unit_test(columns_of_a_reading),
                                        cmocka_unit_test(repeatable),
                                        cmocka_unit_test(nothing_usable)};
     return cmocka_run_group_tests(tests, setup, teardown);
