@@ -4,7 +4,7 @@
 #include "remains/find_alteration.h"
 #include "remains/lengths.h"
 #include "remains/rulers.h"
-#include "remains/stock.h"
+#include "remains/stock_take.h"
 
 #include <math.h>
 #include <stdlib.h>

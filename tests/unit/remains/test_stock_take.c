@@ -1,7 +1,7 @@
 /* Taking stock, the rough list, refused means, and the methods' own examples. */
 #include "base/method.h"
 #include "remains/remains_methods.h"
-#include "remains/stock.h"
+#include "remains/stock_take.h"
 
 #include "finds_list.h"
 

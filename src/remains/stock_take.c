@@ -1,4 +1,4 @@
-#include "remains/stock.h"
+#include "remains/stock_take.h"
 
 #include "remains/classify.h"
 #include "remains/counts.h"

@@ -1,10 +1,10 @@
-/* stock: what there is, in which states, what may be added up, and the rough list of what a maker
+/* stock_take: what there is, in which states, what may be added up, and the rough list of what a maker
  * would have to get. Right after import, before anything is conditioned: material figures only.
  *
  * Pure; everything lives in the arena.
  */
-#ifndef RELICT_REMAINS_STOCK_H
-#define RELICT_REMAINS_STOCK_H
+#ifndef RELICT_REMAINS_STOCK_TAKE_H
+#define RELICT_REMAINS_STOCK_TAKE_H
 
 #include "remains/find.h"
 #include "statement/statement.h"
