@@ -1,6 +1,13 @@
 #include "base/sha256.h"
 
+#include <stdbool.h>
 #include <string.h>
+
+#if defined(__x86_64__)
+#include <cpuid.h>
+#include <immintrin.h>
+#include <stdatomic.h>
+#endif
 
 /* FIPS 180-4 section 4.2.2: first 32 bits of the fractional parts of the cube roots of the first
  * 64 primes. */
@@ -18,9 +25,18 @@ static uint32_t rotr(uint32_t x, int n) {
     return x >> n | x << (32 - n);
 }
 
-/* FIPS 180-4 section 6.2.2. */
-static void compress(uint32_t h[8], const unsigned char *p) {
-    uint32_t w[64], v[8];
+/* FIPS 180-4 section 6.2.2, steps 2 to 4. The eight working variables keep their places and take
+ * turns instead of being moved down: eight rounds bring each back to its own. */
+#define ROUND(a, b, c, d, e, f, g, h, t)                                                           \
+    do {                                                                                           \
+        uint32_t t1 =                                                                              \
+            h + (rotr(e, 6) ^ rotr(e, 11) ^ rotr(e, 25)) + ((e & f) ^ (~e & g)) + K[t] + w[t];     \
+        d += t1;                                                                                   \
+        h = t1 + (rotr(a, 2) ^ rotr(a, 13) ^ rotr(a, 22)) + ((a & b) ^ (a & c) ^ (b & c));         \
+    } while (0)
+
+static void compress_plain(uint32_t state[8], const unsigned char *p) {
+    uint32_t w[64];
     for (int t = 0; t < 16; t++)
         w[t] = (uint32_t)p[4 * t] << 24 | (uint32_t)p[4 * t + 1] << 16 |
                (uint32_t)p[4 * t + 2] << 8 | p[4 * t + 3];
@@ -29,21 +45,76 @@ static void compress(uint32_t h[8], const unsigned char *p) {
         uint32_t s1 = rotr(w[t - 2], 17) ^ rotr(w[t - 2], 19) ^ w[t - 2] >> 10;
         w[t] = w[t - 16] + s0 + w[t - 7] + s1;
     }
-    memcpy(v, h, sizeof v);
-    for (int t = 0; t < 64; t++) {
-        uint32_t S1 = rotr(v[4], 6) ^ rotr(v[4], 11) ^ rotr(v[4], 25);
-        uint32_t ch = (v[4] & v[5]) ^ (~v[4] & v[6]);
-        uint32_t t1 = v[7] + S1 + ch + K[t] + w[t];
-        uint32_t S0 = rotr(v[0], 2) ^ rotr(v[0], 13) ^ rotr(v[0], 22);
-        uint32_t maj = (v[0] & v[1]) ^ (v[0] & v[2]) ^ (v[1] & v[2]);
-        uint32_t t2 = S0 + maj;
-        memmove(v + 1, v, 7 * sizeof v[0]);
-        v[4] += t1;
-        v[0] = t1 + t2;
+    uint32_t a = state[0], b = state[1], c = state[2], d = state[3];
+    uint32_t e = state[4], f = state[5], g = state[6], h = state[7];
+    for (int t = 0; t < 64; t += 8) {
+        ROUND(a, b, c, d, e, f, g, h, t);
+        ROUND(h, a, b, c, d, e, f, g, t + 1);
+        ROUND(g, h, a, b, c, d, e, f, t + 2);
+        ROUND(f, g, h, a, b, c, d, e, t + 3);
+        ROUND(e, f, g, h, a, b, c, d, t + 4);
+        ROUND(d, e, f, g, h, a, b, c, t + 5);
+        ROUND(c, d, e, f, g, h, a, b, t + 6);
+        ROUND(b, c, d, e, f, g, h, a, t + 7);
     }
+    uint32_t v[8] = {a, b, c, d, e, f, g, h};
     for (int i = 0; i < 8; i++)
-        h[i] += v[i];
+        state[i] += v[i];
 }
+
+#if defined(__x86_64__)
+/* The same with the processor's own instructions for it (Intel, SDM volume 2, SHA256RNDS2,
+ * SHA256MSG1, SHA256MSG2), which want the working variables as two vectors, A B E F and C D G H
+ * from the highest place down. Some eight times as fast; the result is the same. */
+__attribute__((target("sha,sse4.1"))) static void compress_own(uint32_t state[8],
+                                                               const unsigned char *p) {
+    const __m128i turn = _mm_set_epi64x(0x0c0d0e0f08090a0b, 0x0405060700010203);
+    __m128i badc = _mm_shuffle_epi32(_mm_loadu_si128((const __m128i *)state), 0xB1);
+    __m128i efgh = _mm_shuffle_epi32(_mm_loadu_si128((const __m128i *)(state + 4)), 0x1B);
+    __m128i abef = _mm_alignr_epi8(badc, efgh, 8), cdgh = _mm_blend_epi16(efgh, badc, 0xF0);
+    const __m128i abef_before = abef, cdgh_before = cdgh;
+    __m128i w[4];
+    for (int i = 0; i < 4; i++)
+        w[i] = _mm_shuffle_epi8(_mm_loadu_si128((const __m128i *)(p + 16 * i)), turn);
+    for (int i = 0; i < 16; i++) {
+        if (i >= 4) { /* the next four words of the schedule, in the place of the oldest */
+            __m128i next = _mm_sha256msg1_epu32(w[i & 3], w[(i + 1) & 3]);
+            next = _mm_add_epi32(next, _mm_alignr_epi8(w[(i + 3) & 3], w[(i + 2) & 3], 4));
+            w[i & 3] = _mm_sha256msg2_epu32(next, w[(i + 3) & 3]);
+        }
+        __m128i wk = _mm_add_epi32(w[i & 3], _mm_loadu_si128((const __m128i *)(K + 4 * i)));
+        cdgh = _mm_sha256rnds2_epu32(cdgh, abef, wk);
+        abef = _mm_sha256rnds2_epu32(abef, cdgh, _mm_shuffle_epi32(wk, 0x0E));
+    }
+    abef = _mm_shuffle_epi32(_mm_add_epi32(abef, abef_before), 0x1B);
+    cdgh = _mm_shuffle_epi32(_mm_add_epi32(cdgh, cdgh_before), 0xB1);
+    _mm_storeu_si128((__m128i *)state, _mm_blend_epi16(abef, cdgh, 0xF0));
+    _mm_storeu_si128((__m128i *)(state + 4), _mm_alignr_epi8(cdgh, abef, 8));
+}
+
+/* 1: the processor has the instructions, 2: it has not, 0: not asked yet. */
+static int has_own(void) {
+    static atomic_int answer;
+    int known = atomic_load_explicit(&answer, memory_order_relaxed);
+    if (known) return known;
+    unsigned a, b, c, d;
+    bool yes = __get_cpuid(1, &a, &b, &c, &d) && (c & bit_SSE4_1) &&
+               __get_cpuid_count(7, 0, &a, &b, &c, &d) && (b & bit_SHA);
+    atomic_store_explicit(&answer, yes ? 1 : 2, memory_order_relaxed);
+    return yes ? 1 : 2;
+}
+
+static void compress(uint32_t state[8], const unsigned char *p) {
+    if (has_own() == 1)
+        compress_own(state, p);
+    else
+        compress_plain(state, p);
+}
+#else
+static void compress(uint32_t state[8], const unsigned char *p) {
+    compress_plain(state, p);
+}
+#endif
 
 void sha256_begin(struct sha256 *s) {
     /* FIPS 180-4 section 5.3.3. */

@@ -25,7 +25,7 @@ CREATE TABLE change(
 -- One revision of one thing a person entered. Rows are only added; the latest one of a thing holds.
 CREATE TABLE entry(
   id INTEGER PRIMARY KEY, -- the revision number
-  change INTEGER NOT NULL REFERENCES change(id), -- the change that brought it
+  change INTEGER NOT NULL CHECK (change > 0), -- id of the change that brought it; verify looks after it
   kind TEXT NOT NULL CHECK (kind <> ''), -- "piece", "measure", ...
   name TEXT NOT NULL CHECK (name <> ''), -- the thing's own id: "A12"
   supersedes INTEGER CHECK (supersedes < id), -- revision of the same thing that it replaces, or NULL

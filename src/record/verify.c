@@ -30,7 +30,6 @@ void record_entry_hash(const struct entry_hashed *e, char out[SHA256_TEXT]) {
     sha256_begin(&s);
     add_part(&s, "entry 1");
     add_part(&s, e->change_uuid);
-    add_number_part(&s, e->nth);
     add_part(&s, e->kind);
     add_part(&s, e->name);
     add_part(&s, e->before_uuid);
