@@ -220,6 +220,16 @@ int record_append(struct record *record, const struct raw_entry *raw, bool even_
     return 0;
 }
 
+int record_append_new(struct record *record, const struct raw_entry *raw,
+                      const char hash[SHA256_TEXT], struct error *err) {
+    if (!record->in_change) return no_change(err);
+    int rc = insert(record, raw, 0, hash, err);
+    if (rc) return rc;
+    sha256_add(&record->change_hash, hash, SHA256_TEXT - 1);
+    record->next++;
+    return 0;
+}
+
 /* ---- undo ----------------------------------------------------------------------------------- */
 
 /* One thing of the change that is to be taken back. */

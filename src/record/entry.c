@@ -180,7 +180,7 @@ int record_get(struct record_entry *out, struct record *record, const char *kind
     bool found;
     int rc = record_entry_get(out, record, kind, id, &found, arena, err);
     if (rc) return rc;
-    error_place(err, NULL, 0, NULL, id);
+    if (!found || out->gone) error_place(err, NULL, 0, NULL, id);
     if (!found)
         return fail(err, ERR_MISSING, "Look at the list for the id as it is written there.",
                     "There is no %s \"%.60s\".", kind, id);

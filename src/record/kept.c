@@ -93,7 +93,6 @@ static int choose_id(const char **id, struct record *record, const struct record
 int record_file_add(const char **id, struct record *record, const char *name, const char *role,
                     const void *bytes, size_t n, struct arena *arena, struct error *err) {
     *id = NULL;
-    error_place(err, name, 0, NULL, NULL);
     if (n > MOST_KEPT)
         return fail(err, ERR_RANGE, "Keep it beside the project and note where it is.",
                     "\"%.100s\" holds %.0f MB; at most %.0f MB are kept.", name, (double)n / 1e6,

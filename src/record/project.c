@@ -230,12 +230,14 @@ static int check_head(const char *path, long *version, struct error *err) {
         return rc;
     }
     close(fd);
-    error_place(err, path, 0, NULL, NULL);
-    if (n < (ssize_t)sizeof head || memcmp(head, "SQLite format 3", 16) != 0)
+    bool database = n == (ssize_t)sizeof head && memcmp(head, "SQLite format 3", 16) == 0;
+    bool ours = database && big_endian(head + 68) == RECORD_APPLICATION;
+    if (!ours) error_place(err, path, 0, NULL, NULL);
+    if (!database)
         return fail(err, ERR_INPUT, "Bring a table or a photo in with \"relict import\".",
                     "\"%.200s\" is not a project file (it looks like %s).", path,
                     n == 0 ? "an empty file" : record_media(head, (size_t)n));
-    if (big_endian(head + 68) != RECORD_APPLICATION)
+    if (!ours)
         return fail(err, ERR_INPUT, "Choose a project file made by relict.",
                     "\"%.200s\" is a database, but not a project of relict.", path);
     *version = (long)big_endian(head + 60);
@@ -394,11 +396,12 @@ const char *record_uuid(const struct record *record) {
 }
 
 int record_check_writable(struct record *record, struct error *err) {
-    error_place(err, record->path, 0, NULL, NULL);
-    if (record->read_only)
+    if (record->read_only) {
+        error_place(err, record->path, 0, NULL, NULL);
         return fail(err, ERR_FILE,
                     "Copy the project to a folder you may write to, and open it there.",
                     "The project is open for reading only.");
+    }
     return record->checked ? 0 : deep_check(record, err);
 }
 

@@ -1,5 +1,6 @@
 #include "record/record_kinds.h"
 
+#include "record/import.h"
 #include "record/project.h"
 
 #define AT(type, member) .offset = offsetof(struct type, member)
@@ -137,4 +138,4 @@ const struct kind record_clash_kind = {
     "Both values stand side by side until a person chooses; nothing is chosen in silence."};
 
 const struct kind *const record_kinds[] = {&record_meta_kind, &record_file_kind, &record_clash_kind,
-                                           NULL};
+                                           &import_map_kind,  &set_aside_kind,   NULL};

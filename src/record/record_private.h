@@ -96,6 +96,10 @@ struct raw_entry {
 /* Adds a revision without looking at its body; *made = 0 when it equals the present one. */
 int record_append(struct record *record, const struct raw_entry *raw, bool even_if_equal,
                   long *revision, struct error *err);
+/* The same for a thing that was surely never put before, with its hash worked out (by another
+ * thread, perhaps). For bringing in many. */
+int record_append_new(struct record *record, const struct raw_entry *raw,
+                      const char hash[SHA256_TEXT], struct error *err);
 int record_change_begin_as(struct record *record, const struct record_change *as,
                            struct error *err);
 
