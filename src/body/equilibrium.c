@@ -145,7 +145,7 @@ static const double *pending(struct work *w) {
 static int converged(struct work *w, double residual, double forces) {
     if (w->scale == 0) w->scale = residual > 0 ? residual : forces;
     /* the sum of large forces that cancel cannot fall below their rounding */
-    double floor = 1e-14 * forces;
+    double floor = 0.5 * w->s->noise;
     w->out->residual = w->scale > 0 ? residual / w->scale : 0;
     return residual <= w->force_tol * w->scale + floor;
 }

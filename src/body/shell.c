@@ -459,3 +459,12 @@ const double (*body_shell_place(const struct body_shell *s))[3] {
 const double (*body_shell_normal(const struct body_shell *s))[3] {
     return (const double(*)[3])s->n;
 }
+
+int body_shell_across(const struct body_shell *s, size_t f, int i) {
+    return s->edge_next[f][i];
+}
+
+void body_shell_tangents(const struct body_shell *s, size_t v, double p1[3], double p2[3]) {
+    memcpy(p1, s->p1[v], 3 * sizeof *p1);
+    memcpy(p2, s->p2[v], 3 * sizeof *p2);
+}

@@ -42,6 +42,8 @@ void body_shell_free(struct body_shell *shell); /* NULL is fine */
 
 size_t body_shell_vertices(const struct body_shell *shell);
 size_t body_shell_faces(const struct body_shell *shell);
+/* The triangle across the edge opposite to corner i of a face, or -1. */
+int body_shell_across(const struct body_shell *shell, size_t face, int i);
 const int (*body_shell_triangles(const struct body_shell *shell))[3];
 
 /* Sets the material's 1-axis of a face: dir [3] is laid into its plane. ERR_INPUT when dir stands
@@ -124,6 +126,8 @@ const double (*body_shell_place(const struct body_shell *shell))[3];
 const double (*body_shell_normal(const struct body_shell *shell))[3];
 /* Sets positions and unit normals (a seed, or a stored state). */
 void body_shell_set(struct body_shell *shell, const double (*x)[3], const double (*n)[3]);
+/* The tangent axes of a vertex as they stand. */
+void body_shell_tangents(const struct body_shell *shell, size_t vertex, double p1[3], double p2[3]);
 /* Copies of the whole state for going back; free with body_state_free. */
 struct body_state;
 int body_state_save(struct body_state **out, const struct body_shell *shell, struct error *err);

@@ -8,6 +8,7 @@
  * Batoz, Bathe, Ho (1980) with slopes as data. */
 #include "body/shell_parts.h"
 
+#include <float.h>
 #include <math.h>
 #include <string.h>
 
@@ -210,10 +211,33 @@ void face_rebuild(struct body_shell *s, size_t f) {
     }
 }
 
+/* Rounding of a face's forces: edge vectors are known to eps times the places, and a squared edge
+ * length is off by twice its length times that. */
+static double face_noise(const struct body_shell *s, size_t f, double far) {
+    const struct face *face = &s->face[f];
+    double most = 0, l = 0;
+    for (int i = 0; i < 3; i++) {
+        double sum = 0;
+        for (int j = 0; j < 3; j++)
+            sum += fabs(face->m[NQ * i + j]) * sqrt(face->l2[j]);
+        most = fmax(most, sum);
+        l = fmax(l, sqrt(face->l2[i]));
+    }
+    return most * 2 * DBL_EPSILON * far * 2 * l;
+}
+
 void shell_refresh(struct body_shell *s) {
     if (!s->dirty) return;
-    for (size_t f = 0; f < s->nf; f++)
+    double far = 0, sum = 0;
+    for (size_t v = 0; v < s->nv; v++)
+        for (int c = 0; c < 3; c++)
+            far = fmax(far, fabs(s->rest[v][c]));
+    for (size_t f = 0; f < s->nf; f++) {
         face_rebuild(s, f);
+        double n = face_noise(s, f, far);
+        sum += n * n;
+    }
+    s->noise = sqrt(sum);
     s->dirty = 0;
 }
 

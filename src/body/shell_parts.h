@@ -129,6 +129,7 @@ struct body_shell {
     double lambda;
     double moved;        /* parameter that the fixed unknowns have followed */
     double energy_scale; /* largest stored energy met */
+    double noise;        /* rounding in the forces, of all faces together, N */
     int dirty;           /* faces' M must be made again */
     struct matrix matrix;
 };
