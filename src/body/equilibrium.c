@@ -7,7 +7,7 @@
 #include <string.h>
 
 /* Numbers of the method, with their reasons. */
-static const double TILT_CAP = 0.8; /* rad a step: beyond, a normal could turn past 90 degrees */
+static const double TILT_CAP = 1.0; /* rad a step: beyond, a normal could turn past 90 degrees */
 static const double SHIFT_FIRST =
     1e-7; /* of the mean diagonal: far below any stiffness that counts */
 static const double SHIFT_GROW = 8, SHIFT_SHRINK = 0.25, SHIFT_NONE = 1e-9;
@@ -23,6 +23,7 @@ struct work {
     double shift;
     size_t most;
     unsigned failures; /* one bit for each of the last iterations whose factoring failed at first */
+    int keep_saddles;  /* follow equilibria whether stable or not */
     int true_tangent;  /* the last factor was of the true Hessian without shift */
     int spring;        /* of displacement control, or -1 */
     double spring_at, *lambda;
@@ -114,8 +115,15 @@ static void move_from(struct body_shell *s, const struct body_state *from, const
                (const double(*)[3])from->p1, (const double(*)[3])from->p2);
 }
 
-/* Factors, raising the shift until it goes. 0: it never does. */
+/* Factors, raising the shift until it goes. 0: it never does. When saddles are wanted, an
+ * indefinite tangent is taken as it is. */
 static int factor(struct work *w) {
+    if (w->shift == 0 && w->keep_saddles) {
+        w->out->factors++;
+        if (matrix_factor(w->s, 0)) return 1;
+        w->out->factors++;
+        if (matrix_factor_signed(w->s)) return 1;
+    }
     w->failures = w->failures << 1 & ((1u << WINDOW) - 1);
     for (int k = 0; k < 40; k++) {
         w->out->factors++;
@@ -220,8 +228,16 @@ static int run_mip(struct work *w, size_t most) {
         if (push || !met) converged(w, residual, forces); /* sets the scale */
         if (residual < best) best = residual;
         if (it > PATIENCE && residual > 1e3 * best) return WANDERED;
+        if (it == 0 && s->groups && w->shift == 0 && !matrix_factor(s, 0)) {
+            /* parts far from rest: their forces say nothing yet about the stiffness to come */
+            w->out->factors++;
+            for (size_t i = 0; i < s->groups; i++)
+                memset(s->group[i].fi, 0, sizeof s->group[i].fi);
+            what = TANGENT_INDEPENDENT;
+            matrix_assemble(s, w->g, what, push, 1);
+        }
         if (!factor(w)) return BROKEN;
-        w->true_tangent = what == TANGENT_TRUE && w->shift == 0;
+        w->true_tangent = what == TANGENT_TRUE && w->shift == 0 && !s->matrix.use_signed;
         if (solve_step(w, push, &gd)) return BROKEN;
         w->out->iterations++;
         w->out->step = fabs(gd) / (s->energy_scale + load_work(s) + 1e-300);
@@ -490,6 +506,7 @@ static int solve(struct work *w, struct error *err) {
     w->force_tol = w->o && w->o->force > 0 ? w->o->force : 1e-7;
     w->energy_tol = w->o && w->o->energy > 0 ? w->o->energy : 1e-13;
     w->most = w->o && w->o->most ? w->o->most : 300;
+    w->keep_saddles = (w->o && w->o->saddles) || w->spring >= 0;
     int rc = work_make(w, err);
     if (!rc) {
         w->scale = load_norm(w);

@@ -992,9 +992,8 @@ static int look_for_branches(struct setup *w, struct case_result *out,
 
 static int run_steps(struct setup *w, struct case_result *out) {
     int settle = w->c->settle < 0 ? w->c->loads.n == 0 && !w->c->control.n : w->c->settle;
-    struct body_solve_options o = {.force = w->c->tolerance,
-                                   .most = (size_t)w->c->most_iterations,
-                                   .saddles = !settle};
+    struct body_solve_options o = {
+        .force = w->c->tolerance, .most = (size_t)w->c->most_iterations, .saddles = !settle};
     const struct case_control *control = w->c->control.n ? w->c->control.v : NULL;
     const double once[1] = {1};
     size_t n = control ? control->values.n : w->c->steps.n ? w->c->steps.n : 1;

@@ -196,6 +196,7 @@ void matrix_drop(struct body_shell *s) {
     if (!m->ready) return;
     cholmod_free_sparse(&m->h, &m->common);
     cholmod_free_factor(&m->factor, &m->common);
+    cholmod_free_factor(&m->signed_factor, &m->common);
     cholmod_free_dense(&m->rhs, &m->common);
     cholmod_free_dense(&m->y, &m->common);
     cholmod_free_dense(&m->e, &m->common);
@@ -427,6 +428,7 @@ int matrix_factor(struct body_shell *s, double shift) {
         hx[p[i]] = m->diagonal[i] + (s->fixed[i] ? 0 : shift * mean[tilt]);
         if (!isfinite(hx[p[i]])) return 0;
     }
+    m->use_signed = 0;
     m->common.status = CHOLMOD_OK;
     cholmod_factorize(m->h, m->factor, &m->common);
     int good = m->common.status == CHOLMOD_OK && m->factor->minor >= s->unknowns;
@@ -434,11 +436,34 @@ int matrix_factor(struct body_shell *s, double shift) {
     return good;
 }
 
+int matrix_factor_signed(struct body_shell *s) {
+    struct matrix *m = &s->matrix;
+    double *hx = m->h->x;
+    const int *p = m->h->p;
+    for (size_t i = 0; i < s->unknowns; i++)
+        hx[p[i]] = m->diagonal[i];
+    if (!m->signed_factor) {
+        m->common.supernodal = CHOLMOD_SIMPLICIAL;
+        m->common.final_ll = 0;
+        m->signed_factor = cholmod_analyze_p(m->h, m->factor->Perm, NULL, 0, &m->common);
+        m->common.supernodal = CHOLMOD_SUPERNODAL;
+        if (!m->signed_factor) return 0;
+    }
+    m->common.status = CHOLMOD_OK;
+    m->common.supernodal = CHOLMOD_SIMPLICIAL;
+    cholmod_factorize(m->h, m->signed_factor, &m->common);
+    m->common.supernodal = CHOLMOD_SUPERNODAL;
+    int good = m->common.status == CHOLMOD_OK && m->signed_factor->minor >= s->unknowns;
+    m->common.status = CHOLMOD_OK;
+    m->use_signed = good;
+    return good;
+}
+
 int matrix_solve(struct body_shell *s, const double *b, double *x) {
     struct matrix *m = &s->matrix;
     memcpy(m->rhs->x, b, s->unknowns * sizeof *b);
-    if (!cholmod_solve2(CHOLMOD_A, m->factor, m->rhs, NULL, &m->solution, NULL, &m->y, &m->e,
-                        &m->common))
+    if (!cholmod_solve2(CHOLMOD_A, m->use_signed ? m->signed_factor : m->factor, m->rhs, NULL,
+                        &m->solution, NULL, &m->y, &m->e, &m->common))
         return ERR_MEMORY;
     memcpy(x, m->solution->x, s->unknowns * sizeof *x);
     return 0;

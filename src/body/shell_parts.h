@@ -94,6 +94,8 @@ struct matrix {
     cholmod_common common;
     cholmod_sparse *h;
     cholmod_factor *factor;
+    cholmod_factor *signed_factor; /* LDL' for saddles, made when first wanted */
+    int use_signed;                /* the last factoring was of that kind */
     cholmod_dense *rhs, *y, *e, *solution;
     int *face_slot; /* [nf][3]: row offset of the off-diagonal block of corners (1,0) (2,0) (2,1) */
     int *pair_slot; /* of groups */
@@ -210,6 +212,8 @@ double matrix_assemble(struct body_shell *s, double *g, enum tangent what, const
 /* Factors with shift * (mean diagonal of places or tilts) added. 1: positive definite. */
 int matrix_factor(struct body_shell *s, double shift);
 /* Factors with weight [unknowns] * shift added to the diagonal. */
+/* Factors as LDL' whatever the signs of D. 0: a zero turned up. */
+int matrix_factor_signed(struct body_shell *s);
 int matrix_solve(struct body_shell *s, const double *b, double *x); /* x = K^-1 b */
 
 /* part.c */

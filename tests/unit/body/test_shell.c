@@ -38,9 +38,20 @@ static void grid_fill(struct grid *g, double lx, double ly) {
 }
 
 static struct body_laminate two_layers(void) {
-    const struct body_ply plies[2] = {
-        {.e1 = 1200, .e2 = 500, .nu12 = 0.35, .g12 = 250, .thickness = 4, .density = 6e-4, .free2 = -0.01},
-        {.e1 = 90, .e2 = 60, .nu12 = 0.2, .g12 = 20, .thickness = 2, .angle = 0.3, .density = 3e-4}};
+    const struct body_ply plies[2] = {{.e1 = 1200,
+                                       .e2 = 500,
+                                       .nu12 = 0.35,
+                                       .g12 = 250,
+                                       .thickness = 4,
+                                       .density = 6e-4,
+                                       .free2 = -0.01},
+                                      {.e1 = 90,
+                                       .e2 = 60,
+                                       .nu12 = 0.2,
+                                       .g12 = 20,
+                                       .thickness = 2,
+                                       .angle = 0.3,
+                                       .density = 3e-4}};
     struct body_laminate l;
     struct error err = {0};
     check_ok(body_laminate_make(&l, plies, 2, &err), &err);
@@ -57,26 +68,43 @@ static struct body_shell *everything(const struct grid *g) {
     for (size_t f = 0; f < NF; f++) {
         check_ok(body_shell_axis(s, f, (double[3]){0.8, 0.6, 0}, &err), &err);
         body_shell_material(s, f, &l);
-        body_shell_natural(s, f, (double[3]){0.01, -0.02, 0.005}, (double[3]){0.001, 0.006, -0.002});
+        body_shell_natural(s, f, (double[3]){0.01, -0.02, 0.005},
+                           (double[3]){0.001, 0.006, -0.002});
     }
-    struct body_lath lath = {.a = {10, 12, 0}, .b = {88, 61, 0}, .ei = 1e5, .gj = 2e4, .ea = 5e4, .z = 2,
-                             .curvature = 0.002, .strain = -0.01, .mass = 0.01};
+    struct body_lath lath = {.a = {10, 12, 0},
+                             .b = {88, 61, 0},
+                             .ei = 1e5,
+                             .gj = 2e4,
+                             .ea = 5e4,
+                             .z = 2,
+                             .curvature = 0.002,
+                             .strain = -0.01,
+                             .mass = 0.01};
     check_ok(body_part_lath(s, &lath, 0.99, NULL, &err), &err);
     int chain[NX + 1], near[4];
     for (int i = 0; i <= NX; i++)
         chain[i] = i;
-    struct body_edge_rod edge = {.vertices = chain, .n = NX + 1, .ei_normal = 2e5, .ei_inplane = 3e5,
-                                 .gj = 1e5, .ea = 4e4, .z = 1, .strain = 0.01, .set_normal = 0.003};
+    struct body_edge_rod edge = {.vertices = chain,
+                                 .n = NX + 1,
+                                 .ei_normal = 2e5,
+                                 .ei_inplane = 3e5,
+                                 .gj = 1e5,
+                                 .ea = 4e4,
+                                 .z = 1,
+                                 .strain = 0.01,
+                                 .set_normal = 0.003};
     check_ok(body_part_edge_rod(s, &edge, NULL, &err), &err);
     size_t node[4];
     for (int i = 0; i < 4; i++) {
         near[i] = NV - 1 - i;
         const double *p = g->x[near[i]];
-        check_ok(body_part_node(s, (double[3]){p[0] + 1 + i % 2, p[1] + 3, 4}, &node[i], &err), &err);
+        check_ok(body_part_node(s, (double[3]){p[0] + 1 + i % 2, p[1] + 3, 4}, &node[i], &err),
+                 &err);
     }
     struct body_rod rod = {.nodes = node, .n = 4, .ei = 2e5, .ea = 3e4, .set = 0.7, .near = near};
     check_ok(body_part_rod(s, &rod, NULL, &err), &err);
-    struct body_tie tie = {.node = node[1], .face = NF - 2, .bary = {0.2, 0.3, 0.5}, .off = 3, .stiffness = 50};
+    struct body_tie tie = {
+        .node = node[1], .face = NF - 2, .bary = {0.2, 0.3, 0.5}, .off = 3, .stiffness = 50};
     check_ok(body_part_tie(s, &tie, NULL, &err), &err);
     tie.node = node[2];
     tie.cord = 1;
@@ -87,10 +115,15 @@ static struct body_shell *everything(const struct grid *g) {
     struct body_spring spring = {pair, (const double(*)[3])weight, 2, 30, 2};
     check_ok(body_part_spring(s, &spring, NULL, &err), &err);
     int a[2] = {0, NX + 1}, b[2] = {NX, 2 * NX + 1};
-    struct body_grip grip = {.seat = {a, b}, .n = {2, 2}, .chord = 90, .chord_stiffness = 400,
-                             .slope = {0.2, 0.3}, .slope_stiffness = 2e4};
+    struct body_grip grip = {.seat = {a, b},
+                             .n = {2, 2},
+                             .chord = 90,
+                             .chord_stiffness = 400,
+                             .slope = {0.2, 0.3},
+                             .slope_stiffness = 2e4};
     check_ok(body_part_grip(s, &grip, NULL, &err), &err);
-    struct body_former post = {.at = {40, 30, -38}, .axis = {1, 0.3, 0}, .radius = 40, .stiffness = 0.05};
+    struct body_former post = {
+        .at = {40, 30, -38}, .axis = {1, 0.3, 0}, .radius = 40, .stiffness = 0.05};
     check_ok(body_part_former(s, &post, NULL, &err), &err);
     struct body_former floor = {.at = {0, 0, 1}, .axis = {0.1, 0, 1}, .stiffness = 0.05};
     check_ok(body_part_former(s, &floor, NULL, &err), &err);
@@ -121,7 +154,8 @@ static void test_derivatives(void **state) {
         }
         body_shell_force(s, BODY_LOAD_STEADY, 7, (double[3]){1, 2, 3});
         size_t n = body_shell_unknowns(s);
-        double *grad = calloc(n, 8), *d = calloc(n, 8), *kd = calloc(n, 8), *g0 = calloc(n, 8), *g1 = calloc(n, 8);
+        double *grad = calloc(n, 8), *d = calloc(n, 8), *kd = calloc(n, 8), *g0 = calloc(n, 8),
+               *g1 = calloc(n, 8);
         struct body_state *at;
         for (int k = 0; k < 5; k++) {
             body_shell_reset(s);
