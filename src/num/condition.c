@@ -96,6 +96,9 @@ struct sampler {
     bool *chol_own;              /* [n_cells]: the cell has a factor of its own */
     atomic_size_t accepted, tried;
     double *proposal; /* [chunks][d] */
+    double *old;      /* [n][d] scores before the moves of a stage */
+    double *old_like; /* [n] */
+    double memory;    /* what they left of the order of rows, 0 .. 0.95 */
     uint64_t stream;
 };
 
@@ -217,7 +220,7 @@ static void sampler_free(struct sampler *s) {
     void *all[] = {s->touched, s->need,     s->past_touched, s->load,  s->groups,
                    s->scratch, s->map,      s->cell,         s->z,     s->like,
                    s->before,  s->lw,       s->share,        s->donor, s->donor_begin,
-                   s->chol,    s->chol_own, s->proposal};
+                   s->chol,    s->chol_own, s->proposal,     s->old,   s->old_like};
     for (size_t i = 0; i < sizeof all / sizeof all[0]; i++)
         mem_free(all[i]);
 }
@@ -265,7 +268,10 @@ static int mover_new(struct sampler *s, struct error *err) {
     s->donor_begin = MEM_NEW(size_t, s->n_cells + 1);
     s->chol = MEM_NEW(double, (s->n_cells + 1) * s->d * s->d);
     s->chol_own = MEM_NEW(bool, s->n_cells);
-    if (!s->donor || !s->donor_begin || !s->chol || !s->chol_own) return fail_memory(err);
+    s->old = MEM_NEW(double, s->n * s->d);
+    s->old_like = MEM_NEW(double, s->n);
+    if (!s->old_like || !s->old || !s->donor || !s->donor_begin || !s->chol || !s->chol_own)
+        return fail_memory(err);
     for (size_t k = 0; k < s->d; k++) {
         const struct column *c = s->rows->columns[s->e->moves[k]];
         for (size_t i = 0; i < s->n; i++) {
@@ -418,9 +424,33 @@ static void move_chunk(size_t begin, size_t end, size_t index, void *context) {
     atomic_fetch_add(&s->accepted, accepted);
 }
 
+static double correlation(const double *x, const double *y, size_t n, size_t stride) {
+    double a = 0, b = 0, aa = 0, bb = 0, ab = 0;
+    for (size_t i = 0; i < n; i++) {
+        double u = x[i * stride], v = y[i * stride];
+        a += u, b += v, aa += u * u, bb += v * v, ab += u * v;
+    }
+    double m = (double)n;
+    return (ab - a * b / m) / sqrt((aa - a * a / m) * (bb - b * b / m));
+}
+
+/* Largest correlation of where rows were and where they are, over the moved roots and the
+ * likelihood: how much the moves left standing. */
+static double memory(const struct sampler *s) {
+    double worst = correlation(s->old_like, s->like, s->n, 1);
+    if (!(worst > 0)) worst = 0; /* also where a likelihood is -infinity */
+    for (size_t k = 0; k < s->d; k++) {
+        double r = correlation(s->old + k, s->z + k, s->n, s->d);
+        if (r > worst) worst = r;
+    }
+    return fmin(worst, 0.95); /* rows in separate valleys stay there; beyond it says no more */
+}
+
 /* Sweeps over all rows, halves in turn. Returns the share accepted. */
 static double move(struct sampler *s, size_t sweeps) {
     double share = NAN;
+    memcpy(s->old, s->z, s->n * s->d * sizeof *s->z);
+    memcpy(s->old_like, s->like, s->n * sizeof *s->like);
     for (s->sweep = 0; s->sweep < sweeps; s->sweep++) {
         s->gaussian_step = s->sweep % 2;
         atomic_store(&s->accepted, 0);
@@ -434,6 +464,7 @@ static double move(struct sampler *s, size_t sweeps) {
         *scale *= exp(share - ACCEPT);
         *scale = fmin(fmax(*scale, 0.02), 3);
     }
+    s->memory = memory(s);
     return share;
 }
 
@@ -550,6 +581,19 @@ static double effective_after(const struct sampler *s, double step, double *lw, 
     return rows_effective(lw, s->cell, s->n, s->n_cells, scratch, least);
 }
 
+/* Relative variance of the evidence from how few original rows the working rows go back to (Lee &
+ * Whiteley, Biometrika 105, 2018, 609-625, eq 5): what the moves did not mix counts too, which the
+ * sum over stages leaves out. */
+static double genealogy_variance(const struct sampler *s, double *share) {
+    double total = num_log_sum(s->lw, s->n), sum = 0;
+    memset(share, 0, s->n * sizeof *share);
+    for (size_t i = 0; i < s->n; i++)
+        share[s->map[i]] += exp(s->lw[i] - total);
+    for (size_t i = 0; i < s->n; i++)
+        sum += share[i] * share[i];
+    return sum - (double)(s->stage + 1) / (double)s->n;
+}
+
 static int temper(struct sampler *s, struct num_report *report, double *lw, double *scratch,
                   struct error *err) {
     size_t sweeps = s->e->sweeps ? s->e->sweeps : SWEEPS;
@@ -580,7 +624,11 @@ static int temper(struct sampler *s, struct num_report *report, double *lw, doub
             }
             step = lo > 0 ? lo : hi;
         }
-        report->log_evidence += step_evidence(s, step, lw, &variance);
+        double stage = 0;
+        report->log_evidence += step_evidence(s, step, lw, &stage);
+        /* Rows that still remember where they were err alike in the next stage: the variance of the
+         * mean of a first-order autoregression (Geyer, Statist. Sci. 7, 1992, 473-483). */
+        variance += stage * (1 + s->memory) / (1 - s->memory);
         s->beta = step == rest ? 1 : s->beta + step;
         memcpy(s->lw, lw, s->n * sizeof *lw);
         rc = resample(s, err);
@@ -589,7 +637,7 @@ static int temper(struct sampler *s, struct num_report *report, double *lw, doub
     s->stage++;
     if (!rc) report->accepted = move(s, s->e->last_sweeps ? s->e->last_sweeps : LAST_SWEEPS);
     report->stages = (int)s->stage - 1;
-    report->log_evidence_se = sqrt(variance);
+    report->log_evidence_se = sqrt(fmax(variance, genealogy_variance(s, lw)));
     return rc;
 }
 

@@ -1,6 +1,17 @@
 #include "num/random.h"
 
 #include <gsl/gsl_cdf.h>
+#include <gsl/gsl_errno.h>
+
+void openblas_set_num_threads(int threads); /* cblas.h of OpenBLAS; LAPACKE has no door to it */
+
+/* GSL's own handler ends the program; ours is to look at what comes back. Several BLAS threads
+ * would add in another order. Both are switched before main, once, because switching them around
+ * each call would race between threads. */
+__attribute__((constructor)) static void steady(void) {
+    gsl_set_error_handler_off();
+    openblas_set_num_threads(1);
+}
 
 /* Multipliers and Weyl increments: Salmon et al. 2011, section 4.3 (golden ratio and sqrt 3 - 1).
  */

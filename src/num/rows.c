@@ -552,6 +552,37 @@ double num_rows_equal(const struct num_rows *rows, size_t col, double value) {
     return with_weights(rows, col, stat_equal, value);
 }
 
+int num_rows_null_ratio(const struct num_rows *rows, size_t root, double null_value, double *ratio,
+                        double *error, struct error *err) {
+    const struct column *c = rows->columns[root];
+    if (!c->root || num_dist_is_discrete(&c->prior))
+        return fail(err, ERR_RANGE, "Choose a continuous root; for rivals compare probabilities.",
+                    "\"%.60s\" has no density.", c->id);
+    double z0 = num_dist_score(&c->prior, null_value), density = 0, squares = 0;
+    if (!isfinite(z0))
+        return fail(err, ERR_RANGE, "Choose a value inside the prior.", "\"%.60s\" cannot be %g.",
+                    c->id, null_value);
+    double *w = MEM_NEW(double, rows->n), *z = MEM_NEW(double, rows->n);
+    int rc = w && z ? 0 : fail_memory(err);
+    if (!rc) {
+        num_rows_weights(rows, w);
+        for (size_t i = 0; i < rows->n; i++)
+            z[i] = num_dist_score(&c->prior, c->value[i]);
+        double n = num_effective(w, rows->n), width = 0.9 * num_sd(z, w, rows->n) * pow(n, -0.2);
+        for (size_t i = 0; i < rows->n; i++) {
+            double t = (z[i] - z0) / width, k = exp(-0.5 * t * t) / (width * sqrt(2 * M_PI));
+            density += w[i] * k;
+            squares += w[i] * k * k;
+        }
+        double before = exp(-0.5 * z0 * z0) / sqrt(2 * M_PI);
+        *ratio = density / before;
+        *error = sqrt(fmax(0, squares - density * density) / n) / before;
+    }
+    mem_free(w);
+    mem_free(z);
+    return rc;
+}
+
 /* ---- copying -------------------------------------------------------------------------------- */
 
 static struct column *column_copy(const struct num_rows *rows, const struct column *c) {

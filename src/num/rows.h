@@ -136,6 +136,13 @@ double num_rows_effective(const struct num_rows *rows);
 /* Effective rows over the whole table, for Monte Carlo errors. */
 double num_rows_effective_overall(const struct num_rows *rows);
 
+/* Savage-Dickey ratio for the null value of a continuous root: posterior over prior density there,
+ * both in scores, the posterior by a Gaussian kernel (Dickey, Ann. Math. Stat. 42, 1971, 204-223;
+ * Silverman 1986, eq 3.31 for the width). Above 1 the evidence speaks for the null value. With
+ * vague priors the null wins by construction: show it for half and double the prior width too. */
+int num_rows_null_ratio(const struct num_rows *rows, size_t root, double null_value, double *ratio,
+                        double *error, struct error *err);
+
 /* ---- evidence ------------------------------------------------------------------------------- */
 
 /* Tells how evidence went in. */

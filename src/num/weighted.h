@@ -25,7 +25,8 @@ double num_sd(const double *value, const double *weight, size_t n);
 /* (sum w)^2 / sum w^2: Kish, Survey Sampling, 1965, section 8.2. */
 double num_effective(const double *weight, size_t n);
 
-/* Shortest interval that holds the share p of the weight (JCGM 101:2008, 5.3.4): low and high. */
+/* Shortest interval that holds the share p of the weight (JCGM 101:2008, 5.3.4): low and high. From
+ * a thousand values on, its place along the flat minimum is smoothed. */
 int num_shortest(const double *value, const double *weight, size_t n, double p, double *low,
                  double *high, struct error *err);
 

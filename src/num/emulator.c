@@ -1,0 +1,468 @@
+#include "num/emulator.h"
+
+#include "base/mem.h"
+#include "base/parallel.h"
+
+#include <lapacke.h>
+#include <math.h>
+#include <nlopt.h>
+#include <string.h>
+
+enum { D = NUM_EMULATOR_INPUTS, MOST_TREND = D + 1, STEPS = 120, CHUNK = 64 };
+
+/* Prior of ln(length / range): centre and spread. A length of half the range times sqrt(d/2) lets
+ * many inputs each matter a little; a factor e^1.2 either way is loose. */
+static const double LENGTH_SPREAD = 1.2;
+/* Prior of ln(nugget / variance): simulators are all but exact. */
+static const double NUGGET_CENTRE = -11.5, NUGGET_SPREAD = 3;
+
+struct num_emulator {
+    size_t n, d, q; /* points, inputs, columns of the trend */
+    enum num_kernel kernel;
+    enum num_trend trend;
+    double *x, *y;       /* scaled: [n][d] to about 0 .. 1, y to mean 0, sd 1 */
+    double *low, *range; /* [d] */
+    double y_mean, y_sd;
+    double length[D]; /* scaled */
+    double variance;  /* of scaled y */
+    double nugget;    /* share of variance */
+    double *chol;     /* [n][n] factor of C = kernel + nugget */
+    double *inverse;  /* [n][n] C^-1 */
+    double *alpha;    /* [n] C^-1 (y - H beta) */
+    double *trend_h;  /* [n][q] */
+    double *ch;       /* [n][q] C^-1 H */
+    double beta[MOST_TREND];
+    double gram[MOST_TREND * MOST_TREND]; /* (H'C^-1 H)^-1 */
+    double log_marginal;
+    double log_det;
+};
+
+void num_emulator_free(struct num_emulator *e) {
+    if (!e) return;
+    void *all[] = {e->x, e->y, e->low, e->range, e->chol, e->inverse, e->alpha, e->trend_h, e->ch};
+    for (size_t i = 0; i < sizeof all / sizeof all[0]; i++)
+        mem_free(all[i]);
+    mem_free(e);
+}
+
+static double correlation(const struct num_emulator *e, const double *a, const double *b) {
+    double r2 = 0;
+    for (size_t k = 0; k < e->d; k++) {
+        double t = (a[k] - b[k]) / e->length[k];
+        r2 += t * t;
+    }
+    if (e->kernel == NUM_SQUARED_EXPONENTIAL) return exp(-0.5 * r2);
+    double s = sqrt(5 * r2);
+    return (1 + s + s * s / 3) * exp(-s);
+}
+
+/* Factor by which (difference/length)^2 of an input is multiplied to give the slope of the
+ * correlation by the logarithm of that length. */
+static double slope_factor(const struct num_emulator *e, const double *a, const double *b) {
+    double r2 = 0;
+    for (size_t k = 0; k < e->d; k++) {
+        double t = (a[k] - b[k]) / e->length[k];
+        r2 += t * t;
+    }
+    if (e->kernel == NUM_SQUARED_EXPONENTIAL) return exp(-0.5 * r2);
+    double s = sqrt(5 * r2);
+    return 5.0 / 3.0 * (1 + s) * exp(-s);
+}
+
+/* Small symmetric positive systems: inverse of g[q][q] in place. */
+static bool invert_small(double *g, size_t q) {
+    lapack_int k = (lapack_int)q;
+    if (q == 0) return true;
+    if (LAPACKE_dpotrf(LAPACK_ROW_MAJOR, 'L', k, g, k) != 0) return false;
+    if (LAPACKE_dpotri(LAPACK_ROW_MAJOR, 'L', k, g, k) != 0) return false;
+    for (size_t i = 0; i < q; i++)
+        for (size_t j = i + 1; j < q; j++)
+            g[i * q + j] = g[j * q + i];
+    return true;
+}
+
+/* Everything that follows from lengths and nugget (and variance when it is fixed). With the
+ * column-major view of LAPACK a symmetric row-major matrix is its own transpose. */
+static bool assemble(struct num_emulator *e, bool fixed) {
+    size_t n = e->n, q = e->q;
+    lapack_int ln = (lapack_int)n;
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = 0; j <= i; j++)
+            e->chol[i * n + j] = e->chol[j * n + i] =
+                correlation(e, e->x + i * e->d, e->x + j * e->d) + (i == j ? e->nugget : 0);
+    if (LAPACKE_dpotrf(LAPACK_COL_MAJOR, 'L', ln, e->chol, ln) != 0) return false;
+    e->log_det = 0;
+    for (size_t i = 0; i < n; i++)
+        e->log_det += 2 * log(e->chol[i * n + i]);
+    memcpy(e->inverse, e->chol, n * n * sizeof *e->chol);
+    if (LAPACKE_dpotri(LAPACK_COL_MAJOR, 'L', ln, e->inverse, ln) != 0) return false;
+    for (size_t i = 0; i < n; i++) /* column-major lower is row-major upper */
+        for (size_t j = 0; j < i; j++)
+            e->inverse[i * n + j] = e->inverse[j * n + i];
+    for (size_t i = 0; i < n; i++)
+        for (size_t c = 0; c < q; c++) {
+            double sum = 0;
+            for (size_t j = 0; j < n; j++)
+                sum += e->inverse[i * n + j] * e->trend_h[j * q + c];
+            e->ch[i * q + c] = sum;
+        }
+    memset(e->gram, 0, sizeof e->gram);
+    double right[MOST_TREND] = {0};
+    for (size_t i = 0; i < n; i++)
+        for (size_t a = 0; a < q; a++) {
+            right[a] += e->ch[i * q + a] * e->y[i];
+            for (size_t b = 0; b < q; b++)
+                e->gram[a * q + b] += e->trend_h[i * q + a] * e->ch[i * q + b];
+        }
+    if (!invert_small(e->gram, q)) return false;
+    for (size_t a = 0; a < q; a++) {
+        e->beta[a] = 0;
+        for (size_t b = 0; b < q; b++)
+            e->beta[a] += e->gram[a * q + b] * right[b];
+    }
+    double quad = 0;
+    for (size_t i = 0; i < n; i++) { /* alpha holds the residual for the moment */
+        e->alpha[i] = e->y[i];
+        for (size_t a = 0; a < q; a++)
+            e->alpha[i] -= e->trend_h[i * q + a] * e->beta[a];
+    }
+    for (size_t i = 0; i < n; i++) {
+        double sum = 0;
+        for (size_t j = 0; j < n; j++)
+            sum += e->inverse[i * n + j] * e->alpha[j];
+        quad += e->alpha[i] * sum;
+    }
+    if (!fixed) e->variance = quad / (double)n;
+    if (!(e->variance > 0)) return false;
+    e->log_marginal =
+        -0.5 * (quad / e->variance + e->log_det + (double)n * log(2 * M_PI * e->variance));
+    return true;
+}
+
+/* Turns the residuals left in alpha into C^-1 r. */
+static bool finish_alpha(struct num_emulator *e) {
+    lapack_int n = (lapack_int)e->n;
+    return LAPACKE_dpotrs(LAPACK_COL_MAJOR, 'L', n, 1, e->chol, n, e->alpha, n) == 0;
+}
+
+/* ---- the search ----------------------------------------------------------------------------- */
+
+struct search {
+    struct num_emulator *e;
+    double centre; /* prior of ln length */
+    double least;  /* smallest nugget */
+};
+
+/* -(log marginal + log prior) and its slope; theta = ln lengths[d], ln nugget. Slopes with trend
+ * and variance at their best (they do not enter: the envelope theorem). R & W eq 5.9. */
+static double badness(unsigned count, const double *theta, double *slope, void *context) {
+    struct search *s = context;
+    struct num_emulator *e = s->e;
+    size_t n = e->n, d = e->d;
+    (void)count;
+    for (size_t k = 0; k < d; k++)
+        e->length[k] = exp(theta[k]);
+    e->nugget = exp(theta[d]);
+    if (!assemble(e, false) || !finish_alpha(e)) {
+        for (size_t k = 0; slope && k <= d; k++)
+            slope[k] = 0;
+        return 1e10;
+    }
+    double value = -e->log_marginal;
+    for (size_t k = 0; k < d; k++) {
+        double z = (theta[k] - s->centre) / LENGTH_SPREAD;
+        value += 0.5 * z * z;
+        if (slope) slope[k] = z / LENGTH_SPREAD;
+    }
+    double z = (theta[d] - NUGGET_CENTRE) / NUGGET_SPREAD;
+    value += 0.5 * z * z;
+    if (!slope) return value;
+    slope[d] = z / NUGGET_SPREAD;
+    for (size_t i = 0; i < n; i++) {
+        for (size_t j = 0; j < i; j++) {
+            const double *a = e->x + i * d, *b = e->x + j * d;
+            /* both (i,j) and (j,i): twice a half */
+            double w = (e->inverse[i * n + j] - e->alpha[i] * e->alpha[j] / e->variance) *
+                       slope_factor(e, a, b);
+            for (size_t k = 0; k < d; k++) {
+                double t = (a[k] - b[k]) / e->length[k];
+                slope[k] += w * t * t;
+            }
+        }
+        slope[d] +=
+            0.5 * e->nugget * (e->inverse[i * n + i] - e->alpha[i] * e->alpha[i] / e->variance);
+    }
+    return value;
+}
+
+static int search_lengths(struct num_emulator *e, const struct num_emulator_options *o,
+                          struct error *err) {
+    size_t d = e->d;
+    double theta[D + 1], best[D + 1], low[D + 1], high[D + 1], least = INFINITY;
+    struct search s = {e, log(0.5 * sqrt(fmax(1, (double)d / 2))),
+                       o->least_nugget > 0 ? o->least_nugget : 1e-8};
+    for (size_t k = 0; k < d; k++) {
+        low[k] = log(0.02);
+        high[k] = log(60);
+    }
+    low[d] = log(s.least);
+    high[d] = log(2);
+    /* Two starts, rough and smooth: the likelihood may have a hill for each. */
+    for (int start = 0; start < 2; start++) {
+        double value = INFINITY;
+        for (size_t k = 0; k < d; k++)
+            theta[k] = s.centre + (start ? 0.9 : -0.3);
+        theta[d] = fmax(NUGGET_CENTRE, low[d] + 0.1);
+        nlopt_opt opt = nlopt_create(NLOPT_LD_LBFGS, (unsigned)d + 1);
+        if (!opt) return fail_memory(err);
+        nlopt_set_min_objective(opt, badness, &s);
+        nlopt_set_lower_bounds(opt, low);
+        nlopt_set_upper_bounds(opt, high);
+        nlopt_set_maxeval(opt, o->most_steps ? o->most_steps : STEPS);
+        nlopt_set_ftol_abs(opt, 1e-6); /* of a log-likelihood */
+        nlopt_optimize(opt, theta, &value);
+        nlopt_destroy(opt);
+        if (value < least && value < 1e9) {
+            least = value;
+            memcpy(best, theta, sizeof best);
+        }
+    }
+    if (isinf(least))
+        return fail(err, ERR_SOLVE, "Look for two equal inputs with different outputs.",
+                    "The emulator of %zu runs has no likelihood.", e->n);
+    for (size_t k = 0; k < d; k++)
+        e->length[k] = exp(best[k]);
+    e->nugget = exp(best[d]);
+    return 0;
+}
+
+/* ---- making --------------------------------------------------------------------------------- */
+
+static void scale_data(struct num_emulator *e, const double *x, const double *y, bool as_is) {
+    size_t n = e->n, d = e->d;
+    for (size_t k = 0; k < d; k++) {
+        double lo = INFINITY, hi = -INFINITY;
+        for (size_t i = 0; i < n; i++) {
+            lo = fmin(lo, x[i * d + k]);
+            hi = fmax(hi, x[i * d + k]);
+        }
+        e->low[k] = as_is ? 0 : lo;
+        e->range[k] = as_is ? 1 : hi > lo ? hi - lo : 1;
+        for (size_t i = 0; i < n; i++)
+            e->x[i * d + k] = (x[i * d + k] - e->low[k]) / e->range[k];
+    }
+    double mean = 0, squares = 0;
+    for (size_t i = 0; i < n; i++)
+        mean += (y[i] - y[0]) / (double)n;
+    mean += y[0];
+    for (size_t i = 0; i < n; i++)
+        squares += (y[i] - mean) * (y[i] - mean);
+    e->y_mean = as_is ? 0 : mean;
+    e->y_sd = as_is ? 1 : squares > 0 ? sqrt(squares / (double)n) : 1;
+    for (size_t i = 0; i < n; i++)
+        e->y[i] = (y[i] - e->y_mean) / e->y_sd;
+}
+
+static void trend_row(const struct num_emulator *e, const double *x, double *h) {
+    if (e->q > 0) h[0] = 1;
+    for (size_t k = 1; k < e->q; k++)
+        h[k] = x[k - 1];
+}
+
+static bool allocate(struct num_emulator *e) {
+    size_t n = e->n;
+    e->x = MEM_NEW(double, n * e->d);
+    e->y = MEM_NEW(double, n);
+    e->low = MEM_NEW(double, e->d);
+    e->range = MEM_NEW(double, e->d);
+    e->chol = MEM_NEW(double, n *n);
+    e->inverse = MEM_NEW(double, n *n);
+    e->alpha = MEM_NEW(double, n);
+    e->trend_h = MEM_NEW(double, n *(e->q + 1));
+    e->ch = MEM_NEW(double, n *(e->q + 1));
+    return e->x && e->y && e->low && e->range && e->chol && e->inverse && e->alpha && e->trend_h &&
+           e->ch;
+}
+
+static int check_runs(const double *x, const double *y, size_t n, size_t d, bool as_is,
+                      struct error *err) {
+    if (d == 0 || d > D || (!as_is && n < d + 3) || n > 4000)
+        return fail(err, ERR_RANGE, "Use 10 runs or so for each input, at most 40 inputs.",
+                    "%zu runs with %zu inputs.", n, d);
+    for (size_t i = 0; i < n; i++) {
+        bool good = isfinite(y[i]);
+        for (size_t k = 0; k < d; k++)
+            good = good && isfinite(x[i * d + k]);
+        if (!good)
+            return fail(err, ERR_RANGE, "Leave the run out.", "Run %zu is not made of numbers.",
+                        i + 1);
+    }
+    return 0;
+}
+
+int num_emulator_fit(struct num_emulator **out, const double *x, const double *y, size_t n,
+                     size_t d, const struct num_emulator_options *o, struct error *err) {
+    static const struct num_emulator_options usual = {0};
+    if (!o) o = &usual;
+    bool as_is = o->lengths != NULL;
+    *out = NULL;
+    int rc = check_runs(x, y, n, d, as_is, err);
+    if (rc) return rc;
+    struct num_emulator *e = MEM_NEW(struct num_emulator, 1);
+    if (!e) return fail_memory(err);
+    e->n = n;
+    e->d = d;
+    e->kernel = o->kernel;
+    e->trend = o->trend;
+    e->q = o->trend == NUM_TREND_NONE ? 0 : o->trend == NUM_TREND_CONSTANT ? 1 : d + 1;
+    rc = allocate(e) ? 0 : fail_memory(err);
+    if (!rc) {
+        scale_data(e, x, y, as_is);
+        for (size_t i = 0; i < n; i++)
+            trend_row(e, e->x + i * d, e->trend_h + i * e->q);
+        if (as_is) {
+            memcpy(e->length, o->lengths, d * sizeof *o->lengths);
+            e->variance = o->variance;
+            e->nugget = o->nugget / o->variance;
+        } else
+            rc = search_lengths(e, o, err);
+    }
+    if (!rc && (!assemble(e, as_is) || !finish_alpha(e)))
+        rc = fail(err, ERR_SOLVE, "Leave out inputs that never change, or use a constant trend.",
+                  "The emulator's equations are singular.");
+    if (rc) {
+        num_emulator_free(e);
+        return rc;
+    }
+    *out = e;
+    return 0;
+}
+
+/* ---- using ---------------------------------------------------------------------------------- */
+
+/* c[n] is scratch. */
+static void predict(const struct num_emulator *e, const double *x, double *mean, double *variance,
+                    double *c) {
+    size_t n = e->n, q = e->q;
+    double at[D], h[MOST_TREND], m = 0;
+    for (size_t k = 0; k < e->d; k++)
+        at[k] = (x[k] - e->low[k]) / e->range[k];
+    trend_row(e, at, h);
+    for (size_t a = 0; a < q; a++)
+        m += h[a] * e->beta[a];
+    for (size_t i = 0; i < n; i++) {
+        c[i] = correlation(e, at, e->x + i * e->d);
+        m += c[i] * e->alpha[i];
+    }
+    *mean = e->y_mean + e->y_sd * m;
+    if (!variance) return;
+    /* 1 - |L^-1 c|^2 + u'(H'C^-1 H)^-1 u, u = h - H'C^-1 c */
+    double v = 1;
+    for (size_t a = 0; a < q; a++)
+        for (size_t i = 0; i < n; i++)
+            h[a] -= e->ch[i * q + a] * c[i];
+    for (size_t a = 0; a < q; a++)
+        for (size_t b = 0; b < q; b++)
+            v += h[a] * e->gram[a * q + b] * h[b];
+    for (size_t i = 0; i < n; i++) { /* column-major lower factor: L(i,k) = chol[k n + i] */
+        double s = c[i] / e->chol[i * n + i];
+        v -= s * s;
+        const double *column = e->chol + i * n;
+        for (size_t j = i + 1; j < n; j++)
+            c[j] -= column[j] * s;
+    }
+    *variance = fmax(0, v) * e->variance * e->y_sd * e->y_sd;
+}
+
+void num_emulator_predict(const struct num_emulator *e, const double *x, double *mean,
+                          double *variance) {
+    enum { SMALL = 512 };
+    double small[SMALL], *c = e->n <= SMALL ? small : MEM_NEW(double, e->n);
+    if (!c) {
+        *mean = NAN;
+        if (variance) *variance = NAN;
+        return;
+    }
+    predict(e, x, mean, variance, c);
+    if (c != small) mem_free(c);
+}
+
+struct many {
+    const struct num_emulator *e;
+    const double *x;
+    double *mean, *variance, *scratch;
+};
+
+static void many_chunk(size_t begin, size_t end, size_t index, void *context) {
+    struct many *m = context;
+    for (size_t i = begin; i < end; i++)
+        predict(m->e, m->x + i * m->e->d, &m->mean[i], m->variance ? &m->variance[i] : NULL,
+                m->scratch + index * m->e->n);
+}
+
+int num_emulator_predict_many(const struct num_emulator *e, const double *x, size_t m, double *mean,
+                              double *variance, struct error *err) {
+    struct many all = {e, x, mean, variance, MEM_NEW(double, parallel_chunks(m, CHUNK) * e->n)};
+    if (!all.scratch) return fail_memory(err);
+    parallel_for(m, CHUNK, many_chunk, &all);
+    mem_free(all.scratch);
+    return 0;
+}
+
+void num_emulator_leave_one_out(const struct num_emulator *e, double *mean, double *variance) {
+    size_t n = e->n, q = e->q;
+    /* Q = C^-1 - C^-1 H (H'C^-1 H)^-1 H'C^-1; Q y = alpha */
+    for (size_t i = 0; i < n; i++) {
+        double qii = e->inverse[i * n + i];
+        for (size_t a = 0; a < q; a++)
+            for (size_t b = 0; b < q; b++)
+                qii -= e->ch[i * q + a] * e->gram[a * q + b] * e->ch[i * q + b];
+        mean[i] = e->y_mean + e->y_sd * (e->y[i] - e->alpha[i] / qii);
+        variance[i] = e->variance / qii * e->y_sd * e->y_sd;
+    }
+}
+
+void num_emulator_check(const struct num_emulator *e, struct num_emulator_check *out) {
+    static const double Z90 = 1.6448536269514722;
+    size_t n = e->n, inside = 0;
+    memset(out, 0, sizeof *out);
+    double *m = MEM_NEW(double, 2 * n), *v = m + n, sum = 0;
+    if (!m) {
+        *out = (struct num_emulator_check){NAN, NAN, NAN, NAN, 0};
+        return;
+    }
+    num_emulator_leave_one_out(e, m, v);
+    for (size_t i = 0; i < n; i++) {
+        double d = e->y_mean + e->y_sd * e->y[i] - m[i], z = fabs(d) / sqrt(v[i]);
+        sum += d * d;
+        inside += z <= Z90;
+        if (z > out->worst) {
+            out->worst = z;
+            out->worst_point = i;
+        }
+    }
+    out->rms = sqrt(sum / (double)n);
+    out->relative = out->rms / e->y_sd;
+    out->inside90 = (double)inside / (double)n;
+    mem_free(m);
+}
+
+void num_emulator_found(const struct num_emulator *e, double *lengths, double *variance,
+                        double *nugget, double *log_marginal) {
+    double s2 = e->variance * e->y_sd * e->y_sd;
+    for (size_t k = 0; lengths && k < e->d; k++)
+        lengths[k] = e->length[k] * e->range[k];
+    if (variance) *variance = s2;
+    if (nugget) *nugget = e->nugget * s2;
+    /* ln p of y itself: the scaled density divided by y_sd^n */
+    if (log_marginal) *log_marginal = e->log_marginal - (double)e->n * log(e->y_sd);
+}
+
+double num_emulator_outside(const struct num_emulator *e, const double *x) {
+    double most = 0;
+    for (size_t k = 0; k < e->d; k++) {
+        double t = (x[k] - e->low[k]) / e->range[k];
+        most = fmax(most, fmax(-t, t - 1));
+    }
+    return most;
+}
