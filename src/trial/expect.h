@@ -1,0 +1,43 @@
+/* expect: what a trial would teach, before it is made.
+ *
+ * Expected information of an outcome y about a statement T, in nats: I(T; y) = E[ln p(y|T) - ln
+ * p(y)], by nested Monte Carlo on the rows (Ryan 2003, J. Comput. Graph. Stat. 12, 585): a row
+ * gives T and the outcome it foretells, the trial's error is normal, p(y) is the mean over all
+ * other rows, p(y|T) over other rows with the same T (a rival) or within the same slice of T (a
+ * number). With M inner rows the estimate is off by about a/M; halves of the rows give the estimate
+ * at M/2, and twice the one less the other removes the first order (Richardson). Both are reported.
+ * Pure; the same bits on any number of threads.
+ */
+#ifndef RELICT_TRIAL_EXPECT_H
+#define RELICT_TRIAL_EXPECT_H
+
+#include "base/arena.h"
+#include "base/error.h"
+#include "num/rows.h"
+
+struct expect_info {
+    double nats;  /* bias removed; never below 0 */
+    double raw;   /* before that */
+    double bias;  /* raw - nats as estimated */
+    double error; /* Monte Carlo standard error */
+    size_t inner; /* rows behind the smallest inner mean */
+};
+
+enum { EXPECT_SLICES = 16, EXPECT_OUTER = 1024 };
+
+/* outcome[n], statement[n] (NAN rows are left out), weight[n] normalised; sd: of the trial's error,
+ * > 0. rival: statement holds a few values, not a number on a scale. */
+int trial_expect(struct expect_info *out, const double *outcome, const double *statement,
+                 const double *weight, size_t n, double sd, bool rival, struct arena *arena,
+                 struct error *err);
+
+/* Information about everything at once: h(y) - h(error). No statement can gain more. */
+int trial_expect_all(struct expect_info *out, const double *outcome, const double *weight, size_t n,
+                     double sd, struct arena *arena, struct error *err);
+
+/* Standard deviation of the mean of `trees` trees with `strips` strips each, as a reading of the
+ * ancient piece's own value: sqrt(tree^2/k + noise^2/(k m) + tree^2 + discount^2). The third term:
+ * the piece is of one tree; the fourth: modern against ancient. */
+double trial_reading_sd(double noise, double tree, double discount, double trees, double strips);
+
+#endif
