@@ -1,5 +1,6 @@
 #include "job/methods.h"
 
+#include "body/body_methods.h"
 #include "plane/plane_methods.h"
 #include "remains/remains_methods.h"
 #include "shape/shape_methods.h"
@@ -9,7 +10,7 @@
 #include <string.h>
 
 static const struct method_list *const rooms[] = {&plane_methods, &stuff_methods, &remains_methods,
-                                                  &shape_methods, NULL};
+                                                  &shape_methods, &body_methods,  NULL};
 
 const struct method *job_method_at(size_t i) {
     for (size_t r = 0; rooms[r]; r++) {

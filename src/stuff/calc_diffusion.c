@@ -17,6 +17,13 @@ static const struct field layer_fields[] = {
     {AT(stuff_moist_layer, growth), .label = "Growth with moisture", .type = FIELD_REAL,
      .preset = "0", .min = -50, .max = 50,
      .help = "D = D12 exp(growth (u - 0.12)) up to fibre saturation; 0: constant.", .example = "0"},
+    {AT(stuff_moist_layer, free), .label = "Above fibre saturation", .unit = "m2/s",
+     .type = FIELD_REAL, .scale = 1e6, .preset = "0", .min = 0, .max = 1e-3,
+     .help = "Coefficient while there is free water; 0: as below.", .example = "1e-10"},
+    {AT(stuff_moist_layer, saturation), .label = "Fibre saturation",
+     .unit = "percent of ovendry mass", .type = FIELD_REAL, .scale = 0.01, .preset = "30",
+     .min = 10, .max = 80, .help = "Where the two coefficients meet, as moisture of wood.",
+     .example = "27"},
     {AT(stuff_moist_layer, density), .label = "Dry density", .unit = "kg/m3", .type = FIELD_REAL,
      .preset = "500", .scale = 1e-6, .min = 1, .max = 3000,
      .help = "Weighs layers against each other.", .example = "450"},
@@ -158,7 +165,7 @@ static int run(const void *in_, void *out_, struct arena *arena, struct error *e
                     "Both or neither of moisture at rest and humidity were given");
     if (isnan(in.to)) in.to = stuff_emc(in.temperature, in.humidity);
     const struct stuff_moist_layer *l = in.layers.v;
-    bool plain = in.layers.n == 1 && l[0].growth == 0;
+    bool plain = in.layers.n == 1 && l[0].growth == 0 && l[0].free == 0;
     if (lists(out, in.hours.n, plain, arena)) return fail_memory(err);
     struct stuff_moist *m;
     rc = stuff_moist_new(&m, l, in.layers.n, arena, err);

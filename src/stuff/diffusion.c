@@ -110,7 +110,8 @@ enum { CELLS = 24, CELLS_MOST = 4000 };
 
 static int layer_check(const struct stuff_moist_layer *l, struct error *err) {
     bool fine = l->thickness > 0 && l->thickness < 1e4 && l->diffusion > 0 && l->density > 0 &&
-                l->sorption > 0 && isfinite(l->diffusion + l->density + l->sorption + l->growth) &&
+                l->sorption > 0 && l->free >= 0 && l->saturation >= 0 &&
+                isfinite(l->diffusion + l->density + l->sorption + l->growth) &&
                 l->cells <= CELLS_MOST;
     if (fine) return 0;
     return fail(err, ERR_RANGE, "Thickness, diffusion, density and sorption must all be above 0.",
@@ -185,7 +186,9 @@ static double capacity(const struct stuff_moist *m, size_t i) {
 }
 static double half_link(const struct stuff_moist *m, size_t i) {
     const struct stuff_moist_layer *l = &m->layers[m->layer[i]];
-    double d = l->diffusion * exp(l->growth * (fmin(m->u[i], BOUND_WATER) - 0.12));
+    double saturation = l->saturation > 0 ? l->saturation : BOUND_WATER;
+    double d = l->diffusion * exp(l->growth * (fmin(m->u[i], saturation) - 0.12));
+    if (l->free > 0 && m->u[i] > saturation) d = l->free;
     return 2 * l->density * l->sorption * d / m->h[i];
 }
 /* Half a cell and the surface in series. */

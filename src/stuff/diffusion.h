@@ -42,12 +42,14 @@ double stuff_biot_time(double biot, double share);
  */
 
 struct stuff_moist_layer {
-    double thickness; /* mm */
-    double diffusion; /* mm2/s at 12 % (wood moisture) */
-    double growth;    /* D = diffusion x exp(growth (min(u, 0.30) - 0.12)); 0 constant */
-    double density;   /* dry, any one unit; weighs the layers against each other */
-    double sorption;  /* moisture of the layer over that of wood in the same air */
-    size_t cells;     /* 0: 24 */
+    double thickness;  /* mm */
+    double diffusion;  /* mm2/s at 12 % (wood moisture) */
+    double growth;     /* D = diffusion x exp(growth (min(u, 0.30) - 0.12)); 0 constant */
+    double free;       /* mm2/s above `saturation`, where free water moves; 0: as below */
+    double saturation; /* wood moisture; 0: 0.30 */
+    double density;    /* dry, any one unit; weighs the layers against each other */
+    double sorption;   /* moisture of the layer over that of wood in the same air */
+    size_t cells;      /* 0: 24 */
 };
 
 struct stuff_moist_face {

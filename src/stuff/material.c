@@ -336,10 +336,9 @@ static int wood_stiffness(struct stuff_prior *out, const struct stuff_shelf *she
 static int wood_bend_limit(struct stuff_prior *out, const struct stuff_shelf *shelf, bool young,
                            const struct stuff_ask *ask, struct error *err) {
     long state = ask->state == STUFF_OVENDRY ? STUFF_DRY : ask->state;
-    struct stuff_query q = {
-        .quantity = "bend_strain_limit",
-        .material = young && state != STUFF_STEAMED ? "young willow or hazel rod" : "wood, general",
-        .condition = stuff_state_words[state]};
+    struct stuff_query q = {.quantity = "bend_strain_limit",
+                            .material = young ? "young willow or hazel rod" : "wood, general",
+                            .condition = stuff_state_words[state]};
     const struct stuff_fact *f = stuff_fact_next(shelf, &q, NULL);
     if (!f)
         return fail(err, ERR_MISSING, "Bend a spare piece and note the radius at the first crack.",

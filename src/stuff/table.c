@@ -23,7 +23,8 @@ static const char *const tables[] = {"data/wood_shrinkage.csv",
                                      "data/diffusion.csv",
                                      "data/tree.csv",
                                      "data/joints.csv",
-                                     "data/pigment.csv"};
+                                     "data/pigment.csv",
+                                     "data/hand.csv"};
 
 /* ---- reading -------------------------------------------------------------------------------- */
 
