@@ -135,7 +135,9 @@ static bool match_here(const char *text, const char *phrase, double numbers[2], 
 }
 
 const char *cell_phrase(const char *text, const char *phrase, double numbers[2], char word[64]) {
+    bool letter = *phrase != '%' && *phrase != '&';
     for (const char *at = text; *at; at++) {
+        if (letter && (*at | 0x20) != *phrase && *at != *phrase) continue; /* most places */
         bool begins = at == text || !word_sign(at[-1]);
         if (begins && match_here(at, phrase, numbers, word)) return at;
     }
@@ -155,6 +157,8 @@ static bool filler(char c) {
 }
 
 bool cell_same(const char *a, const char *b) {
+    if (((*a ^ *b) & 0x1f) && isalpha((unsigned char)*a) && isalpha((unsigned char)*b))
+        return false; /* other letters to begin with: most of the time */
     for (;;) {
         while (filler(*a))
             a++;

@@ -119,8 +119,13 @@ static double other(const struct sizes *s, size_t place, size_t k) {
 /* What the value would have to be multiplied by to stand among the others; 1 when it does. */
 static double misfit(const struct sizes *s, double value, double *low, double *high) {
     size_t place = 0;
-    while (place < s->n && s->v[place] < value)
-        place++;
+    for (size_t end = s->n; place < end;) { /* the first that is not below it */
+        size_t half = place + (end - place) / 2;
+        if (s->v[half] < value)
+            place = half + 1;
+        else
+            end = half;
+    }
     if (s->n < FEWEST + 1 || place == s->n) return 1;
     size_t others = s->n - 1;
     double middle = other(s, place, others / 2);

@@ -2,6 +2,7 @@
 #include "base/file.h"
 #include "base/mem.h"
 #include "check.h"
+#include "record/control.h"
 #include "record/import_private.h"
 
 #include <sys/stat.h>
@@ -442,6 +443,151 @@ static void the_map_can_be_corrected(void **context) {
     json_decref(j);
 }
 
+/* ---- other evidence ---------------------------------------------------------------------------
+ */
+
+static struct import_more more_of(const char *name, const char *text) {
+    return (struct import_more){
+        .name = name, .bytes = text, .n = strlen(text), .who = "recorder", .when = when};
+}
+
+static void bring_two_pieces(void) {
+    struct error err = {0};
+    struct import_report out;
+    check_ok(bring(&out,
+                   arena_printf(a,
+                                "%sA1,lath,hazel,A,W,wet in lab,100,26,4,,,,,,\nB2,bark,birch "
+                                "bark,A,W,wet in lab,100,26,4,,,,,,\n",
+                                heading),
+                   &err),
+             &err);
+}
+
+static void tables_and_json_of_one_kind(void **context) {
+    (void)context;
+    bring_two_pieces();
+    struct error err = {0};
+    long n;
+    struct import_more m = more_of(
+        "handling.csv", "Piece,may be touched,reason,who,date\nA1,yes,,conservator,2026-04\n"
+                        "B2,no,\"flaking, weak\",conservator,2026-04-02\n");
+    check_ok(import_entries(&n, r, "handling", &m, a, &err), &err);
+    assert_int_equal(n, 2);
+    struct records list;
+    check_ok(record_load(&list, NULL, r, &handling_kind, 0, a, &err), &err);
+    assert_int_equal(((struct handling *)list.v)[1].allowed, 0);
+    assert_string_equal(((struct handling *)list.v)[1].reason, "flaking, weak");
+    /* a person's reply, as JSON; several pieces */
+    m = more_of("reply.json", "[{\"id\": \"R1\", \"kind\": \"reply\", \"who\": \"maker\", "
+                              "\"text\": \"I would bend it hot.\", \"about\": [\"A1\", \"B2\"]}]");
+    check_ok(import_entries(&n, r, "source", &m, a, &err), &err);
+    m = more_of("s.csv", "id,kind,title,about\nS1,record,Day book,A1; B2\n");
+    check_ok(import_entries(&n, r, "source", &m, a, &err), &err);
+    check_ok(record_load(&list, NULL, r, &source_kind, 0, a, &err), &err);
+    assert_int_equal(list.n, 2);
+    assert_int_equal(((struct source *)list.v)[0].about.n, 2);
+    assert_string_equal(((struct source *)list.v)[1].about.v[1], "B2");
+    /* a wrong row: nothing is taken, and the place is told */
+    long revision = record_revision(r);
+    m = more_of("s.csv", "id,kind,date\nS2,record,2026-01-01\nS3,record,yesterday\n");
+    assert_int_equal(import_entries(&n, r, "source", &m, a, &err), ERR_INPUT);
+    assert_int_equal(err.row, 3);
+    assert_string_equal(err.column, "date");
+    assert_int_equal(record_revision(r), revision);
+}
+
+static void photos_find_their_pieces(void **context) {
+    (void)context;
+    bring_two_pieces();
+    struct error err = {0};
+    const char *id;
+    struct texts about;
+    struct import_more m = more_of("IMG_0042 a1-B2.jpg", "\xFF\xD8\xFF\xE0 rest");
+    check_ok(import_photo(&id, &about, r, &m, NULL, 50, a, &err), &err);
+    assert_int_equal(about.n, 2);
+    assert_string_equal(about.v[0], "A1");
+    m = more_of("x.jpg", "\xFF\xD8\xFF\xE0 other");
+    check_ok(import_photo(&id, &about, r, &m, "B2, foot end", NAN, a, &err), &err);
+    assert_int_equal(about.n, 1);
+    m = more_of("finds.jpg", "ply\n");
+    assert_int_equal(import_photo(&id, &about, r, &m, NULL, NAN, a, &err), ERR_INPUT);
+}
+
+static void films_are_stretched_back(void **context) {
+    (void)context;
+    /* A film that shrank by 2 % along x and 0.5 % along y, turned by 30 degrees, moved. */
+    struct control_point p[9];
+    double c = cos(M_PI / 6), s = sin(M_PI / 6);
+    for (int i = 0; i < 9; i++) {
+        double x = i % 3 * 200, y = i / 3 * 150;
+        p[i] = (struct control_point){x * 0.98, y * 0.995, c * x - s * y + 50, s * x + c * y - 20};
+    }
+    struct control control = {p, 9, CONTROL_AFFINE};
+    struct control_map map;
+    struct control_fit fit;
+    struct error err = {0};
+    check_ok(control_fit(&map, &fit, &control, a, &err), &err);
+    check_near(fit.stretch_x, 1 / 0.98, 1e-9);
+    check_near(fit.stretch_y, 1 / 0.995, 1e-9);
+    check_near(fit.residual, 0, 1e-9);
+    check_near(fit.left_out, 0, 1e-9);
+    double x = 98, y = 99.5;
+    control_apply(&map, &x, &y);
+    check_near(x, c * 100 - s * 100 + 50, 1e-9);
+    /* A film pulled unevenly: the spline goes through every point, and does better in between. */
+    for (int i = 0; i < 9; i++)
+        p[i].true_x += 1e-4 * p[i].x * p[i].y / 10;
+    check_ok(control_fit(&map, &fit, &control, a, &err), &err);
+    double affine = fit.left_out;
+    assert_true(fit.residual > 0.1);
+    control.method = CONTROL_SPLINE;
+    check_ok(control_fit(&map, &fit, &control, a, &err), &err);
+    check_near(fit.residual, 0, 1e-6);
+    assert_true(fit.left_out < affine);
+    /* On one line, or too few: refused. */
+    for (int i = 0; i < 9; i++)
+        p[i].y = 2 * p[i].x;
+    assert_int_equal(control_fit(&map, &fit, &control, a, &err), ERR_INPUT);
+    control.n = 2;
+    assert_int_equal(control_fit(&map, &fit, &control, a, &err), ERR_MISSING);
+}
+
+static void outlines_come_in_mm_and_turn_one_way(void **context) {
+    (void)context;
+    bring_two_pieces();
+    struct error err = {0};
+    long n;
+    static const char text[] =
+        "{\"type\": \"FeatureCollection\", \"relict:frame\": {\"unit\": \"cm\"}, \"features\": "
+        "[{\"type\": \"Feature\", \"properties\": {\"piece\": \"a1\", \"surviving\": [1,0,0,1], "
+        "\"state\": \"in ground\"}, \"geometry\": {\"type\": \"Polygon\", \"coordinates\": "
+        "[[[0,0],[0,2],[10,2],[10,0],[0,0]], [[1,1],[2,1],[2,1.5],[1,1]]]}}]}";
+    struct import_more m = more_of("plan.geojson", text);
+    check_ok(import_outlines(&n, NULL, r, &m, NULL, a, &err), &err);
+    struct records list;
+    check_ok(record_load(&list, NULL, r, &piece_outline_kind, 0, a, &err), &err);
+    assert_int_equal(list.n, 1);
+    const struct piece_outline *o = list.v;
+    assert_string_equal(o->piece, "A1");
+    assert_int_equal(o->points.n, 4);
+    /* clockwise in the file: turned, sides with it: 10,0 → 10,2 → 0,2 → 0,0 in cm */
+    check_near(o->points.v[0], 100, 0);
+    check_near(o->points.v[3], 20, 0);
+    static const long sides[] = {0, 0, 1, 1};
+    for (size_t i = 0; i < 4; i++)
+        assert_int_equal(o->surviving.v[i], sides[i]);
+    assert_int_equal(load().mark_count, 1);
+    static const char *const bad[] = {
+        "{\"type\": \"FeatureCollection\", \"features\": [{}]}", "[1,", "[]",
+        "{\"type\": \"FeatureCollection\", \"relict:frame\": {\"unit\": \"mm\"}, \"features\": "
+        "[{\"properties\": {\"piece\": \"Z\"}}]}"};
+    for (size_t i = 0; i < 4; i++) {
+        m = more_of("bad.geojson", bad[i]);
+        assert_int_not_equal(import_outlines(&n, NULL, r, &m, NULL, a, &err), 0);
+        assert_true(*err.remedy != 0);
+    }
+}
+
 static void a_failed_allocation_loses_nothing(void **context) {
     (void)context;
     const char *text = arena_printf(
@@ -480,6 +626,10 @@ int main(void) {
         CASE(bad_files_are_told),
         CASE(semicolons_and_decimal_commas_by_switch),
         CASE(the_map_can_be_corrected),
+        CASE(tables_and_json_of_one_kind),
+        CASE(photos_find_their_pieces),
+        CASE(films_are_stretched_back),
+        CASE(outlines_come_in_mm_and_turn_one_way),
         CASE(a_failed_allocation_loses_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
