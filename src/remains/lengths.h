@@ -49,6 +49,7 @@ struct length_size {
     struct spread one;      /* of one such part, drawn from the same work */
     struct spread scatter;  /* log sd between such parts */
     double kaplan_meier;    /* median by Kaplan and Meier, NAN when the curve stops above a half */
+    const char *half;       /* measure of a half that was doubled, a guess; NULL otherwise */
     size_t column, spread_column;
 };
 

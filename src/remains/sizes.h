@@ -22,6 +22,7 @@
  * new and dry own.<piece>.<quantity>                          root   of pieces read more than once
  *   size.<part>.length, size.<part>.length.spread   derived: median, log sd, of the ranks
  *   rank.<part>.length, rank.<part>.length.spread   roots  uniform
+ *   break.<part>                                    root   where a half broke, share of the whole
  *   count.<part>                                    root   whole number
  * Stitches that left dents in rods and holes in sheets share size.<rod>.pitch.
  * Axis words: along, around, through, across (wood, nobody knows which), plane (sheet, nobody

@@ -248,6 +248,49 @@ static int length_columns(struct length_size *l, struct model *m, const struct l
     return predict_one(l, m);
 }
 
+/* ---- halves --------------------------------------------------------------------------------- */
+
+/* Where a thing that survives by half broke, as a share of its whole length: about the middle,
+ * where it is held or bends most, but nobody saw it (a guess; rival: it broke elsewhere). */
+static const double BREAK_AT = 0.5, BREAK_SD = 0.07;
+
+struct half_columns {
+    size_t half, at;
+};
+static double doubled(const double *row, void *ctx) {
+    const struct half_columns *c = ctx;
+    return row[c->half] / row[c->at];
+}
+
+/* A grip of which the list says "(half)" and that has one end of its own. */
+static int half_length(struct length_size *l, struct model *m) {
+    for (size_t i = 0; i < m->out->measure_count; i++) {
+        struct measure_size *s = &m->out->measures[i];
+        char word[SIZES_WORD], id[120];
+        remains_part_word(s->piece, word, sizeof word);
+        bool half = s->piece->part && strstr(s->piece->part, "(half)");
+        if (!half || strcmp(word, l->part) != 0 || s->alteration < 0 ||
+            s->measure->quantity != QUANTITY_LENGTH || ends_whole(s->measure) != 1)
+            continue;
+        struct half_columns *c = ARENA_NEW(m->arena, struct half_columns, 1);
+        if (!c) return fail_memory(m->err);
+        int rc =
+            remains_measure_columns(&c->half, NULL, m->out, m->find, m->rows, s, m->arena, m->err);
+        snprintf(id, sizeof id, "break.%s", l->part);
+        struct num_dist d = num_dist_truncated(BREAK_AT, BREAK_SD, 0.25, 0.95);
+        if (!rc) rc = num_rows_root(m->rows, id, &d, &c->at, m->err);
+        size_t from[] = {c->half, c->at};
+        snprintf(id, sizeof id, "size.%s.length", l->part);
+        if (!rc) rc = num_rows_derive(m->rows, id, from, 2, doubled, c, &l->column, m->err);
+        if (!rc) l->fresh = remains_spread(m->rows, l->column);
+        l->half = s->measure->id;
+        return rc;
+    }
+    return 0;
+}
+
+/* ---- all pieces of a part -------------------------------------------------------------------- */
+
 static int part_length(struct model *m, const char *part, struct unit_length *units) {
     struct length_size *l = &m->out->lengths[m->out->length_count];
     size_t n = unit_lengths(units, m, part), k = 0;
@@ -276,7 +319,7 @@ static int part_length(struct model *m, const char *part, struct unit_length *un
     if (n == 0) return 0;
     m->out->length_count++;
     l->kaplan_meier = kaplan_meier(v, k);
-    return l->whole > 0 ? length_columns(l, m, v, k) : 0;
+    return l->whole > 0 ? length_columns(l, m, v, k) : half_length(l, m);
 }
 
 /* The part words of the find, each once; words[n]. Sheets have no length of their own here. */

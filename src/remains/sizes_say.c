@@ -375,6 +375,25 @@ static int say_part(struct model *m, const struct part_size *p, int which) {
     return rc ? rc : add(m, &s);
 }
 
+static int say_half(struct model *m, const struct length_size *l) {
+    struct statement s = begin(m, words(m, "part %s", l->part), "length", FOOTING_GUESSED);
+    s.id = words(m, "%s.length.fresh", l->part);
+    s.sentence = words(m, "Length of the whole %s when cut, of which half survives.", l->part);
+    s.unit = "mm";
+    s.state = state_words[STATE_FRESH];
+    s.value = l->fresh;
+    s.column = num_rows_id(m->rows, l->column);
+    s.standing = STANDING_GUESS;
+    s.rule =
+        "the surviving half, fresh, over the share of the whole at which it broke: 0.5, sd 0.07";
+    s.source = "trade notes R90";
+    s.rival =
+        "it broke nearer one end: then the whole was longer, or hardly more than what survives";
+    int rc = rest(&s, m, "measure", l->half, "reading");
+    if (!rc) rc = rest(&s, m, "statement", words(m, "%s.fresh", l->half), "the half, fresh");
+    return rc ? rc : add(m, &s);
+}
+
 static int say_length(struct model *m, const struct length_size *l) {
     struct statement s = begin(m, words(m, "part %s", l->part), "length", FOOTING_WORKED_OUT);
     bool known = l->whole > 0;
@@ -408,10 +427,13 @@ static int say_length(struct model *m, const struct length_size *l) {
     }
     if (rc) return rc;
     rc = add(m, &s);
+    if (!rc && l->half) rc = say_half(m, l);
     if (rc || !known) return rc;
     struct statement one = s;
     one.id = words(m, "%s.length.one.fresh", l->part);
-    one.sentence = words(m, "Length of any one %s when cut, from the same work.", l->part);
+    one.sentence = words(m, "Length of any one %s when cut, if all were meant alike.", l->part);
+    one.rival =
+        "they were cut to their place: nearer the ends of a rounded outline they are shorter";
     one.value = l->one;
     one.column = NULL;
     return add(m, &one);

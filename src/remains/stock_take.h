@@ -1,5 +1,6 @@
-/* stock_take: what there is, in which states, what may be added up, and the rough list of what a maker
- * would have to get. Right after import, before anything is conditioned: material figures only.
+/* stock_take: what there is, in which states, what may be added up, and the rough list of what a
+ * maker would have to get. Right after import, before anything is conditioned: material figures
+ * only.
  *
  * Pure; everything lives in the arena.
  */
