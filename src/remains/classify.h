@@ -1,7 +1,5 @@
-/* classify: from the words of a finds list to what they mean.
- *
- * Importing uses it to fill in substance, taxon, state and ends; the sizes use it to group pieces
- * by part and to name materials. Words that mean nothing to it stay unknown. Pure; thread-safe.
+/* classify: what a piece and a measure are taken for: the words that make ids and columns, the
+ * direction against the grain, and whether a size is whole. Pure; thread-safe.
  */
 #ifndef RELICT_REMAINS_CLASSIFY_H
 #define RELICT_REMAINS_CLASSIFY_H
@@ -19,19 +17,6 @@ enum axis {
     AXIS_COUNT
 };
 extern const char *const axis_words[];
-
-/* "after freeze-drying" -> STATE_TREATED and treatment "freeze-drying"; FIELD_UNKNOWN when the
- * words fit no state. `treatment` and `day` may be NULL. */
-long remains_state_of(const char *words, const char **treatment, long *day);
-
-/* "chamfered 12 mm at 35 deg" -> END_WHOLE; FIELD_UNKNOWN when the words fit no end. */
-long remains_end_of(const char *words);
-
-/* Fills substance, taxon, other_taxon, same_as, shape_only and joins of a piece where they are
- * still unknown, from its part, material and note. A second reading ("lath B04 second reading") is
- * only recognised when `find` holds the other piece. Texts go into the arena. ERR_MEMORY. */
-int remains_piece_classify(struct piece *p, const struct find *find, struct arena *arena,
-                           struct error *err);
 
 /* The part in one word, for ids: "cross lath" -> "lath", "rim rod (half-round)" -> "rim", "bark
  * panel" -> "sheet". `out` gets a word of letters, digits and _. */

@@ -4,10 +4,8 @@
 #include "remains/sizes_inside.h"
 #include "stuff/table.h"
 
-#include <ctype.h>
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 /* ---- spreads -------------------------------------------------------------------------------- */
@@ -116,10 +114,7 @@ static double reading_log_sd(const struct find *find, struct measure_size *s) {
         sd = 1 / 1.6448536269514722;
         s->caution = "no ± was given; 1 mm is taken";
     }
-    if (r->quantity == QUANTITY_PITCH) {
-        const struct measure *holes = find_measure_of(find, r->piece, QUANTITY_HOLES);
-        if (holes && holes->value > 2) sd /= holes->value - 1;
-    }
+    if (r->quantity == QUANTITY_PITCH) sd /= model_gaps(find, r);
     return sd / s->value;
 }
 
@@ -132,37 +127,18 @@ static const struct measure *rival_of(const struct find *find, const struct meas
     return NULL;
 }
 
-/* A bar whose unit is not marked gives two sizes ("50 mm or 2 inch (50.8 mm)"): their ratio from
- * the note, where nobody entered the second reading; NAN otherwise. */
-static double scale_ratio(const struct piece *p) {
-    double v[2];
-    int n = 0;
-    if (!p->note || !strstr(p->note, "bar") || !strstr(p->note, "not marked")) return NAN;
-    for (const char *c = p->note; *c && n < 2; c++) {
-        char *end;
-        if (!isdigit((unsigned char)*c)) continue;
-        double x = strtod(c, &end);
-        if (strncmp(end, " mm", 3) == 0) v[n++] = x;
-        c = end - 1;
-    }
-    return n == 2 && v[0] > 0 && v[1] > 0 ? v[1] / v[0] : NAN;
-}
-
 /* Takes two readings that differ by less than their ± as one wider one. */
 static void take_either(struct model *m, struct measure_size *s) {
     const struct measure *r = s->measure, *other = rival_of(m->find, r);
     s->value = r->value;
     s->plus_minus = r->tolerance;
-    s->scale = other ? NAN : scale_ratio(s->piece);
-    double second = other ? other->value : r->value * s->scale;
-    double pm = other ? fmax(r->tolerance, other->tolerance) : r->tolerance;
-    if (!(second > 0) || !(fabs(second - r->value) <= pm)) return;
-    s->either = other ? other : r;
-    s->value = 0.5 * (r->value + second);
-    s->plus_minus = pm + 0.5 * fabs(second - r->value);
-    s->caution = r->flag ? r->flag
-                 : other ? "two readings that differ by less than their ±, used as one"
-                         : "the unit of the photo's bar is not marked: two sizes, used as one";
+    if (!other) return;
+    double pm = fmax(r->tolerance, other->tolerance), apart = fabs(other->value - r->value);
+    if (!(apart <= pm)) return;
+    s->either = other;
+    s->value = 0.5 * (r->value + other->value);
+    s->plus_minus = pm + 0.5 * apart;
+    s->caution = r->flag ? r->flag : "two readings that differ by less than their ±, used as one";
 }
 
 bool model_contradicted(const struct find *find, const struct measure_size *s) {

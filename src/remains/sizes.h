@@ -71,7 +71,6 @@ struct measure_size {
     double value;      /* mm: the reading, or the middle of two that differ by less than their ± */
     double plus_minus; /* mm: its ±, or half the range of the two together */
     const struct measure *either; /* the other reading taken together with this one, or NULL */
-    double scale;                 /* ratio of two scales that a photo's bar may have; NAN */
     bool minimum;                 /* an end is missing: a lower limit */
     bool in_part;                 /* took part in the part's size */
     bool held;                    /* contradicts the rest: kept out, a person chooses */

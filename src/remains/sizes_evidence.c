@@ -77,20 +77,39 @@ static size_t pitch_group(struct model *m, const struct piece *p, double value, 
     return group_of(m, part, "pitch", QUANTITY_PITCH);
 }
 
-static double gaps_of(const struct find *find, const struct measure *r) {
-    const struct measure *holes = find_measure_of(find, r->piece, QUANTITY_HOLES);
+static const struct mark *mark_of(const struct find *find, const struct measure *r) {
+    for (size_t i = 0; r->mark && i < find->mark_count; i++)
+        if (strcmp(find->marks[i].id, r->mark) == 0) return &find->marks[i];
+    return NULL;
+}
+
+double model_gaps(const struct find *find, const struct measure *r) {
+    const struct measure *holes = NULL;
+    for (size_t i = 0; i < find->measure_count && !holes; i++) {
+        const struct measure *h = &find->measures[i];
+        bool same_row = !r->mark || (h->mark && strcmp(h->mark, r->mark) == 0);
+        if (h->quantity == QUANTITY_HOLES && same_row && strcmp(h->piece, r->piece) == 0) holes = h;
+    }
     return holes && holes->value >= 2 ? holes->value - 1 : 1;
+}
+
+/* May a size of this mark stand for the part's own? Rows of holes and dents carry spacing and hole
+ * size; what else is seen on a piece (wear, shadow, patch) has sizes of its own. */
+static bool mark_speaks(const struct find *find, const struct measure *r) {
+    const struct mark *k = mark_of(find, r);
+    if (!r->mark) return true;
+    bool row = k && (k->kind == MARK_HOLE_ROW || k->kind == MARK_DENT_ROW || k->kind == MARK_HOLE);
+    return row &&
+           (r->quantity == QUANTITY_PITCH || r->quantity == QUANTITY_HOLE_DIAMETER ||
+            r->quantity == QUANTITY_ROW_DISTANCE || r->quantity == QUANTITY_PEG_HOLE_DIAMETER);
 }
 
 /* A slit was cut to take what filled it: a little wider (a guess: 3 %, give or take 4). */
 static const double SLIT_EASE = 0.03, SLIT_EASE_SD = 0.04;
 
 static const struct mark *slit_of(const struct find *find, const struct measure *r) {
-    for (size_t i = 0; r->mark && i < find->mark_count; i++) {
-        const struct mark *k = &find->marks[i];
-        if (k->kind == MARK_SLIT && k->fits && strcmp(k->id, r->mark) == 0) return k;
-    }
-    return NULL;
+    const struct mark *k = mark_of(find, r);
+    return k && k->kind == MARK_SLIT && k->fits ? k : NULL;
 }
 
 /* The part that filled a slit: named by piece or by the part's own word. */
@@ -109,7 +128,7 @@ static int reading_add(struct model *m, size_t measure, size_t group, const stru
     const struct measure_size *s = &m->out->measures[measure];
     struct group *g = &m->groups[group];
     struct reading *r = &m->readings[m->reading_count++];
-    double gaps = g->is_pitch ? gaps_of(m->find, s->measure) : 1;
+    double gaps = g->is_pitch ? model_gaps(m->find, s->measure) : 1;
     const struct piece *o = model_original(m->find, s->piece);
     *r = (struct reading){.measure = measure,
                           .group = group,
@@ -148,7 +167,7 @@ static int gather_one(struct model *m, size_t i, bool rods) {
         last->spread = 0;
         return rc;
     }
-    if (r->mark || s->minimum || !pooled_quantity(r->quantity)) return 0;
+    if (!mark_speaks(m->find, r) || s->minimum || !pooled_quantity(r->quantity)) return 0;
     if (rods != (pitch && remains_is_wood(p))) return 0;
     remains_part_word(p, part, sizeof part);
     remains_quantity_word(r->quantity, quantity, sizeof quantity);

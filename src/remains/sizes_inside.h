@@ -94,6 +94,9 @@ void model_log_moments(const struct num_rows *rows, const size_t *cols, size_t n
 /* Has the reading a rival beyond its ±? Then neither enters a part's size. */
 bool model_contradicted(const struct find *find, const struct measure_size *s);
 
+/* Spacings in the row of holes or dents a pitch was read from: 1 when nobody counted. */
+double model_gaps(const struct find *find, const struct measure *r);
+
 const struct piece *model_original(const struct find *find, const struct piece *p);
 
 #endif

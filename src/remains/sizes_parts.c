@@ -375,6 +375,14 @@ static double spacing_of(const struct model *m, const char *part) {
         remains_part_word(p, word, sizeof word);
         if (strcmp(word, want) == 0) return r->value;
     }
+    for (size_t i = 0; i < m->find->measure_count; i++) { /* or shadows on a sheet */
+        const struct measure *r = &m->find->measures[i];
+        if (r->quantity != QUANTITY_PITCH || !r->mark || strcmp(part, "lath") != 0) continue;
+        for (size_t k = 0; k < m->find->mark_count; k++)
+            if (m->find->marks[k].kind == MARK_LATH_SHADOW &&
+                strcmp(m->find->marks[k].id, r->mark) == 0)
+                return r->value;
+    }
     return NAN;
 }
 

@@ -508,7 +508,7 @@ static int say_count(struct model *m, const struct part_count *c) {
 static int say_either(struct model *m, const struct measure_size *q) {
     const struct measure *r = q->measure;
     if (!q->either || r->rival_of) return 0;
-    double second = q->either == r ? r->value * q->scale : q->either->value;
+    double second = q->either->value;
     double sd = q->plus_minus / 1.6448536269514722;
     struct statement s =
         begin(m, words(m, "piece %s", r->piece), quantity_words[r->quantity], FOOTING_WORKED_OUT);
@@ -535,7 +535,7 @@ static int say_either(struct model *m, const struct measure_size *q) {
         r->value, second, 100 * fabs(second / r->value - 1), r->tolerance, q->value, q->plus_minus);
     s.caution = q->caution ? q->caution : "one of two readings";
     int rc = rest(&s, m, "measure", r->id, "reading");
-    if (!rc && q->either != r) rc = rest(&s, m, "measure", q->either->id, "other reading");
+    if (!rc) rc = rest(&s, m, "measure", q->either->id, "other reading");
     if (!rc) rc = rest(&s, m, "piece", r->piece, "piece");
     return rc ? rc : add(m, &s);
 }

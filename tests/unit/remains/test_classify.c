@@ -1,75 +1,86 @@
-/* What the words of a finds list are taken to mean. */
+/* What pieces and measures are taken for. */
 #include "remains/classify.h"
 
 #include "check.h"
 
-static void states_and_ends(void **state) {
-    (void)state;
-    const char *treatment;
-    long day;
-    assert_int_equal(remains_state_of("after treatment", &treatment, NULL), STATE_TREATED);
-    assert_null(treatment);
-    assert_int_equal(remains_state_of("after freeze-drying", &treatment, NULL), STATE_TREATED);
-    assert_string_equal(treatment, "freeze-drying");
-    assert_int_equal(remains_state_of("dried before treatment", NULL, NULL), STATE_DRIED);
-    assert_int_equal(remains_state_of("part-dried", NULL, NULL), STATE_PART_DRIED);
-    assert_int_equal(remains_state_of("trial day 12", NULL, &day), STATE_TRIAL_DAY);
-    assert_int_equal(day, 12);
-    assert_int_equal(remains_state_of("somewhen", NULL, NULL), FIELD_UNKNOWN);
-    assert_int_equal(remains_end_of("scarfed 41 mm"), END_WHOLE);
-    assert_int_equal(remains_end_of("chamfered 12 mm at 35 deg"), END_WHOLE);
-    assert_int_equal(remains_end_of("broken"), END_BROKEN);
-    assert_int_equal(remains_end_of("torn"), END_TORN);
-    assert_int_equal(remains_end_of("odd"), FIELD_UNKNOWN);
-}
-
-static struct piece piece_of(const char *part, const char *material, const char *note,
-                             struct arena *arena) {
+static struct piece piece_of(const char *part, const char *taxon, long substance) {
     struct piece p;
-    struct find none = {0};
-    struct error err = {0};
     field_unknown(&piece_kind, &p);
     p.id = "X1";
     p.part = part;
-    p.material = material;
-    p.note = note;
-    check_ok(remains_piece_classify(&p, &none, arena, &err), &err);
+    p.taxon = taxon;
+    p.substance = substance;
     return p;
 }
 
-static void materials(void **state) {
+static void words(void **state) {
     (void)state;
-    struct arena *a = arena_new();
-    struct find none = {0};
+    struct piece barks[] = {piece_of("bark sheet", "Tilia", SUBSTANCE_BARK),
+                            piece_of("bark sheet", "Tilia cordata", SUBSTANCE_BARK),
+                            piece_of("bark sheet", "Betula", SUBSTANCE_BARK)};
+    struct find f = {.pieces = barks, .piece_count = 3};
     char word[40];
-    struct piece p = piece_of("cross lath", "Corylus avellana (split rod)", NULL, a);
-    assert_int_equal(p.substance, SUBSTANCE_SPLIT_WOOD);
-    assert_string_equal(p.taxon, "Corylus avellana");
-    remains_material_word(&none, &p, word, sizeof word);
+    struct piece p = piece_of("cross lath", "Corylus avellana", SUBSTANCE_SPLIT_WOOD);
+    remains_material_word(&f, &p, word, sizeof word);
     assert_string_equal(word, "corylus");
     remains_part_word(&p, word, sizeof word);
     assert_string_equal(word, "lath");
-    p = piece_of("bark sheet", "Tilia sp.? / Ulmus sp.? bark", NULL, a);
-    assert_int_equal(p.substance, SUBSTANCE_BARK);
-    assert_string_equal(p.taxon, "Tilia");
-    assert_string_equal(p.other_taxon, "Ulmus");
-    p = piece_of("coiled ring", "Salix sp. rod foundation; bast stitch", NULL, a);
-    assert_int_equal(p.substance, SUBSTANCE_COIL);
-    assert_string_equal(p.taxon, "Salix");
-    p = piece_of("rim rod (half-round)", "Corylus avellana", NULL, a);
-    assert_int_equal(p.substance, SUBSTANCE_ROUND_WOOD);
+    remains_material_word(&f, &barks[1], word, sizeof word);
+    assert_string_equal(word, "bark"); /* the one most barks are of */
+    remains_material_word(&f, &barks[2], word, sizeof word);
+    assert_string_equal(word, "bark_betula");
+    p = piece_of("photo-only: side rod end", NULL, SUBSTANCE_ROUND_WOOD);
+    remains_part_word(&p, word, sizeof word);
+    assert_string_equal(word, "photo_only_side_rod_end");
+    remains_material_word(&f, &p, word, sizeof word);
+    assert_string_equal(word, "wood");
+    p = piece_of("odd thing (two parts)", NULL, SUBSTANCE_COLOUR);
+    remains_part_word(&p, word, sizeof word);
+    assert_string_equal(word, "odd_thing");
+    remains_material_word(&f, &p, word, sizeof word);
+    assert_string_equal(word, "");
+}
+
+static void round_rods(void **state) {
+    (void)state;
+    struct piece p = piece_of("rim rod (half-round)", "Corylus", SUBSTANCE_SPLIT_WOOD);
     check_near(remains_roundness(&p), 0.5, 0);
-    p = piece_of("lacing", "animal skin; species not fixed", NULL, a);
-    assert_int_equal(p.substance, SUBSTANCE_HIDE);
-    p = piece_of("photo-only piece (lost)", "bark?", "no scale in frame; size guessed", a);
-    assert_int_equal(p.shape_only, 1);
-    p = piece_of("thing", "resin", NULL, a);
-    assert_int_equal(p.substance, FIELD_UNKNOWN);
-    arena_free(a);
+    p = piece_of("side rod", "Corylus", SUBSTANCE_ROUND_WOOD);
+    p.material = "Corylus avellana (whole rod)";
+    check_near(remains_roundness(&p), 1, 0);
+    p = piece_of("cross lath", "Corylus", SUBSTANCE_SPLIT_WOOD);
+    assert_true(isnan(remains_roundness(&p)));
+}
+
+static void directions(void **state) {
+    (void)state;
+    struct piece lath = piece_of("cross lath", "Corylus", SUBSTANCE_SPLIT_WOOD);
+    struct piece sheet = piece_of("bark sheet", "Tilia", SUBSTANCE_BARK);
+    struct measure m;
+    field_unknown(&measure_kind, &m);
+    m.quantity = QUANTITY_WIDTH;
+    assert_int_equal(remains_axis_of(&lath, &m), AXIS_ACROSS);
+    assert_int_equal(remains_axis_of(&sheet, &m), AXIS_PLANE);
+    assert_true(remains_is_complete(&lath, &m));
+    assert_false(remains_is_complete(&sheet, &m)); /* torn all round unless its edges are told */
+    m.direction = DIRECTION_AROUND;
+    assert_int_equal(remains_axis_of(&lath, &m), AXIS_AROUND);
+    m.direction = FIELD_UNKNOWN;
+    m.quantity = QUANTITY_LENGTH;
+    assert_int_equal(remains_axis_of(&lath, &m), AXIS_ALONG);
+    assert_false(remains_is_complete(&lath, &m)); /* nobody described an end */
+    long whole[] = {END_WHOLE, END_WHOLE}, broken[] = {END_WHOLE, END_BROKEN};
+    m.end_kinds = (struct ints){2, whole};
+    assert_true(remains_is_complete(&lath, &m));
+    m.end_kinds.v = broken;
+    assert_false(remains_is_complete(&lath, &m));
+    m.quantity = QUANTITY_THICKNESS;
+    m.end_kinds.n = 0;
+    assert_int_equal(remains_axis_of(&sheet, &m), AXIS_THROUGH);
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(states_and_ends),
-                                       cmocka_unit_test(materials)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(words), cmocka_unit_test(round_rods),
+                                       cmocka_unit_test(directions)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
