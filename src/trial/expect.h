@@ -1,12 +1,10 @@
 /* expect: what a trial would teach, before it is made.
  *
- * Expected information of an outcome y about a statement T, in nats: I(T; y) = E[ln p(y|T) - ln
- * p(y)], by nested Monte Carlo on the rows (Ryan 2003, J. Comput. Graph. Stat. 12, 585): a row
- * gives T and the outcome it foretells, the trial's error is normal, p(y) is the mean over all
- * other rows, p(y|T) over other rows with the same T (a rival) or within the same slice of T (a
- * number). With M inner rows the estimate is off by about a/M; halves of the rows give the estimate
- * at M/2, and twice the one less the other removes the first order (Richardson). Both are reported.
- * Pure; the same bits on any number of threads.
+ * Expected information of an outcome y about a statement T, in nats, by nested Monte Carlo on the
+ * rows (num/information.h, its bias taken off and shown): a row gives T and the outcome it
+ * foretells, the trial's error is normal. T is a rival (its values) or a number, cut into
+ * EXPECT_SLICES slices of equal weight, which loses a little: the answer is a lower bound. Pure;
+ * the same bits on any number of threads.
  */
 #ifndef RELICT_TRIAL_EXPECT_H
 #define RELICT_TRIAL_EXPECT_H

@@ -184,12 +184,12 @@ static double read_outcome(const struct trial *t, const struct trial_piece *p,
 }
 
 double trial_outcome(const struct trial *t, const struct trial_piece *p,
-                     const struct trial_log *log, double *day) {
+                     const struct trial_log *book, double *day) {
     *day = NAN;
     if (t->outcome == OUTCOME_FAILED) return p->failed == 1 ? 1 : p->failed == 0 ? 0 : NAN;
     double best = -INFINITY, value = NAN;
-    for (size_t i = 0; i < log->n_readings; i++) {
-        const struct trial_reading *r = &log->readings[i];
+    for (size_t i = 0; i < book->n_readings; i++) {
+        const struct trial_reading *r = &book->readings[i];
         if (strcmp(r->piece, p->id) != 0) continue;
         struct trial_piece with = *p;
         if (!with.made_on) with.made_on = t->made_on;

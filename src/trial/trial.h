@@ -113,7 +113,7 @@ enum foretold trial_foretold(const struct trial *t);
  * else the latest not after it). *day gets the day. NAN when sizes are missing. Curvature from
  * chord and rise: 8 s/(c^2 + 4 s^2). */
 double trial_outcome(const struct trial *t, const struct trial_piece *p,
-                     const struct trial_log *log, double *day);
+                     const struct trial_log *book, double *day);
 
 /* Day number of a reading since the piece's day 0; NAN when dates are missing. */
 double trial_reading_day(const struct trial_reading *r, const struct trial_piece *p);
