@@ -69,6 +69,8 @@ static void forces_fresh(struct body_shell *s) {
         face_forces(s, f, s->face[f].fi);
     for (size_t i = 0; i < s->groups; i++)
         if (s->group[i].k != 0) group_forces_ahead(s, &s->group[i], NULL, s->group[i].fi);
+    for (size_t i = 0; i < s->smooths; i++)
+        smooth_forces_ahead(s, &s->smooth[i], NULL);
 }
 
 /* The step of one node's unknowns with its places in space. */
@@ -84,7 +86,7 @@ static void node_step(const struct body_shell *s, const double *d, double a, siz
 }
 
 static void forces_ahead(struct body_shell *s, const double *d, double a) {
-    double step[GROUP_UNKNOWNS];
+    double step[SMOOTH_DOF];
     for (size_t f = 0; f < s->nf; f++) {
         for (int i = 0; i < 3; i++)
             node_step(s, d, a, (size_t)s->tri[f][i], step + 5 * i);
@@ -99,6 +101,12 @@ static void forces_ahead(struct body_shell *s, const double *d, double a) {
             at += node_size(s, g->node[k]);
         }
         group_forces_ahead(s, g, step, g->fi);
+    }
+    for (size_t i = 0; i < s->smooths; i++) {
+        struct smooth *q = &s->smooth[i];
+        for (int k = 0; k < q->nodes; k++)
+            node_step(s, d, a, q->node[k], step + 5 * k);
+        smooth_forces_ahead(s, q, step);
     }
 }
 

@@ -241,10 +241,10 @@ void body_shell_free(struct body_shell *s) {
         mem_free(s->load[set].moment);
         mem_free(s->load[set].pressure);
     }
-    void *all[] = {s->tri,     s->edge_next, s->rest,      s->rest_n,      s->x,
-                   s->n,       s->p1,        s->p2,        s->face,        s->laminate,
-                   s->row,     s->group,     s->list_node, s->list_weight, s->part,
-                   s->rest_p1, s->fixed,     s->axes_of,   s->axes,        s->move};
+    void *all[] = {s->tri,       s->edge_next,   s->rest,  s->rest_n,   s->x,     s->n,
+                   s->p1,        s->p2,          s->face,  s->laminate, s->row,   s->group,
+                   s->list_node, s->list_weight, s->part,  s->rest_p1,  s->fixed, s->axes_of,
+                   s->axes,      s->move,        s->smooth};
     for (size_t i = 0; i < sizeof all / sizeof *all; i++)
         mem_free(all[i]);
     mem_free(s);

@@ -64,6 +64,11 @@ void body_shell_natural(struct body_shell *shell, size_t face, const double stra
 int body_shell_rest(struct body_shell *shell, const double (*x)[3], const double (*normal)[3],
                     struct error *err);
 
+/* Takes the smoother membrane (one strain for each edge): for curved rest shapes, where the plain
+ * one is too stiff on coarse meshes. Twice the work. Call after the materials, before prepare; for
+ * layers alike about the middle only (ERR_REFUSED otherwise). */
+int body_shell_smooth(struct body_shell *shell, struct error *err);
+
 /* Does the symbolic work. Call once after all parts were added. ERR_MEMORY, or ERR_MISSING for a
  * face without material. */
 int body_shell_prepare(struct body_shell *shell, struct error *err);

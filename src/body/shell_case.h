@@ -87,7 +87,7 @@ struct case_shell {
     struct records layers; /* struct case_layer */
     struct tuples thickness_factor;
     struct reals axis;
-    long axis_kind;
+    long axis_kind, membrane;
     struct records natural, laths, edge_rods, rods, springs, formers, supports, loads, ask;
     struct records grips;
     int hold;

@@ -53,6 +53,7 @@ static const char *const diagonal_words[] = {"same", "alternating", "random", NU
 static const char *const edge_words[] = {"none",  "u_min",    "u_max", "v_min",
                                          "v_max", "boundary", NULL};
 static const char *const axis_words[] = {"straight", "around", "radial", NULL};
+static const char *const membrane_words[] = {"plain", "smoothed", NULL};
 static const char *const spread_words[] = {"equal", "each", "area", NULL};
 static const char *const ask_words[] = {"displacement",
                                         "place",
@@ -328,6 +329,10 @@ static const struct field case_shell_fields[] = {
     WORD(case_shell, axis_kind, axis_words,
          "straight: along axis; around, radial: about the line through the origin along axis.",
          .preset = "straight"),
+    WORD(case_shell, membrane, membrane_words,
+         "smoothed: softer and nearer the truth on curved rest shapes; symmetric layers only, "
+         "twice the work. Left out: smoothed for curved rest shapes of symmetric layers with 500 "
+         "triangles or more."),
     MANY(case_shell, natural, natural_kind, "Natural curvature and strain."),
     MANY(case_shell, laths, lath_kind, "Laths."),
     MANY(case_shell, edge_rods, edge_rod_kind, "Rods sewn to the edge."),

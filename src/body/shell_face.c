@@ -151,11 +151,11 @@ void face_geometry(struct body_shell *s, size_t f) {
     scalars_of((const double(*)[3])s->rest, (const double(*)[3])s->rest_n, v, face->l2, face->rest);
 }
 
-static void sheet_stiffness(struct face *f, const struct body_laminate *l) {
+static void sheet_stiffness(struct face *f, const struct body_laminate *l, int membrane) {
     double t[9], (*m)[NQ] = (double(*)[NQ])f->m;
     face_strain_rows(f->g, t);
     memset(f->m, 0, sizeof f->m);
-    for (int i = 0; i < 3; i++)
+    for (int i = 0; i < 3 && membrane; i++)
         for (int j = 0; j < 3; j++)
             for (int k = 0; k < 9; k++)
                 m[i][j] += f->area / 4 * t[3 * (k / 3) + i] * l->a[k] * t[3 * (k % 3) + j];
@@ -186,7 +186,7 @@ static void sheet_stiffness(struct face *f, const struct body_laminate *l) {
 
 void face_rebuild(struct body_shell *s, size_t f) {
     struct face *face = &s->face[f];
-    sheet_stiffness(face, &s->laminate[f]);
+    sheet_stiffness(face, &s->laminate[f], !s->smooth);
     const double *e = face->strain, *k = face->curvature;
     for (int i = 0; i < 3; i++) {
         double u = face->g[2 * i], v = face->g[2 * i + 1];
@@ -220,6 +220,8 @@ static double face_noise(const struct body_shell *s, size_t f, double far) {
         double sum = 0;
         for (int j = 0; j < 3; j++)
             sum += fabs(face->m[NQ * i + j]) * sqrt(face->l2[j]);
+        if (s->smooth) /* its stiffness stands in the edges; as much as here */
+            sum += s->laminate[f].a[0] * sqrt(face->l2[i]) / face->area;
         most = fmax(most, sum);
         l = fmax(l, sqrt(face->l2[i]));
     }
@@ -238,6 +240,7 @@ void shell_refresh(struct body_shell *s) {
         sum += n * n;
     }
     s->noise = sqrt(sum);
+    if (s->smooth) smooth_rebuild(s);
     s->dirty = 0;
 }
 

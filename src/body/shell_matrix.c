@@ -31,7 +31,7 @@ static struct pair pair_of(size_t a, size_t b) {
 }
 
 static struct pair *list_pairs(const struct body_shell *s, size_t *count) {
-    size_t n = 3 * s->nf, k = 0;
+    size_t n = 3 * s->nf + 6 * s->smooths, k = 0;
     for (size_t i = 0; i < s->groups; i++)
         n += group_pairs(&s->group[i]);
     struct pair *p = MEM_NEW(struct pair, n);
@@ -46,6 +46,10 @@ static struct pair *list_pairs(const struct body_shell *s, size_t *count) {
             for (int b = 0; b < a; b++)
                 if (node[a] != node[b]) p[k++] = pair_of(node[a], node[b]);
     }
+    for (size_t i = 0; i < s->smooths; i++)
+        for (int a = 0; a < s->smooth[i].nodes; a++)
+            for (int b = 0; b < a; b++)
+                p[k++] = pair_of(s->smooth[i].node[a], s->smooth[i].node[b]);
     qsort(p, k, sizeof *p, pair_order);
     size_t m = 0;
     for (size_t i = 0; i < k; i++)
@@ -103,6 +107,7 @@ static int fill_slots(struct body_shell *s, const struct pair *pairs, const size
     size_t n = 0;
     for (size_t i = 0; i < s->groups; i++)
         n += group_pairs(&s->group[i]);
+    n += 6 * s->smooths;
     m->face_slot = MEM_NEW(int, 3 * s->nf);
     m->pair_slot = MEM_NEW(int, n);
     m->diagonal = MEM_NEW(double, s->unknowns);
@@ -121,6 +126,13 @@ static int fill_slots(struct body_shell *s, const struct pair *pairs, const size
         for (int a = 0; a < s->group[i].n; a++)
             for (int b = 0; b < a; b++)
                 m->pair_slot[n++] = slot_of(s, pairs, start, node[a], node[b]);
+    }
+    for (size_t i = 0; i < s->smooths; i++) {
+        struct smooth *d = &s->smooth[i];
+        d->slot = n;
+        for (int a = 0; a < d->nodes; a++)
+            for (int b = 0; b < a; b++)
+                m->pair_slot[n++] = slot_of(s, pairs, start, d->node[a], d->node[b]);
     }
     return 0;
 }
@@ -360,6 +372,27 @@ static double assemble_groups(struct body_shell *s, double *g, enum tangent what
     return size;
 }
 
+static double assemble_smooth(struct body_shell *s, double *g, enum tangent what,
+                              const double *push) {
+    double size = 0, k[SMOOTH_DOF * SMOOTH_DOF], gd[SMOOTH_DOF];
+    for (size_t i = 0; i < s->smooths; i++) {
+        const struct smooth *d = &s->smooth[i];
+        int n = 5 * d->nodes;
+        smooth_derivatives(s, d, what == TANGENT_INDEPENDENT ? d->fi : NULL, gd, what ? k : NULL);
+        if (s->axes_n && any_axes(s, d->node, d->nodes))
+            turn_block(s, d->node, d->nodes, n, what ? k : NULL, gd);
+        for (int a = 0; a < n; a++) {
+            g[5 * d->node[a / 5] + (size_t)(a % 5)] += gd[a];
+            size += gd[a] * gd[a];
+        }
+        if (!what) continue;
+        struct block b = {d->node, d->nodes, n, s->matrix.pair_slot + d->slot};
+        add_block(s, &b, k);
+        if (push) add_push(s, &b, k, push, g);
+    }
+    return size;
+}
+
 /* Cuts fixed unknowns out: their rows and columns become those of the identity. */
 static void pin(struct body_shell *s, double *g, int with_matrix) {
     for (size_t i = 0; i < s->unknowns; i++)
@@ -396,7 +429,7 @@ double matrix_assemble(struct body_shell *s, double *g, enum tangent what, const
     if (what) memset(m->h->x, 0, m->h->nzmax * sizeof(double));
     memset(g, 0, s->unknowns * sizeof *g);
     double size = assemble_faces(s, g, what, push);
-    size += assemble_groups(s, g, what, push);
+    size += assemble_groups(s, g, what, push) + assemble_smooth(s, g, what, push);
     shell_load_gradient(s, g);
     if (what) hold_loose_nodes(s);
     if (pinned) pin(s, g, what != TANGENT_NONE);

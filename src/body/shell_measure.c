@@ -76,7 +76,7 @@ double body_part_energy(const struct body_shell *s, int part, double *force) {
 }
 
 double body_shell_energy(const struct body_shell *s, double *parts) {
-    double whole = 0, of_parts = 0;
+    double whole = s->smooth ? smooth_energy(s) : 0, of_parts = 0;
     for (size_t f = 0; f < s->nf; f++)
         whole += face_energy(s, f);
     for (size_t i = 0; i < s->groups; i++)

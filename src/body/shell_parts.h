@@ -36,6 +36,17 @@ struct row {
     double arc;                  /* place along the part, 0..1 */
 };
 
+/* The smoother membrane of one edge: up to five edges over up to four vertices. */
+enum { SMOOTH_EDGES = 5, SMOOTH_DOF = 20 };
+struct smooth {
+    size_t node[4];
+    int nodes, edges, face[2];
+    int end[SMOOTH_EDGES][2];
+    double l2[SMOOTH_EDGES], m[SMOOTH_EDGES][SMOOTH_EDGES], bar[SMOOTH_EDGES], lx[SMOOTH_EDGES], w0;
+    double fi[SMOOTH_EDGES];
+    size_t slot;
+};
+
 /* Readings of other parts, worked out with second derivatives (jet.h) or straight linear. */
 enum group_kind {
     GROUP_STRETCH, /* 2 nodes: |e|^2 - l^2 */
@@ -114,6 +125,8 @@ struct body_shell {
     struct body_laminate *laminate; /* [nf] */
     struct row *row;
     size_t rows, room_rows;
+    struct smooth *smooth; /* NULL: the membrane is the triangles' own */
+    size_t smooths;
     struct group *group;
     size_t groups, room_groups;
     size_t *list_node; /* of linear groups */
@@ -169,6 +182,13 @@ void face_bending_rows(const double g[6], const double bary[3], double b[3][6]);
 void face_strain_rows(const double g[6], double t[9]);
 void face_line_rows(const struct body_shell *s, size_t f, const double from[3], const double to[3],
                     double bend[2][6], double twist[2][6], double stretch[3], double *length);
+
+/* shell_smooth.c */
+void smooth_rebuild(struct body_shell *s);
+double smooth_energy(const struct body_shell *s);
+void smooth_forces_ahead(struct body_shell *s, struct smooth *d, const double *step);
+void smooth_derivatives(const struct body_shell *s, const struct smooth *d, const double *fi,
+                        double grad[SMOOTH_DOF], double *k);
 
 /* shell_group.c */
 double group_energy(const struct body_shell *s, const struct group *g);
