@@ -7,9 +7,16 @@
 #include "base/mem.h"
 #include "body/shell_parts.h"
 
+#include <dlfcn.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+
+/* The library splits its loops over threads even for blocks far too small to gain by it; several
+ * shells side by side do better. The setting is the calling thread's own. */
+static void one_thread(struct matrix *m) {
+    if (m->levels) m->levels(0);
+}
 
 /* Pairs lo < hi of nodes that meet in a face or a group. */
 struct pair {
@@ -189,6 +196,9 @@ int matrix_make(struct body_shell *s, struct error *err) {
         start[pairs[k].lo + 1]++;
     for (size_t v = 0; v < s->nodes; v++)
         start[v + 1] += start[v];
+    void *levels = dlsym(RTLD_DEFAULT, "omp_set_max_active_levels");
+    memcpy(&m->levels, &levels, sizeof levels);
+    one_thread(m);
     cholmod_start(&m->common);
     m->common.supernodal = CHOLMOD_SUPERNODAL;
     m->common.print = 0;
@@ -463,6 +473,7 @@ int matrix_factor(struct body_shell *s, double shift) {
     }
     m->use_signed = 0;
     m->common.status = CHOLMOD_OK;
+    one_thread(m);
     cholmod_factorize(m->h, m->factor, &m->common);
     int good = m->common.status == CHOLMOD_OK && m->factor->minor >= s->unknowns;
     m->common.status = CHOLMOD_OK;
@@ -494,6 +505,7 @@ int matrix_factor_signed(struct body_shell *s) {
 
 int matrix_solve(struct body_shell *s, const double *b, double *x) {
     struct matrix *m = &s->matrix;
+    one_thread(m);
     memcpy(m->rhs->x, b, s->unknowns * sizeof *b);
     if (!cholmod_solve2(CHOLMOD_A, m->use_signed ? m->signed_factor : m->factor, m->rhs, NULL,
                         &m->solution, NULL, &m->y, &m->e, &m->common))

@@ -102,6 +102,7 @@ struct loads {
 
 struct matrix {
     int ready;
+    void (*levels)(int); /* omp_set_max_active_levels of the thread library, or NULL */
     cholmod_common common;
     cholmod_sparse *h;
     cholmod_factor *factor;
