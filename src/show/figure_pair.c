@@ -234,6 +234,41 @@ static void threads(struct show_drawing *d, const struct figure_pair *f, const s
     if (drawn > MOST_THREADS) show_text(d, NULL, half + 5, 3, type, text);
 }
 
+/* A number in a cleared ring. */
+static void number_at(struct show_drawing *d, double x, double y, size_t number) {
+    char text[8];
+    snprintf(text, sizeof text, "%zu", number);
+    show_circle(d, NULL, x, y, 2.6, (struct show_pen){SHOW_INK, 0.35, SHOW_LEAF, false});
+    struct show_type type = LOOK_LABEL;
+    type.anchor = SHOW_MIDDLE;
+    show_text(d, NULL, x, y - 1, type, text);
+}
+
+/* The first thread of each of five parts becomes a number on both sides; names stand below. */
+static void numbers(struct show_drawing *d, const struct figure_pair *f, const struct leaves *l,
+                    const struct place *at, const bool *shown) {
+    size_t used[5], n = 0;
+    for (size_t i = 0; i < f->n_threads && f->plan && n < 5; i++) {
+        const struct figure_thread *t = &f->threads[i];
+        bool again = t->piece >= f->n_pieces || !shown[t->piece] || t->part >= f->plan->n_parts;
+        for (size_t k = 0; k < n && !again; k++)
+            again = f->plan->parts[used[k]].kind == f->plan->parts[t->part].kind;
+        if (again || !f->plan->parts[t->part].n) continue;
+        const struct plan_part *p = &f->plan->parts[t->part];
+        const double *b = at[t->piece].box;
+        double end[2];
+        used[n++] = t->part;
+        part_end(p, 0.5, end);
+        number_at(d, l->x[0] + l->scale * (b[0] + b[2]) / 2,
+                  l->y[0] + l->scale * (b[1] + b[3]) / 2, n);
+        number_at(d, l->x[1] + l->scale * end[0], l->y[1] + l->scale * end[1], n);
+        char text[100];
+        snprintf(text, sizeof text, "%zu %.80s", n, p->name ? p->name : p->id);
+        show_text(d, NULL, 60 + 48 * (double)((n - 1) % 2), 7.5 - 3.6 * (double)((n - 1) / 2),
+                  LOOK_SECOND, text);
+    }
+}
+
 struct show_drawing *figure_pair(const struct figure_pair *f) {
     static const double blank[4] = {0, 0, 100, 60};
     double width = f->width > 0 ? f->width : 165, half = (width - 10) / 2;
@@ -270,6 +305,9 @@ struct show_drawing *figure_pair(const struct figure_pair *f) {
     show_frame_push(d, l.x[1], l.y[1], l.scale, 0);
     if (f->plan) proposed(d, f->plan);
     show_frame_pop(d);
-    threads(d, &part, &l, at, shown, half);
+    if (f->numbered)
+        numbers(d, &part, &l, at, shown);
+    else
+        threads(d, &part, &l, at, shown, half);
     return d;
 }

@@ -34,6 +34,7 @@ struct figure_pair {
     const struct show_plan *plan; /* as proposed; NULL: nothing is proposed yet */
     const struct figure_thread *threads;
     size_t n_threads;
+    bool numbered;  /* instead of threads: the same features numbered 1 to 5 on both sides */
     double width;   /* of the drawing, mm; 0: 165 */
     size_t touched; /* thread drawn as touched; SIZE_MAX: none */
 };

@@ -108,4 +108,42 @@ struct tell_doc_options tell_options(const struct tell_dossier *dossier, const c
 /* The argument: everything a reader needs to question the reconstruction. */
 int tell_report(struct tell_doc **out, const struct tell_dossier *dossier, struct error *err);
 
+/* The making book: material, cut list, order of work with what to measure, the cautions. */
+int tell_book(struct tell_doc **out, const struct tell_dossier *dossier, struct error *err);
+
+/* One trial on one page, with room for the readings. */
+int tell_trial_sheet(struct tell_doc **out, const struct tell_dossier *dossier,
+                     const struct tell_trial *trial, struct error *err);
+
+/* One page for whoever owns the trees: what is asked for, what it does, who decides. */
+int tell_landowner(struct tell_doc **out, const struct tell_dossier *dossier, struct error *err);
+
+/* Blank cards to write finds on, field by field as the import reads them. */
+int tell_forms(struct tell_doc **out, const struct tell_dossier *dossier, struct error *err);
+
+/* For visitors: the label draft (30 to 50 words, sentences under 25), the crushed and the fresh
+ * with the same five features numbered. `large` for large print. */
+int tell_label(struct tell_doc **out, const struct tell_dossier *dossier, bool large,
+               struct error *err);
+
+/* The label's sentences alone; *words: how many words. In the arena. */
+char *tell_label_text(const struct tell_dossier *dossier, size_t *words, size_t *longest,
+                      struct arena *arena);
+
+/* The page to take to the wood: girth in, yield and harm out, from a table worked out here; it
+ * saves a stem as JSON that `relict enter FILE stem ID` takes. ERR_MISSING without a sheet. */
+int tell_wood(struct tell_doc **out, const struct tell_dossier *dossier, struct error *err);
+
+/* The making of greatest weight; NULL when there is none. */
+const struct making *tell_leading(const struct tell_dossier *dossier);
+
+/* Bare drawing of the pieces and the object, without hatches' threads but with the same features
+ * numbered on both (at most five); NULL when memory is gone. */
+struct show_drawing *tell_pair(const struct tell_dossier *dossier, bool numbered, double width,
+                               struct arena *arena);
+
+/* A plan from the parts of a making, in the arena; false when it has no sheet and no lath. */
+bool tell_plan_of(struct show_plan *out, const struct tell_dossier *dossier,
+                  const struct making *making, struct arena *arena);
+
 #endif

@@ -1,0 +1,210 @@
+/* making_plan: from the parts of a making to the plan and to the picture of find and object. */
+#include "show/figures.h"
+#include "tell/dossier.h"
+
+#include <math.h>
+#include <stdint.h>
+#include <string.h>
+
+static enum plan_kind kind_of(const struct part *p) {
+    switch (p->kind) {
+    case PART_SHEET:
+        return PLAN_SHEET;
+    case PART_LATH:
+        return PLAN_LATH;
+    case PART_RIM:
+        return PLAN_RIM;
+    case PART_GRIP:
+        return PLAN_GRIP;
+    case PART_CENTRE:
+        return PLAN_RING;
+    case PART_PAINT:
+        return PLAN_PAINT;
+    default:
+        return PLAN_OTHER;
+    }
+}
+
+static long face_of(const struct part *p) {
+    return p->side == SIDE_INNER ? FACE_INNER : p->side == SIDE_WITHIN ? FACE_BETWEEN : FACE_OUTER;
+}
+
+/* A part without points but with middle, length and angle is a straight line; a ring is a circle. */
+static bool points_of(struct plan_part *out, const struct part *p, struct arena *arena) {
+    if (p->points.n > 1 && p->points.width == 2) {
+        out->n = p->points.n;
+        out->xy = p->points.v;
+        const double *a = p->points.v, *b = p->points.v + 2 * (p->points.n - 1);
+        out->closed = p->kind == PART_SHEET || p->kind == PART_PAINT ||
+                      (out->n > 3 && hypot(a[0] - b[0], a[1] - b[1]) < 0.2 * fabs(p->length));
+        return true;
+    }
+    double x = isfinite(p->x) ? p->x : 0, y = isfinite(p->y) ? p->y : 0;
+    if (p->kind == PART_CENTRE && isfinite(p->diameter)) {
+        enum { N = 72 };
+        double *xy = ARENA_NEW(arena, double, 2 * N);
+        for (int i = 0; xy && i < N; i++) {
+            xy[2 * i] = x + p->diameter / 2 * cos(2 * M_PI * i / N);
+            xy[2 * i + 1] = y + p->diameter / 2 * sin(2 * M_PI * i / N);
+        }
+        *out = (struct plan_part){.n = xy ? N : 0, .xy = xy, .closed = true};
+        return xy != NULL;
+    }
+    if (!isfinite(p->length) || !isfinite(p->x) || !isfinite(p->y)) return false;
+    double *xy = ARENA_NEW(arena, double, 4);
+    double angle = isfinite(p->angle) ? p->angle : M_PI / 2;
+    if (!xy) return false;
+    for (int i = 0; i < 2; i++) {
+        xy[2 * i] = x + (i - 0.5) * p->length * cos(angle);
+        xy[2 * i + 1] = y + (i - 0.5) * p->length * sin(angle);
+    }
+    out->n = 2;
+    out->xy = xy;
+    return true;
+}
+
+static void sheet(struct show_plan *out, const struct part *p) {
+    if (p->points.n < 3 || p->points.width != 2) return;
+    bool fresh = p->state == STATE_FRESH;
+    if (fresh && !out->n_fresh) out->n_fresh = p->points.n, out->fresh = p->points.v;
+    if (!fresh && !out->n_dry) out->n_dry = p->points.n, out->dry = p->points.v;
+    out->footing = p->footing;
+    out->grain = p->grain;
+}
+
+bool tell_plan_of(struct show_plan *out, const struct tell_dossier *d, const struct making *m,
+                  struct arena *arena) {
+    *out = (struct show_plan){.object = d->title,
+                              .subject = m->title,
+                              .file = d->file,
+                              .date = d->moment,
+                              .hash = d->hash,
+                              .footing = -1,
+                              .grain = NAN,
+                              .up = "seen from the outer face"};
+    struct plan_part *parts = ARENA_NEW(arena, struct plan_part, d->makings->part_count + 1);
+    struct plan_hole *holes = ARENA_NEW(arena, struct plan_hole, 4000);
+    if (!parts || !holes) return false;
+    for (const struct part *p = NULL; (p = makings_part(d->makings, m->id, -1, p));) {
+        if (p->kind == PART_SHEET) {
+            sheet(out, p);
+            continue;
+        }
+        struct plan_part q = {0};
+        if (!points_of(&q, p, arena)) continue;
+        /* a seam is its holes, spaced along its path */
+        if ((p->kind == PART_SEAM || p->kind == PART_TIE) && p->pitch > 0 && p->hole > 0) {
+            double carry = 0;
+            for (size_t i = 0; i + 1 < q.n + (q.closed ? 1 : 0); i++) {
+                const double *a = q.xy + 2 * i, *b = q.xy + 2 * ((i + 1) % q.n);
+                double l = hypot(b[0] - a[0], b[1] - a[1]);
+                for (; carry <= l && l > 0 && out->n_holes < 4000; carry += p->pitch)
+                    holes[out->n_holes++] =
+                        (struct plan_hole){a[0] + carry / l * (b[0] - a[0]),
+                                           a[1] + carry / l * (b[1] - a[1]), p->hole, p->footing};
+                carry -= l;
+            }
+            continue;
+        }
+        q.id = p->id;
+        q.name = p->name;
+        q.kind = kind_of(p);
+        q.face = face_of(p);
+        q.footing = p->footing;
+        q.width = q.kind == PLAN_RING || q.kind == PLAN_PAINT ? NAN : p->width;
+        q.fresh = p->state == STATE_FRESH ? p->length : NAN;
+        q.dry = p->state == STATE_NEW_AND_DRY ? p->length : NAN;
+        q.grain = p->grain;
+        q.said = p->statements.n ? p->statements.v[0] : NULL;
+        parts[out->n_parts++] = q;
+    }
+    out->parts = parts;
+    out->holes = holes;
+    out->state = out->n_fresh && out->n_dry ? "sizes fresh, and new and dry"
+                 : out->n_fresh             ? "sizes fresh (cut this)"
+                                            : "sizes new and dry";
+    return out->n_fresh || out->n_dry || out->n_parts;
+}
+
+/* ---- as found and as proposed ---- */
+
+static const struct piece_outline *outline_of(const struct find *f, const char *piece) {
+    const struct piece_outline *any = NULL;
+    for (size_t i = 0; i < f->outline_count; i++) {
+        const struct piece_outline *o = &f->outlines[i];
+        if (!o->piece || strcmp(o->piece, piece) || o->points.n < 3 || o->points.width != 2) continue;
+        if (o->frame && !strcmp(o->frame, "as found")) return o;
+        any = o;
+    }
+    return any;
+}
+
+static double size_of(const struct find *f, const char *piece, long quantity) {
+    const struct measure *m = find_measure_of(f, piece, quantity);
+    return m ? m->value : NAN;
+}
+
+static void one_piece(struct figure_piece *out, const struct find *f, const struct piece *p) {
+    const struct piece_outline *o = outline_of(f, p->id);
+    *out = (struct figure_piece){.id = p->id,
+                                 .length = p->shape_only == 1 ? NAN : size_of(f, p->id, QUANTITY_LENGTH),
+                                 .width = size_of(f, p->id, QUANTITY_WIDTH),
+                                 .ends = {-1, -1},
+                                 .face = p->face_up,
+                                 .grain = NAN,
+                                 .belongs = p->belongs};
+    const struct measure *m = find_measure_of(f, p->id, QUANTITY_LENGTH);
+    for (size_t k = 0; m && k < 2 && k < m->end_kinds.n; k++) out->ends[k] = m->end_kinds.v[k];
+    if (!o) return;
+    out->outline = (struct look_ring){o->points.n, o->points.v};
+    if (o->surviving.n == o->points.n) out->surviving = o->surviving.v;
+    out->placed = o->frame && !strcmp(o->frame, "as found");
+}
+
+static size_t piece_index(const struct figure_piece *pieces, size_t n, const char *id) {
+    for (size_t i = 0; i < n; i++)
+        if (!strcmp(pieces[i].id, id)) return i;
+    return SIZE_MAX;
+}
+
+static size_t thread_list(struct figure_thread *out, size_t room, const struct tell_dossier *d,
+                          const struct making *m, const struct show_plan *plan,
+                          const struct figure_piece *pieces, size_t n) {
+    size_t count = 0;
+    for (const struct part *p = NULL; m && (p = makings_part(d->makings, m->id, -1, p));) {
+        size_t part = SIZE_MAX;
+        for (size_t i = 0; i < plan->n_parts; i++)
+            if (!strcmp(plan->parts[i].id, p->id)) part = i;
+        for (size_t k = 0; part != SIZE_MAX && k < p->pieces.n && count < room; k++) {
+            size_t piece = piece_index(pieces, n, p->pieces.v[k]);
+            if (piece != SIZE_MAX) out[count++] = (struct figure_thread){piece, part};
+        }
+    }
+    return count;
+}
+
+struct show_drawing *tell_pair(const struct tell_dossier *d, bool numbered, double width,
+                               struct arena *arena) {
+    static const struct find none;
+    const struct find *f = d->find ? d->find : &none;
+    struct figure_piece *pieces = ARENA_NEW(arena, struct figure_piece, f->piece_count + 1);
+    enum { THREADS = 400 };
+    struct figure_thread *threads = ARENA_NEW(arena, struct figure_thread, THREADS);
+    if (!pieces || !threads) return NULL;
+    size_t n = 0;
+    for (size_t i = 0; i < f->piece_count; i++)
+        if (f->pieces[i].hidden != 1 && !f->pieces[i].same_as) one_piece(&pieces[n++], f, &f->pieces[i]);
+    const struct making *m = tell_leading(d);
+    struct show_plan own;
+    const struct show_plan *plan = d->plan;
+    if (!plan && m && tell_plan_of(&own, d, m, arena)) plan = &own;
+    struct figure_pair pair = {.pieces = pieces,
+                               .n_pieces = n,
+                               .plan = plan,
+                               .threads = threads,
+                               .numbered = numbered,
+                               .width = width,
+                               .touched = SIZE_MAX};
+    if (plan) pair.n_threads = thread_list(threads, THREADS, d, m, plan, pieces, n);
+    return figure_pair(&pair);
+}
