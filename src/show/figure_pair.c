@@ -259,8 +259,8 @@ static void numbers(struct show_drawing *d, const struct figure_pair *f, const s
         double end[2];
         used[n++] = t->part;
         part_end(p, 0.5, end);
-        number_at(d, l->x[0] + l->scale * (b[0] + b[2]) / 2,
-                  l->y[0] + l->scale * (b[1] + b[3]) / 2, n);
+        number_at(d, l->x[0] + l->scale * (b[0] + b[2]) / 2, l->y[0] + l->scale * (b[1] + b[3]) / 2,
+                  n);
         number_at(d, l->x[1] + l->scale * end[0], l->y[1] + l->scale * end[1], n);
         char text[100];
         snprintf(text, sizeof text, "%zu %.80s", n, p->name ? p->name : p->id);

@@ -92,8 +92,9 @@ static void cut_list(struct tell_doc *doc, const struct tell_dossier *d, const s
         grid_text(&g, word(footing_words, p->footing, FOOTING_COUNT));
     }
     tell_h1(doc, "cut", "Cut list", 4);
-    tell_p(doc, "Sizes marked fresh are the ones to cut from green material; sizes marked new and dry "
-                "are what the part should measure when it is used. Never mix the two.");
+    tell_p(doc,
+           "Sizes marked fresh are the ones to cut from green material; sizes marked new and dry "
+           "are what the part should measure when it is used. Never mix the two.");
     if (!g.rows) tell_p(doc, "No part is entered.");
     grid_end(&g, doc, NULL);
 }
@@ -104,7 +105,8 @@ static void work_step(struct tell_doc *doc, const struct step *s, const struct c
     tell_h2(doc, NULL, arena_printf(arena, "%ld. %s", s->number, s->what ? s->what : s->id));
     for (size_t i = 0; i < s->cautions.n; i++) {
         const char *text = caution_of(care, s->cautions.v[i]);
-        tell_care(doc, "%s%s%s", s->cautions.v[i], text ? ". " : ", see the local rules", text ? text : "");
+        tell_care(doc, "%s%s%s", s->cautions.v[i], text ? ". " : ", see the local rules",
+                  text ? text : "");
     }
     if (isfinite(s->moisture_min) || isfinite(s->moisture_max))
         tell_item(doc, "State of the sheet: moisture %s to %s percent of its dry mass.",
@@ -152,21 +154,25 @@ int tell_book(struct tell_doc **out, const struct tell_dossier *d, struct error 
     if (!doc) return ERR_MEMORY;
     const struct making *m = tell_leading(d);
     struct csv_table care = {0};
-    if (d->cautions && csv_read(&care, d->cautions, d->cautions_size, NULL, tell_doc_arena(doc), err)) {
+    if (d->cautions &&
+        csv_read(&care, d->cautions, d->cautions_size, NULL, tell_doc_arena(doc), err)) {
         tell_doc_free(doc);
         return (int)err->code;
     }
     tell_h1(doc, "what", "What is made", 4);
     if (m)
-        tell_p(doc, "%s. It is one of %zu ways that are held possible; the others stand in the "
-                    "argument.",
+        tell_p(doc,
+               "%s. It is one of %zu ways that are held possible; the others stand in the "
+               "argument.",
                m->title ? m->title : m->id, d->makings->making_count);
     else
         tell_p(doc, "No making is entered yet.");
-    tell_p(doc, "The plan at true size is a file of its own: print it at 100 %%, measure both sticks on "
-                "every sheet, and cut nothing before they measure 100 mm.");
-    tell_care(doc, "these pages say how it is thought to have been made. They call nothing safe; local "
-                   "rules and licensed people come first.");
+    tell_p(doc,
+           "The plan at true size is a file of its own: print it at 100 %%, measure both sticks on "
+           "every sheet, and cut nothing before they measure 100 mm.");
+    tell_care(doc,
+              "these pages say how it is thought to have been made. They call nothing safe; local "
+              "rules and licensed people come first.");
     struct arena *arena = tell_doc_arena(doc);
     struct show_drawing *pair = tell_pair(d, false, 165, arena);
     if (pair) tell_picture(doc, pair);
@@ -176,11 +182,13 @@ int tell_book(struct tell_doc **out, const struct tell_dossier *d, struct error 
     if (m) cut_list(doc, d, m);
     if (m) order(doc, d, m, &care);
     tell_h1(doc, "shape", "What shape it should have at each stage", 5);
-    tell_p(doc, "Lay a straight-edge across and measure the rise in the middle; write it beside the "
-                "predicted one.");
+    tell_p(doc,
+           "Lay a straight-edge across and measure the rise in the middle; write it beside the "
+           "predicted one.");
     tables_of(doc, d, "strength");
     drawings_of(doc, d, "strength");
-    for (int i = 0; i < 4; i++) tell_blank(doc, "stage, rise in mm, by, on");
+    for (int i = 0; i < 4; i++)
+        tell_blank(doc, "stage, rise in mm, by, on");
     if (care.n > 1) tell_h1(doc, "care", "All cautions", 8);
     for (size_t i = 1; i < care.n; i++)
         if (care.rows[i].n >= 2)
@@ -203,7 +211,8 @@ int tell_trial_sheet(struct tell_doc **out, const struct tell_dossier *d,
                t->predicted_on ? t->predicted_on : "", t->prediction);
     else
         tell_care(doc, "no prediction is written down. Write it before the first cut.");
-    const char *const labels[] = {"Held", "Varied", "Order", "Copies and trees", "Maker", "Tools", "Room"};
+    const char *const labels[] = {"Held",  "Varied", "Order", "Copies and trees",
+                                  "Maker", "Tools",  "Room"};
     const char *texts[] = {t->fixed, t->varied, t->order, t->copies, t->maker, t->tools, t->room};
     for (int i = 0; i < 7; i++) {
         if (texts[i])
@@ -211,14 +220,18 @@ int tell_trial_sheet(struct tell_doc **out, const struct tell_dossier *d,
         else
             tell_blank(doc, labels[i]);
     }
-    static const char *const heads[] = {"copy", "tree", "day", "length mm", "width mm", "thickness mm",
-                                        "mass g", "rise mm over mm", "humidity %", "by", NULL};
+    static const char *const heads[] = {"copy",       "tree",         "day",    "length mm",
+                                        "width mm",   "thickness mm", "mass g", "rise mm over mm",
+                                        "humidity %", "by",           NULL};
     const char *cells[14 * 10] = {0};
-    for (int i = 0; i < 14; i++) cells[10 * i] = " ";
-    struct tell_table table = {"Readings; day 0 is before anything is done", 10, 14, heads, cells, NULL};
+    for (int i = 0; i < 14; i++)
+        cells[10 * i] = " ";
+    struct tell_table table = {
+        "Readings; day 0 is before anything is done", 10, 14, heads, cells, NULL, true};
     tell_rows(doc, &table);
-    tell_p(doc, "Dry is when two weighings 48 hours apart differ by less than half a percent. A failure "
-                "is a result: say what broke, where, on which day.");
+    tell_p(doc,
+           "Dry is when two weighings 48 hours apart differ by less than half a percent. A failure "
+           "is a result: say what broke, where, on which day.");
     tell_blank(doc, "What happened");
     tell_blank(doc, "");
     return close_doc(out, doc, err);
@@ -232,27 +245,38 @@ int tell_landowner(struct tell_doc **out, const struct tell_dossier *d, struct e
     if (!doc) return ERR_MEMORY;
     const struct making *m = tell_leading(d);
     tell_h1(doc, "ask", "What is asked for", 6);
-    tell_p(doc, "Material for a copy of an old object%s%s. You decide; a yes can be taken back at any time.",
+    tell_p(doc,
+           "Material for a copy of an old object%s%s. You decide; a yes can be taken back at any "
+           "time.",
            m && m->title ? ": " : "", m && m->title ? m->title : "");
     tables_of(doc, d, "material");
     tell_h1(doc, "harm", "What it does to a tree", 6);
-    tell_item(doc, "Bark taken down to the wood from less than a quarter of the girth of a living tree "
-                   "usually heals over.");
-    tell_item(doc, "From a quarter to a half, the tree is damaged and may live with care: this needs a "
-                   "named approval besides yours.");
-    tell_item(doc, "From more than half, it does badly, and a full ring kills it: this is not done.");
-    tell_item(doc, "A cut or wind-thrown stem, or a coppice pole, gives the same sheet without a wound "
-                   "to a tree that goes on standing.");
-    tell_item(doc, "Birds nest from March to August: the tree is looked over within two days of the work.");
-    tell_p(doc, "Felling licences, protected trees and nesting birds are matters of local law: whoever "
-                "cuts must hold the permits that apply here.");
+    tell_item(doc,
+              "Bark taken down to the wood from less than a quarter of the girth of a living tree "
+              "usually heals over.");
+    tell_item(doc,
+              "From a quarter to a half, the tree is damaged and may live with care: this needs a "
+              "named approval besides yours.");
+    tell_item(doc,
+              "From more than half, it does badly, and a full ring kills it: this is not done.");
+    tell_item(doc,
+              "A cut or wind-thrown stem, or a coppice pole, gives the same sheet without a wound "
+              "to a tree that goes on standing.");
+    tell_item(
+        doc,
+        "Birds nest from March to August: the tree is looked over within two days of the work.");
+    tell_p(doc,
+           "Felling licences, protected trees and nesting birds are matters of local law: whoever "
+           "cuts must hold the permits that apply here.");
     tell_h1(doc, "later", "Afterwards", 6);
-    tell_p(doc, "Someone comes back each year for three years, measures the wound and tells you how it "
-                "heals. Tools are cleaned between trees; bark leaves the wood in sealed bags.");
+    tell_p(doc,
+           "Someone comes back each year for three years, measures the wound and tells you how it "
+           "heals. Tools are cleaned between trees; bark leaves the wood in sealed bags.");
     tell_h1(doc, "yes", "Your answer", 6);
     static const char *const blanks[] = {"Tree or stool, and where (as coarse as you like)",
                                          "Yes, no, or yes if", "Until when", "Name", "Date"};
-    for (size_t i = 0; i < sizeof blanks / sizeof blanks[0]; i++) tell_blank(doc, blanks[i]);
+    for (size_t i = 0; i < sizeof blanks / sizeof blanks[0]; i++)
+        tell_blank(doc, blanks[i]);
     return close_doc(out, doc, err);
 }
 
@@ -279,24 +303,26 @@ static void card(struct tell_doc *doc, const struct kind *kind, const char *cons
 int tell_forms(struct tell_doc **out, const struct tell_dossier *d, struct error *err) {
     *out = NULL;
     struct tell_doc_options o = tell_options(d, "Recording forms", NULL);
-    o.subtitle = "Each line is a field the import reads by this name. What is not known stays empty: "
-                 "an empty line is an answer.";
+    o.subtitle =
+        "Each line is a field the import reads by this name. What is not known stays empty: "
+        "an empty line is an answer.";
     struct tell_doc *doc = tell_doc_new(&o);
     tell_h1(doc, "piece", "A piece", 0);
-    card(doc, &piece_kind, (const char *const[]){"id", "part", "material", "taxon", "other_taxon",
-                                                 "substance", "confidence", "zone", "face_up", "note",
-                                                 NULL});
+    card(doc, &piece_kind,
+         (const char *const[]){"id", "part", "material", "taxon", "other_taxon", "substance",
+                               "confidence", "zone", "face_up", "note", NULL});
     tell_new_page(doc);
     tell_h1(doc, "measure", "A reading", 0);
     tell_p(doc, "One card for each number. Never convert a unit; write what the tool showed.");
     card(doc, &measure_kind,
-         (const char *const[]){"id", "piece", "quantity", "value", "tolerance", "bound", "direction",
-                               "state", "treatment", "ends", "face", "observer", "date", "method",
-                               "note", NULL});
+         (const char *const[]){"id", "piece", "quantity", "value", "tolerance", "bound",
+                               "direction", "state", "treatment", "ends", "face", "observer",
+                               "date", "method", "note", NULL});
     tell_new_page(doc);
     tell_h1(doc, "mark", "A mark on a piece", 0);
-    card(doc, &mark_kind_kind, (const char *const[]){"id", "piece", "kind", "face", "over", "under",
-                                                     "fits", "what", "confidence", NULL});
+    card(doc, &mark_kind_kind,
+         (const char *const[]){"id", "piece", "kind", "face", "over", "under", "fits", "what",
+                               "confidence", NULL});
     tell_h1(doc, "handling", "Handling", 0);
     card(doc, &handling_kind,
          (const char *const[]){"id", "piece", "allowed", "reason", "what", "who", "date", NULL});

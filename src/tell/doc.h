@@ -26,6 +26,7 @@ struct tell_table {
     const char *const *columns;
     const char *const *cells;
     const char *const *anchors; /* [n_rows] ids of rows that can be pointed at; NULL: none */
+    bool to_write;              /* rows are high enough to write in */
 };
 
 /* One line of a why-chain. */

@@ -57,12 +57,15 @@ static const char *const style =
 
 /* LOOK.md, Type: large print; the wood page: text 20/30, the number 40/48. */
 static const char *const style_large =
-    "html{font-size:24px;line-height:36px}.number,.answer{font-size:30px;line-height:44px}"
+    "html{font-family:Andika,sans-serif;font-size:24px;line-height:36px}.number,.answer{font-size:"
+    "30px;line-height:44px}"
     ".footing,table,figcaption,summary,.why,.foot,.second,h2{font-size:22px;line-height:32px}"
     "h1{font-size:30px;line-height:42px}.title{font-size:38px;line-height:50px}";
 static const char *const style_sun =
-    "html{font-size:20px;line-height:30px}.answer{font-size:40px;line-height:48px}"
-    "table,figcaption,summary,.foot,.second{font-size:17px;line-height:26px}"
+    "html{font-family:Andika,sans-serif;font-size:20px;line-height:30px}.answer{font-size:40px;"
+    "line-height:48px}"
+    "h1{font-size:24px;line-height:32px}table,figcaption,summary,.foot,.second{font-size:17px;"
+    "line-height:26px}"
     "button{min-height:44px;font-size:20px;padding:6px "
     "24px;background:var(--ink);color:var(--leaf);"
     "border:2px solid var(--ink);clip-path:polygon(0 0,100% 0,calc(100% - 9px) 100%,9px 100%)}"

@@ -198,9 +198,9 @@ static void column_widths(struct flow *f, const struct tell_table *t, size_t n,
         if (widths[c] > share) widths[c] = share;
 }
 
-/* One row: breaks every cell, finds the height, draws it. */
+/* One row: breaks every cell, finds the height (at least `least`), draws it. */
 static void row(struct flow *f, const char *const *cells, size_t n, const double *widths,
-                bool tinted, bool heading_row) {
+                bool tinted, bool heading_row, double least) {
     struct show_type type = sized(f, LOOK_SECOND);
     if (!heading_row) type.colour = SHOW_INK;
     double leading = second * f->factor;
@@ -211,7 +211,7 @@ static void row(struct flow *f, const char *const *cells, size_t n, const double
                                     widths[c] - 2, f->arena);
         if (counts[c] > most) most = counts[c];
     }
-    double height = leading * (double)most + 1.2;
+    double height = fmax(leading * (double)most + 1.2, heading_row ? 0 : least);
     if (!heading_row) need(f, fmin(height, top - bottom));
     if (tinted)
         show_rectangle(f->d, NULL, left, f->y - height, right - left, height,
@@ -239,13 +239,13 @@ static void table(struct flow *f, const struct tell_table *t) {
     column_widths(f, t, n, widths);
     need(f, 24 * f->factor);
     if (t->title) paragraph(f, left, right - left, LOOK_SECOND, second, SHOW_P, NULL, t->title);
-    row(f, t->columns, n, widths, false, true);
+    row(f, t->columns, n, widths, false, true, 0);
     size_t page = f->n;
     for (size_t r = 0; r < t->n_rows; r++) {
         need(f, second * f->factor + 1.2);
-        if (f->n != page) row(f, t->columns, n, widths, false, true);
+        if (f->n != page) row(f, t->columns, n, widths, false, true, 0);
         page = f->n;
-        row(f, t->cells + r * t->n_columns, n, widths, r % 2 == 1, false);
+        row(f, t->cells + r * t->n_columns, n, widths, r % 2 == 1, false, t->to_write ? 7.5 : 0);
         page = f->n;
     }
     f->y -= 4;
@@ -269,12 +269,17 @@ static void picture(struct flow *f, const struct show_drawing *d) {
 
 static void blank(struct flow *f, const char *label) {
     double height = 9 * f->factor;
-    need(f, height);
-    f->y -= height;
     struct show_type type = sized(f, LOOK_SECOND);
-    show_text(f->d, NULL, left, f->y + 1, type, label ? label : "");
-    double x = left + (label && *label ? show_text_width(f->shaper, type, label) + 2 : 0);
-    show_segment(f->d, fmin(x, right - 30), f->y, right, f->y, SHOW_LINE(SHOW_INK, 0.35));
+    double w = label && *label ? show_text_width(f->shaper, type, label) + 2 : 0;
+    bool above = w > 0.6 * (right - left); /* a long label stands over its line */
+    need(f, above ? 2.2 * height : height);
+    if (above) {
+        f->y -= 3 * f->factor;
+        paragraph(f, left, right - left, LOOK_SECOND, second, SHOW_P, NULL, label);
+    }
+    f->y -= above ? 0.8 * height : height;
+    if (!above) show_text(f->d, NULL, left, f->y + 1, type, label ? label : "");
+    show_segment(f->d, above ? left : left + w, f->y, right, f->y, SHOW_LINE(SHOW_INK, 0.35));
 }
 
 static void title_page(struct flow *f) {
@@ -289,6 +294,7 @@ static void title_page(struct flow *f) {
 }
 
 static void play(struct flow *f, const struct tell_block *b, const struct tell_block *next) {
+    bool list_ends = b->kind == TELL_ITEM && next && next->kind != TELL_ITEM;
     switch (b->kind) {
     case TELL_H1:
     case TELL_H2:
@@ -304,6 +310,7 @@ static void play(struct flow *f, const struct tell_block *b, const struct tell_b
         break;
     case TELL_ITEM:
         item(f, b->text);
+        if (list_ends) f->y -= 2;
         break;
     case TELL_CARE:
         barred(f, "Take care: ", b->text);

@@ -72,6 +72,6 @@ static void squeeze(struct grid *g) {
 void grid_end(struct grid *g, struct tell_doc *doc, const char *title) {
     if (g->failed || !g->rows) return;
     squeeze(g);
-    struct tell_table table = {title, g->columns, g->rows, g->heads, g->cells, g->anchors};
+    struct tell_table table = {title, g->columns, g->rows, g->heads, g->cells, g->anchors, false};
     tell_rows(doc, &table);
 }

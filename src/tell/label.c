@@ -24,7 +24,8 @@ static size_t count_words(const char *text) {
 static char *sentence(struct arena *arena, const char *before, const char *text) {
     if (!text || !*text) return NULL;
     size_t n = strlen(text);
-    while (n && (text[n - 1] == '.' || text[n - 1] == ' ')) n--;
+    while (n && (text[n - 1] == '.' || text[n - 1] == ' '))
+        n--;
     char *s = arena_printf(arena, "%s%.*s.", before, (int)n, text);
     if (s && *s >= 'a' && *s <= 'z') *s = (char)(*s - 'a' + 'A');
     return s;
@@ -42,7 +43,7 @@ static char *effort(const struct tell_dossier *d, struct arena *arena) {
     if (heavy) show_out_format(&o, " weighs %s grams", show_real(mass, h->mass, 0));
     if (heavy && (long_work || trees)) show_out_text(&o, " and");
     if (long_work || trees) show_out_text(&o, " took");
-    if (trees) show_out_format(&o, " bark and rods of %ld tree%s", h->trees, h->trees == 1 ? "" : "s");
+    if (trees) show_out_format(&o, " %ld tree%s", h->trees, h->trees == 1 ? "" : "s");
     if (trees && long_work) show_out_text(&o, " and");
     if (long_work) show_out_format(&o, " %s hours", show_real(hours, h->hours, 0));
     show_out_text(&o, ".");
@@ -56,7 +57,7 @@ char *tell_label_text(const struct tell_dossier *d, size_t *words, size_t *longe
     const struct handover *h = d->handover;
     const char *s[6] = {0};
     size_t n = 0;
-    s[n++] = "The crushed brown pieces and the fresh copy are one thing.";
+    s[n++] = "Beside the crushed pieces lies a copy, as it may have been.";
     if (h) s[n++] = sentence(arena, "It was for ", h->used_for);
     s[n++] = effort(d, arena);
     if (h) s[n++] = sentence(arena, "What failed: ", h->failed);
@@ -102,12 +103,14 @@ int tell_label(struct tell_doc **out, const struct tell_dossier *d, bool large, 
     struct show_drawing *pair = tell_pair(d, true, large ? 168 : 165, arena);
     if (pair) tell_picture(doc, pair);
     tell_h1(doc, "notes", "For whoever sets the label", 8);
-    tell_p(doc, "%zu words, the longest sentence has %zu. Thirty to fifty, and under twenty-five, read "
-                "well standing up.",
+    tell_p(doc,
+           "%zu words, the longest sentence has %zu. Thirty to fifty, and under twenty-five, read "
+           "well standing up.",
            words, longest);
     if (words < LEAST_WORDS)
-        tell_care(doc, "the draft is short: enter what it was for, what failed and what is not known "
-                       "(handover) in shorter sentences.");
+        tell_care(doc,
+                  "the draft is short: enter what it was for, what failed and what is not known "
+                  "(handover) in shorter sentences.");
     const struct handover *h = d->handover;
     const char *const names[] = {"What it was for", "What failed", "What is not known"};
     const char *texts[] = {h ? h->used_for : NULL, h ? h->failed : NULL, h ? h->unknown : NULL};

@@ -29,7 +29,8 @@ static long face_of(const struct part *p) {
     return p->side == SIDE_INNER ? FACE_INNER : p->side == SIDE_WITHIN ? FACE_BETWEEN : FACE_OUTER;
 }
 
-/* A part without points but with middle, length and angle is a straight line; a ring is a circle. */
+/* A part without points but with middle, length and angle is a straight line; a ring is a circle.
+ */
 static bool points_of(struct plan_part *out, const struct part *p, struct arena *arena) {
     if (p->points.n > 1 && p->points.width == 2) {
         out->n = p->points.n;
@@ -132,7 +133,8 @@ static const struct piece_outline *outline_of(const struct find *f, const char *
     const struct piece_outline *any = NULL;
     for (size_t i = 0; i < f->outline_count; i++) {
         const struct piece_outline *o = &f->outlines[i];
-        if (!o->piece || strcmp(o->piece, piece) || o->points.n < 3 || o->points.width != 2) continue;
+        if (!o->piece || strcmp(o->piece, piece) || o->points.n < 3 || o->points.width != 2)
+            continue;
         if (o->frame && !strcmp(o->frame, "as found")) return o;
         any = o;
     }
@@ -147,14 +149,16 @@ static double size_of(const struct find *f, const char *piece, long quantity) {
 static void one_piece(struct figure_piece *out, const struct find *f, const struct piece *p) {
     const struct piece_outline *o = outline_of(f, p->id);
     *out = (struct figure_piece){.id = p->id,
-                                 .length = p->shape_only == 1 ? NAN : size_of(f, p->id, QUANTITY_LENGTH),
+                                 .length =
+                                     p->shape_only == 1 ? NAN : size_of(f, p->id, QUANTITY_LENGTH),
                                  .width = size_of(f, p->id, QUANTITY_WIDTH),
                                  .ends = {-1, -1},
                                  .face = p->face_up,
                                  .grain = NAN,
                                  .belongs = p->belongs};
     const struct measure *m = find_measure_of(f, p->id, QUANTITY_LENGTH);
-    for (size_t k = 0; m && k < 2 && k < m->end_kinds.n; k++) out->ends[k] = m->end_kinds.v[k];
+    for (size_t k = 0; m && k < 2 && k < m->end_kinds.n; k++)
+        out->ends[k] = m->end_kinds.v[k];
     if (!o) return;
     out->outline = (struct look_ring){o->points.n, o->points.v};
     if (o->surviving.n == o->points.n) out->surviving = o->surviving.v;
@@ -193,7 +197,8 @@ struct show_drawing *tell_pair(const struct tell_dossier *d, bool numbered, doub
     if (!pieces || !threads) return NULL;
     size_t n = 0;
     for (size_t i = 0; i < f->piece_count; i++)
-        if (f->pieces[i].hidden != 1 && !f->pieces[i].same_as) one_piece(&pieces[n++], f, &f->pieces[i]);
+        if (f->pieces[i].hidden != 1 && !f->pieces[i].same_as)
+            one_piece(&pieces[n++], f, &f->pieces[i]);
     const struct making *m = tell_leading(d);
     struct show_plan own;
     const struct show_plan *plan = d->plan;

@@ -31,14 +31,15 @@ static bool want_of(struct sheet_want *want, const struct tell_dossier *d) {
     bool fresh = p->state == STATE_FRESH;
     /* Grain along the length unless the making says it runs across. */
     bool across = isfinite(p->grain) && fabs(sin(p->grain)) > 0.7;
-    *want = (struct sheet_want){.around = across ? p->length : p->width,
-                                .along = across ? p->width : p->length,
-                                /* trade reference story 5: 6 % across, 0.5 % along, trim 25 and 50 */
-                                .shrink_around = fresh ? 0 : 0.06,
-                                .shrink_along = fresh ? 0 : 0.005,
-                                .trim_around = 25,
-                                .trim_along = 50,
-                                .thickness = p->thickness > 0 ? p->thickness : 4};
+    *want =
+        (struct sheet_want){.around = across ? p->length : p->width,
+                            .along = across ? p->width : p->length,
+                            /* trade reference story 5: 6 % across, 0.5 % along, trim 25 and 50 */
+                            .shrink_around = fresh ? 0 : 0.06,
+                            .shrink_along = fresh ? 0 : 0.005,
+                            .trim_around = 25,
+                            .trim_along = 50,
+                            .thickness = p->thickness > 0 ? p->thickness : 4};
     return true;
 }
 
@@ -132,7 +133,8 @@ static const char *const behaviour =
     "if(!id||!(number(girth.value)>0)){at('told').textContent='Not taken: chalk mark and girth are "
     "needed.';return}\n"
     "var body={id:id,kind:data.kinds[kind.value],girth:number(girth.value)*10};"
-    "['species','place','health','note'].forEach(function(k){var v=at(k).value.trim();if(v)body[k]=v});"
+    "['species','place','health','note'].forEach(function(k){var "
+    "v=at(k).value.trim();if(v)body[k]=v});"
     "var clear=number(at('clear').value);if(clear>0)body.clear_length=clear*10;\n"
     "var a=document.createElement('a');"
     "a.href=URL.createObjectURL(new Blob([JSON.stringify(body,null,1)],{type:'application/json'}));"
@@ -144,12 +146,15 @@ static const char *const form =
     "<label for=\"kind\">What stands there</label><select id=\"kind\"></select>"
     "<label for=\"girth\">Girth over bark, at breast height, in cm</label>"
     "<input id=\"girth\" inputmode=\"decimal\" autocomplete=\"off\">"
-    "<svg viewBox=\"0 0 640 60\" role=\"img\" aria-label=\"A tape of 300 cm with a cut at the girth\" "
+    "<svg viewBox=\"0 0 640 60\" role=\"img\" aria-label=\"A tape of 300 cm with a cut at the "
+    "girth\" "
     "style=\"width:100%;max-width:640px;display:block;margin:12px 0\">"
-    "<rect x=\"20\" y=\"20\" width=\"600\" height=\"16\" fill=\"var(--birch)\" stroke=\"var(--bark)\"/>"
+    "<rect x=\"20\" y=\"20\" width=\"600\" height=\"16\" fill=\"var(--birch)\" "
+    "stroke=\"var(--bark)\"/>"
     "<path d=\"M20 36v10M120 36v10M220 36v10M320 36v10M420 36v10M520 36v10M620 36v10\" "
     "stroke=\"var(--ink)\" stroke-width=\"3\"/>"
-    "<line id=\"cut\" x1=\"20\" x2=\"20\" y1=\"8\" y2=\"48\" stroke=\"var(--ink)\" stroke-width=\"5\"/>"
+    "<line id=\"cut\" x1=\"20\" x2=\"20\" y1=\"8\" y2=\"48\" stroke=\"var(--ink)\" "
+    "stroke-width=\"5\"/>"
     "</svg>"
     "<div aria-live=\"polite\"><p id=\"yields\" class=\"answer\"></p><p id=\"harms\"></p></div>"
     "<label for=\"stem\">Mark chalked on it</label><input id=\"stem\" autocomplete=\"off\">"
@@ -160,7 +165,8 @@ static const char *const form =
     "autocomplete=\"off\">"
     "<label for=\"health\">Health</label><input id=\"health\" autocomplete=\"off\">"
     "<label for=\"note\">Note</label><input id=\"note\" autocomplete=\"off\">"
-    "<p><button id=\"save\" type=\"button\">Save</button></p><p id=\"told\" aria-live=\"polite\"></p>";
+    "<p><button id=\"save\" type=\"button\">Save</button></p><p id=\"told\" "
+    "aria-live=\"polite\"></p>";
 
 int tell_wood(struct tell_doc **out, const struct tell_dossier *d, struct error *err) {
     *out = NULL;
@@ -182,10 +188,12 @@ int tell_wood(struct tell_doc **out, const struct tell_dossier *d, struct error 
         tell_h1(doc, "stem", "Does this stem give the sheet?", 6);
         tell_html(doc, form);
         tell_h1(doc, "before", "Before a cut", 6);
-        tell_care(doc, "the owner's consent, local law, nesting birds and protected trees come first; "
-                       "felling and climbing are for trained people.");
-        tell_p(doc, "The numbers are starting ranges from practice, reckoned for bark %s mm thick; they "
-                    "work without a network.",
+        tell_care(doc,
+                  "the owner's consent, local law, nesting birds and protected trees come first; "
+                  "felling and climbing are for trained people.");
+        tell_p(doc,
+               "The numbers are starting ranges from practice, reckoned for bark %s mm thick; they "
+               "work without a network.",
                show_real((char[40]){0}, want.thickness, 1));
         code = tell_doc_status(doc, err);
         if (code)
