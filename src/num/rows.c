@@ -425,6 +425,20 @@ double num_rows_effective(const struct num_rows *rows) {
     return e;
 }
 
+int num_rows_set_weights(struct num_rows *rows, const double *weight, struct error *err) {
+    double sum = 0;
+    for (size_t i = 0; i < rows->n; i++) {
+        if (!(weight[i] >= 0) || !isfinite(weight[i]))
+            return fail(err, ERR_RANGE, "Give numbers of 0 or more.", "Weight %zu is %g.", i + 1,
+                        weight[i]);
+        sum += weight[i];
+    }
+    if (!(sum > 0)) return fail(err, ERR_RANGE, "Give some above 0.", "All weights are 0.");
+    for (size_t i = 0; i < rows->n; i++)
+        rows->log_weight[i] = log(weight[i]);
+    return 0;
+}
+
 void num_rows_weights(const struct num_rows *rows, double *weight) {
     double total = num_log_sum(rows->log_weight, rows->n);
     for (size_t i = 0; i < rows->n; i++)

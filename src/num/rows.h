@@ -107,6 +107,9 @@ const double *num_rows_values(const struct num_rows *rows, size_t col);
 const double *num_rows_log_weights(const struct num_rows *rows);
 const size_t *num_rows_ancestors(const struct num_rows *rows);
 
+/* Gives the rows these weights (not all 0), for tables of draws that come from elsewhere. */
+int num_rows_set_weights(struct num_rows *rows, const double *weight, struct error *err);
+
 /* Normalised weights, weight[n], summing to one. */
 void num_rows_weights(const struct num_rows *rows, double *weight);
 
