@@ -1,6 +1,7 @@
 #include "job/methods.h"
 
 #include "body/body_methods.h"
+#include "num/num_methods.h"
 #include "plane/plane_methods.h"
 #include "remains/remains_methods.h"
 #include "shape/shape_methods.h"
@@ -9,8 +10,9 @@
 #include <stdio.h>
 #include <string.h>
 
-static const struct method_list *const rooms[] = {&plane_methods, &stuff_methods, &remains_methods,
-                                                  &shape_methods, &body_methods,  NULL};
+static const struct method_list *const rooms[] = {
+    &num_methods, &plane_methods, &stuff_methods, &remains_methods, &shape_methods, &body_methods,
+    NULL};
 
 const struct method *job_method_at(size_t i) {
     for (size_t r = 0; rooms[r]; r++) {
