@@ -189,7 +189,7 @@ void tell_folder_table(struct tell_folder *f, const struct kind *kind, const voi
 static const char *type_word(enum field_type type) {
     static const char *const words[] = {"number",
                                         "integer",
-                                        "flag (1 yes, 0 no)",
+                                        "flag: 1 yes; 0 no",
                                         "text",
                                         "date",
                                         "one of the choices",

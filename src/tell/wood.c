@@ -185,7 +185,7 @@ int tell_wood(struct tell_doc **out, const struct tell_dossier *d, struct error 
         o.theme = SHOW_SUN;
         o.script = script.bytes;
         struct tell_doc *doc = tell_doc_new(&o);
-        tell_h1(doc, "stem", "Does this stem give the sheet?", 6);
+        tell_h1(doc, "ask", "Does this stem give the sheet?", 6);
         tell_html(doc, form);
         tell_h1(doc, "before", "Before a cut", 6);
         tell_care(doc,

@@ -1,0 +1,47 @@
+#!/usr/bin/env bash
+# Outside checkers over a folder that `relict tell` wrote: poppler, MuPDF, qpdf, xmllint, a glTF
+# validator, a JSON-LD processor in safe mode, an iCalendar parser, a DXF reader, JSON schemas.
+# Usage: tests/formats/check.sh FOLDER. Prints a table; exits 1 when a checker finds an error.
+set -uo pipefail
+here=$(cd "$(dirname "$0")" && pwd)
+folder=$(cd "$1" && pwd)
+bad=0
+[[ -d $here/node_modules ]] || (cd "$here" && npm ci --no-audit --no-fund --silent) || exit 1
+
+line() { printf '%-14s %4d files %4d errors\n' "$1" "$2" "$3"; ((bad += $3)); }
+
+n=0 e=0
+while IFS= read -r -d '' f; do
+    ((n++))
+    xmllint --noout --nonet "$f" || ((e++))
+done < <(find "$folder" -name '*.svg' -print0)
+line 'svg (xmllint)' $n $e
+
+n=0 q=0 p=0 m=0 fonts=0
+while IFS= read -r -d '' f; do
+    ((n++))
+    qpdf --check "$f" >/dev/null 2>/tmp/relict-qpdf.$$ || { cat /tmp/relict-qpdf.$$; ((q++)); }
+    pdftoppm -r 20 -gray "$f" /tmp/relict-pages.$$ 2>/tmp/relict-poppler.$$ || ((p++))
+    [[ -s /tmp/relict-poppler.$$ ]] && { cat /tmp/relict-poppler.$$; ((p++)); }
+    rm -f /tmp/relict-pages.$$*
+    mutool draw -q -r 20 -F pgm -o /dev/null "$f" 2>/tmp/relict-mupdf.$$ || ((m++))
+    # Debian's mutool is built without colour profiles and says so each time
+    grep -v 'ICC support is not available' /tmp/relict-mupdf.$$ | grep -i 'error\|warning' && ((m++))
+    # every font embedded: the sixth-last column of pdffonts
+    pdffonts "$f" | tail -n +3 | awk '{ if ($(NF-4) != "yes") bad = 1 } END { exit bad }' || ((fonts++))
+    pdfinfo "$f" 2>/dev/null | grep -q '^Tagged: *yes' || { echo "$f is not tagged"; ((p++)); }
+done < <(find "$folder" -name '*.pdf' -print0)
+rm -f /tmp/relict-qpdf.$$ /tmp/relict-poppler.$$ /tmp/relict-mupdf.$$
+line 'pdf (qpdf)' $n $q
+line 'pdf (poppler)' $n $p
+line 'pdf (mupdf)' $n $m
+line 'pdf (fonts)' $n $fonts
+
+if [[ -f $folder/checksums.sha256 ]]; then
+    e=0
+    (cd "$folder" && sha256sum -c --quiet checksums.sha256) || e=1
+    line 'sha256sum' "$(wc -l <"$folder/checksums.sha256")" $e
+fi
+
+node "$here/check.mjs" "$folder" || bad=1
+exit $((bad > 0))
