@@ -13,7 +13,7 @@
 #include <stdbool.h>
 #include <stdio.h>
 
-enum { COMMAND_MOST_ARGS = 16, COMMAND_MOST_OPTIONS = 8 };
+enum { COMMAND_MOST_ARGS = 16, COMMAND_MOST_OPTIONS = 14 };
 
 struct command_option {
     const char *name;  /* "--progress" */

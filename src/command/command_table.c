@@ -21,6 +21,34 @@ const struct command command_table[] = {
       {"--seed", "N", "seed of the possible originals (1)"},
       {"--draws", "N", "how many possible originals (4096)"}},
      command_new},
+    {"import",
+     "FILE LIST",
+     "bring in a finds list, outlines, photos or notes",
+     "LIST is CSV or XLSX with one row a piece, GeoJSON outlines in mm, a photo, or a table named "
+     "after\n"
+     "what it holds (sources.csv, handling.csv, choice.csv). The program proposes what each "
+     "heading means\n"
+     "(--propose prints that to be corrected and given back with --map). Rows in which something "
+     "is\n"
+     "wrong are set aside with reason and suggestion; nothing is converted in silence.",
+     "  relict new basket.relict \"The basket\"\n"
+     "  relict import basket.relict demo/tray/finds.csv\n"
+     "  relict show basket.relict aside\n",
+     2,
+     2,
+     {WHO,
+      WHEN,
+      WHY,
+      {"--as", "WHAT",
+       "finds, outlines, photo or the name of a kind, where the file's name misleads"},
+      {"--map", "MAP.json", "what each column means"},
+      {"--propose", NULL, "only print the map that would be used"},
+      {"--semicolon", NULL, "cells are separated by semicolons"},
+      {"--decimal-comma", NULL, "13,2 is thirteen and a fifth"},
+      {"--bar", "MM", "length of the scale bar in a photo"},
+      {"--release", "ID", "mend a row set aside: LIST is a JSON object of heading and new text"},
+      {"--as-it-is", NULL, "with --release: take what is merely unlikely"}},
+     command_import},
     {"enter",
      "FILE KIND ID [BODY.json]",
      "enter or change one thing",
@@ -85,6 +113,19 @@ const struct command command_table[] = {
      1,
      {{0}},
      command_verify},
+    {"tell",
+     "FILE FOLDER",
+     "write report, plan and data into a folder",
+     "Writes the argument (HTML and PDF), the plan at true size (PDF, SVG, DXF) and the drawings. "
+     "While\n"
+     "something is missing each page says draft. Files of the same name are replaced.",
+     "  relict tell demo/tray.relict report\n",
+     2,
+     2,
+     {{"--paper", "NAME", "a4, a3 or letter"},
+      {"--roll", "MM", "a roll of this width instead"},
+      {"--bar", "MM", "what the 100 mm bar measured on a test print"}},
+     command_tell},
     {"serve",
      "FILE",
      "open the project in the browser",

@@ -6,13 +6,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-int stage_tell(struct stage_run *run, const char *step, double share, const char *what,
-               struct error *err) {
-    if (!run->progress || run->progress(step, share, what, run->context) == 0) return 0;
-    return fail(err, ERR_STOPPED, "Start it again to go on; what was finished is kept.",
-                "Stopped while working on %s.", step);
-}
-
 size_t stage_index(const char *name, struct error *err) {
     const char *names[JOB_MOST_STAGES] = {0};
     for (size_t i = 0; i < stage_count; i++) {

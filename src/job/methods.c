@@ -1,6 +1,7 @@
 #include "job/methods.h"
 
 #include "body/body_methods.h"
+#include "gather/gather_methods.h"
 #include "num/num_methods.h"
 #include "plane/plane_methods.h"
 #include "remains/remains_methods.h"
@@ -10,9 +11,23 @@
 #include <stdio.h>
 #include <string.h>
 
+/* One room a line, so that rooms can be added side by side. */
+// clang-format off
+// clang-format on
+
+/* One room a line, so that rooms can be added side by side. */
+// clang-format off
 static const struct method_list *const rooms[] = {
-    &num_methods, &plane_methods, &stuff_methods, &remains_methods, &shape_methods, &body_methods,
-    NULL};
+    &num_methods,
+    &plane_methods,
+    &stuff_methods,
+    &remains_methods,
+    &shape_methods,
+    &body_methods,
+    &gather_methods,
+    NULL,
+};
+// clang-format on
 
 const struct method *job_method_at(size_t i) {
     for (size_t r = 0; rooms[r]; r++) {

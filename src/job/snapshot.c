@@ -1,5 +1,7 @@
 #include "job/snapshot.h"
 
+#include <string.h>
+
 /* One row: where the structs of a kind go. */
 struct place {
     const struct kind *kind;
@@ -17,6 +19,17 @@ static int load_all(const struct place *places, size_t n, struct record *record,
         *places[i].n = list.n;
     }
     return 0;
+}
+
+struct newest {
+    struct arena *arena;
+    const char *day;
+};
+
+static int take_day(const struct record_change *c, void *context, struct error *err) {
+    struct newest *n = context;
+    n->day = arena_copy(n->arena, c->when, strnlen(c->when, 10));
+    return n->day ? 0 : fail_memory(err);
 }
 
 #define PLACE(kind_of, list, count)                                                                \
@@ -39,6 +52,15 @@ int snapshot_read(struct snapshot *out, struct record *record, struct arena *are
         PLACE(making_kind, m->makings, m->making_count),
         PLACE(part_kind_kind, m->parts, m->part_count),
         PLACE(step_kind, m->steps, m->step_count),
+        PLACE(stem_kind_kind, out->stems, out->stem_count),
+        PLACE(stem_fault_kind, out->faults, out->fault_count),
+        PLACE(test_peel_kind, out->peels, out->peel_count),
+        PLACE(stem_visit_kind, out->visits, out->visit_count),
+        PLACE(stock_item_kind, out->stock, out->stock_count),
+        PLACE(weighing_kind, out->weighings, out->weighing_count),
+        PLACE(plan_step_kind, out->plan_steps, out->plan_step_count),
+        PLACE(handover_kind, out->handovers, out->handover_count),
+        PLACE(as_made_kind, out->as_made, out->as_made_count),
     };
     struct record_meta meta;
     int rc = record_read_begin(record, err);
@@ -49,7 +71,10 @@ int snapshot_read(struct snapshot *out, struct record *record, struct arena *are
         out->seed = meta.seed;
         out->draws = meta.draws;
         out->revision = record_revision(record);
-        rc = load_all(places, sizeof places / sizeof places[0], record, arena, err);
+        struct newest newest = {arena, ""};
+        rc = record_changes(record, true, 1, take_day, &newest, err);
+        out->today = newest.day;
+        if (!rc) rc = load_all(places, sizeof places / sizeof places[0], record, arena, err);
     }
     record_read_end(record);
     return rc;

@@ -3,6 +3,10 @@
 #ifndef RELICT_JOB_SNAPSHOT_H
 #define RELICT_JOB_SNAPSHOT_H
 
+#include "gather/schedule.h"
+#include "gather/stem.h"
+#include "gather/stock.h"
+#include "making/handover.h"
 #include "making/making.h"
 #include "record/project.h"
 #include "remains/find.h"
@@ -12,7 +16,26 @@ struct snapshot {
     const char *title;
     long seed, draws;
     struct find find;
-    struct makings makings;
+    struct makings makings; /* as entered */
+    const char *today;      /* day of the newest change: what stages take for today */
+    struct stem *stems;
+    size_t stem_count;
+    struct stem_fault *faults;
+    size_t fault_count;
+    struct test_peel *peels;
+    size_t peel_count;
+    struct stem_visit *visits;
+    size_t visit_count;
+    struct stock_item *stock;
+    size_t stock_count;
+    struct weighing *weighings;
+    size_t weighing_count;
+    struct plan_step *plan_steps;
+    size_t plan_step_count;
+    struct handover *handovers;
+    size_t handover_count;
+    struct as_made *as_made;
+    size_t as_made_count;
 };
 
 /* Reads the project as it stands. A body that no longer fits its kind is ERR_DAMAGED or ERR_INPUT

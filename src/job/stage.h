@@ -9,23 +9,45 @@
 #define RELICT_JOB_STAGE_H
 
 #include "job/snapshot.h"
+#include "making/making.h"
 #include "num/rows.h"
+#include "remains/sizes.h"
 #include "statement/statement.h"
 
 /* Called now and then with the share done (0 to 1, NAN unknown) and what is going on. A non-zero
  * answer asks the stage to stop: it returns ERR_STOPPED. */
 typedef int stage_progress(const char *step, double share, const char *what, void *context);
 
+/* What stages hand to later ones besides statements and rows; NULL until made. */
+struct stage_products {
+    struct sizes *sizes;
+    struct tuples outline; /* likely outline, fresh, long axis along x, middle at the origin */
+    struct shape_outline_model *outline_model; /* freed with the rows */
+    struct makings *makings;                   /* entered ones and the proposal */
+};
+
 struct stage_run {
     const struct snapshot *now;
     struct num_rows *rows;
     struct statement_set *said; /* of all stages so far */
-    json_t *results;            /* object: results of all stages so far, by name; borrowed */
-    json_t *result;             /* object to fill */
-    struct arena *arena;        /* of the whole run: contexts of row functions live here */
-    stage_progress *progress;   /* may be NULL */
+    struct stage_products made;
+    json_t *results;          /* object: results of all stages so far, by name; borrowed */
+    json_t *result;           /* object to fill */
+    struct arena *arena;      /* of the whole run: contexts of row functions live here */
+    stage_progress *progress; /* may be NULL */
     void *context;
 };
+
+/* Adds an empty table {title, columns, rows} under `name` to the result; columns are given as one
+ * text with | between. Returns the list of rows (borrowed), NULL when memory is gone. */
+json_t *stage_table(struct stage_run *run, const char *name, const char *title,
+                    const char *columns);
+
+/* Makings as JSON: {makings, parts, steps}. New reference. */
+json_t *stage_makings_encode(const struct makings *makings);
+
+/* "318 (304 to 331)", "" when unknown. In the arena. */
+const char *stage_range(const struct stage_run *run, const struct spread *value);
 
 /* Tells how far it is; returns ERR_STOPPED when somebody asked to stop. */
 int stage_tell(struct stage_run *run, const char *step, double share, const char *what,

@@ -1,8 +1,13 @@
 #include "serve/api.h"
 
 #include "base/method.h"
+#include "job/bring.h"
 #include "job/kinds.h"
 #include "job/methods.h"
+#include "show/svg.h"
+#include "tell/assemble.h"
+
+#include <math.h>
 
 #include <string.h>
 
@@ -138,6 +143,22 @@ static int get_file(struct api_call *c, struct error *err) {
     return 0;
 }
 
+static int get_picture(struct api_call *c, struct error *err) {
+    const char *name;
+    struct show_drawing *d;
+    int rc = need(c, "name", &name, err);
+    if (!rc) rc = tell_picture_named(&d, c->job, name, err);
+    if (rc) return rc;
+    struct show_out out = {0};
+    rc = show_svg_write(&out, d, &(struct show_svg_options){.inside_page = true}, err);
+    show_drawing_free(d);
+    if (!rc && !(c->bytes = arena_copy(c->arena, out.bytes, out.n))) rc = fail_memory(err);
+    c->size = out.n;
+    c->type = "image/svg+xml; charset=utf-8";
+    show_out_deinit(&out);
+    return rc;
+}
+
 static int get_methods(struct api_call *c, struct error *err) {
     json_t *list = json_array();
     for (size_t i = 0; job_method_at(i); i++) {
@@ -181,6 +202,16 @@ static int post_undo(struct api_call *c, struct error *err) {
     return rc ? rc : done(c, json_object(), err);
 }
 
+static int put_import(struct api_call *c, struct error *err) {
+    const char *name;
+    int rc = need(c, "name", &name, err);
+    if (rc) return rc;
+    const char *as = c->query(c->from, "as");
+    const struct bring_options o = {
+        .as = as && *as ? as : NULL, .separator = ",", .bar_length = NAN};
+    return job_bring(&c->out, c->job, name, c->raw, c->raw_size, &o, err);
+}
+
 static int post_compute(struct api_call *c, struct error *err) {
     int rc = c->server ? server_compute(c->server, text_of(c, "step"), err)
                        : fail(err, ERR_REFUSED, NULL, "Nothing can be computed here.");
@@ -212,6 +243,10 @@ const struct api_row api_table[] = {
     {"GET", "/api/entries", KEY_READ, "all things of a kind", "kind", get_entries},
     {"GET", "/api/history", KEY_READ, "all revisions of one thing", "kind, id", get_history},
     {"GET", "/api/changes", KEY_READ, "the journal, newest first", "", get_changes},
+    {"GET", "/api/picture", KEY_READ, "a drawing as SVG: found, proposed or a step", "name",
+     get_picture},
+    {"PUT", "/api/import", KEY_WRITE, "brings a file in; the body is its bytes", "name, as",
+     put_import},
     {"GET", "/api/file", KEY_READ, "a kept file", "id", get_file},
     {"GET", "/api/methods", KEY_READ, "open computations with their fields", "", get_methods},
     {"POST", "/api/calc", KEY_READ, "runs an open computation", "method, in", post_calc},

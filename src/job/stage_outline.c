@@ -1,0 +1,210 @@
+/* outline: what closed form the edge had, from readings of the edge, over all families. */
+#include "job/stage.h"
+
+#include "shape/outline.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { MOST_EVIDENCE = 400 };
+
+static const char *const kinds[] = {"outline", "mark", "choice", NULL};
+
+struct collect {
+    struct stage_run *run;
+    struct shape_evidence list[MOST_EVIDENCE];
+    size_t n;
+    struct error *err;
+    int rc;
+};
+
+static struct shape_evidence *add(struct collect *c, const char *id, long what) {
+    if (c->n == MOST_EVIDENCE) return NULL;
+    struct shape_evidence *e = &c->list[c->n++];
+    field_unknown(&shape_evidence_kind, e);
+    e->id = id;
+    e->what = what;
+    return e;
+}
+
+/* Name of the column that takes a size of this piece along an axis to fresh; NULL: nothing is
+ * undone (and the reading stands as it is). */
+static const char *factor(struct collect *c, const struct piece *p, const struct measure *m,
+                          enum axis axis) {
+    size_t col = NUM_NO_COLUMN;
+    if (c->rc || !c->run->made.sizes) return NULL;
+    c->rc = remains_factor(&col, c->run->made.sizes, &c->run->now->find, c->run->rows, p, m, axis,
+                           c->run->arena, c->err);
+    return c->rc || col == NUM_NO_COLUMN ? NULL : num_rows_id(c->run->rows, col);
+}
+
+static bool part_is(const struct piece *p, const char *word) {
+    return p->part && strstr(p->part, word);
+}
+
+/* Rods that ran round the edge; coiled work and grips have curves of their own. */
+static bool runs_along_edge(const struct piece *p) {
+    return part_is(p, "rim") || part_is(p, "hoop") || part_is(p, "edge");
+}
+
+/* Chord and rise of an edge rod, or a straight one with an upper limit for its rise. A rise that
+ * is flagged as unreliable stays out. */
+static void take_arc(struct collect *c, const struct piece *p) {
+    const struct find *f = &c->run->now->find;
+    const struct measure *chord = find_measure_of(f, p->id, QUANTITY_CHORD),
+                         *rise = find_measure_of(f, p->id, QUANTITY_SAGITTA),
+                         *length = find_measure_of(f, p->id, QUANTITY_LENGTH);
+    if (!rise || rise->flag || isnan(rise->value)) return;
+    if (!chord) chord = length;
+    if (!chord) return;
+    bool limit = rise->bound == BOUND_AT_MOST;
+    struct shape_evidence *e = add(c, rise->id, limit ? SHAPE_STRAIGHT : SHAPE_RISE);
+    if (!e) return;
+    e->chord = chord->value;
+    e->value = rise->value;
+    e->u = isnan(rise->tolerance) ? 0.5 : measure_sd(rise);
+    e->wavy = 0;
+    e->along = factor(c, p, rise, AXIS_ALONG);
+    e->around = e->along;
+}
+
+/* Greatest length and width of the whole as lifted: it can hardly have been smaller. */
+static void take_whole(struct collect *c, const struct piece *p) {
+    static const struct {
+        long quantity, what;
+    } sizes[] = {{QUANTITY_LENGTH, SHAPE_LENGTH}, {QUANTITY_WIDTH, SHAPE_WIDTH}};
+    for (int i = 0; i < 2; i++) {
+        const struct measure *m = find_measure_of(&c->run->now->find, p->id, sizes[i].quantity);
+        struct shape_evidence *e = m ? add(c, m->id, sizes[i].what) : NULL;
+        if (!e) continue;
+        e->value = m->value;
+        e->u = isnan(m->tolerance) ? 5 : measure_sd(m);
+        e->at_least = 1;
+    }
+}
+
+/* A lath that survives whole lies across, about a rim's width short of the edge at either end; the
+ * place is a guess within the rim. */
+static void take_lath(struct collect *c, const struct piece *p, double rim_width) {
+    const struct measure *m = find_measure_of(&c->run->now->find, p->id, QUANTITY_LENGTH);
+    if (!m || !measure_is_complete(m) || m->end_kinds.n == 0) return;
+    struct shape_evidence *e = add(c, m->id, SHAPE_LATH);
+    if (!e) return;
+    e->value = m->value;
+    e->offset = rim_width / 2;
+    e->u = hypot(isnan(m->tolerance) ? 1 : measure_sd(m), rim_width / 2);
+    e->along = factor(c, p, m, AXIS_ALONG);
+    e->around = e->along;
+}
+
+/* An outline that was drawn in place: sides marked as surviving are edge, the rest lies inside. */
+static void take_outline(struct collect *c, const struct piece_outline *o) {
+    if (!o->frame || strcmp(o->frame, "in place") != 0) return;
+    double *edge = ARENA_NEW(c->run->arena, double, 2 * (o->points.n + 1));
+    if (!edge) {
+        c->rc = fail_memory(c->err);
+        return;
+    }
+    size_t n = 0, sides = o->points.n;
+    for (size_t i = 0; i <= sides; i++) {
+        size_t side = i % sides;
+        bool here = i < sides && side < o->surviving.n && o->surviving.v[side] == 1;
+        bool before = i > 0 && i - 1 < o->surviving.n && o->surviving.v[i - 1] == 1;
+        if (here || before) {
+            edge[2 * n] = o->points.v[2 * side];
+            edge[2 * n++ + 1] = o->points.v[2 * side + 1];
+        }
+    }
+    struct shape_evidence *e = n >= 3 ? add(c, o->id, SHAPE_EDGE) : NULL;
+    if (e) {
+        e->points = (struct tuples){n, 2, edge};
+        e->u = 0.7;
+    }
+    e = add(c, o->piece, SHAPE_INSIDE);
+    if (e) {
+        e->points = o->points;
+        e->pieces = 1;
+        e->at_random = 1;
+    }
+}
+
+static void collect_all(struct collect *c) {
+    const struct find *f = &c->run->now->find;
+    const struct statement *rim = statement_find(c->run->said, "rim.width.fresh");
+    double rim_width = rim && !isnan(rim->value.p50) ? rim->value.p50 : 15;
+    for (size_t i = 0; i < f->piece_count && !c->rc; i++) {
+        const struct piece *p = &f->pieces[i];
+        if (p->shape_only == 1 || p->same_as || p->belongs < 0.5) continue;
+        if (runs_along_edge(p)) take_arc(c, p);
+        if (p->substance == SUBSTANCE_MIXED || part_is(p, "whole object")) take_whole(c, p);
+        if (part_is(p, "lath") && p->substance != SUBSTANCE_TRACE) take_lath(c, p, rim_width);
+    }
+    for (size_t i = 0; i < f->outline_count && !c->rc; i++)
+        take_outline(c, &f->outlines[i]);
+}
+
+/* ---- what goes on --------------------------------------------------------------------------- */
+
+/* The likely outline, turned so that its long axis lies along x and its middle at the origin. */
+static int likely(struct stage_run *r, const struct shape_outline *o, struct error *err) {
+    double *v = ARENA_NEW(r->arena, double, 2 * SHAPE_BAND);
+    if (!v) return fail_memory(err);
+    double turn = isnan(o->turn.p50) ? 0 : o->turn.p50;
+    for (size_t i = 0; i < SHAPE_BAND; i++) {
+        double angle = 2 * M_PI * (double)i / SHAPE_BAND - turn, rho = o->band[i].middle;
+        v[2 * i] = rho * cos(angle);
+        v[2 * i + 1] = rho * sin(angle);
+    }
+    r->made.outline = (struct tuples){SHAPE_BAND, 2, v};
+    return 0;
+}
+
+static json_t *band_of(const struct shape_outline *o) {
+    json_t *list = json_array();
+    for (size_t i = 0; i < SHAPE_BAND; i++) {
+        const struct shape_band *b = &o->band[i];
+        json_array_append_new(
+            list, json_pack("[f,f,f,f,f]", b->low, b->middle, b->high, b->low_all, b->high_all));
+    }
+    return list;
+}
+
+static int fill(struct stage_run *r, const struct shape_outline *o, struct error *err) {
+    json_object_set_new(r->result, "band", band_of(o));
+    json_object_set_new(r->result, "turn", json_real(isnan(o->turn.p50) ? 0 : o->turn.p50));
+    json_t *rows = stage_table(r, "families", "Families of outline",
+                               "family|probability|length, mm|width, mm|told against by");
+    for (size_t i = 0; rows && i < o->n_families; i++) {
+        const struct shape_family_share *s = &o->family[i];
+        json_array_append_new(rows, json_pack("[s,f,s,s,s]", shape_family_words[s->family],
+                                              s->probability, stage_range(r, &s->length),
+                                              stage_range(r, &s->width), s->by ? s->by : ""));
+    }
+    json_t *next = stage_table(r, "next", "What would narrow it most",
+                               "measurement|narrows the band by, percent|touches the original");
+    for (size_t i = 0; next && i < o->n_next; i++)
+        json_array_append_new(next, json_pack("[s,f,b]", o->next[i].what,
+                                              round(100 * o->next[i].narrows), o->next[i].touches));
+    return rows && next ? 0 : fail_memory(err);
+}
+
+static int run(struct stage_run *r, struct error *err) {
+    struct collect *c = ARENA_NEW(r->arena, struct collect, 1);
+    struct shape_outline_result *out = ARENA_NEW(r->arena, struct shape_outline_result, 1);
+    if (!c || !out) return fail_memory(err);
+    c->run = r;
+    c->err = err;
+    collect_all(c);
+    if (c->rc) return c->rc;
+    const struct shape_outline_input input = {.n = c->n,
+                                              .evidence = c->list,
+                                              .options = shape_outline_options_default(),
+                                              .state = "fresh"};
+    int rc = shape_outline_stage(out, &input, r->rows, r->said, r->arena, err);
+    if (rc) return rc;
+    r->made.outline_model = out->model;
+    rc = likely(r, &out->main, err);
+    return rc ? rc : fill(r, &out->main, err);
+}
+
+const struct stage stage_outline = {"outline", "Outline", 1, kinds, true, run};

@@ -1,0 +1,190 @@
+#include "tell/assemble.h"
+
+#include "base/asset.h"
+#include "base/sha256.h"
+#include "job/makings.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const char *const drawing_names[] = {"making",   "sizes",    "outline", "curve",
+                                            "strength", "material", "trials",  NULL};
+static const char *const drawing_steps[] = {"found",    "sizes",    "outline", "curve",
+                                            "strength", "material", "trials"};
+
+/* ---- tables --------------------------------------------------------------------------------- */
+
+static const char *cell(const json_t *v, struct arena *arena) {
+    if (json_is_string(v)) return arena_strdup(arena, json_string_value(v));
+    if (json_is_boolean(v)) return json_is_true(v) ? "yes" : "no";
+    if (json_is_number(v)) return arena_printf(arena, "%.4g", json_number_value(v));
+    return "";
+}
+
+static int add_table(struct tell_part_table *out, const char *step, const json_t *t,
+                     struct arena *arena, struct error *err) {
+    const json_t *heads = json_object_get(t, "columns"), *rows = json_object_get(t, "rows");
+    size_t columns = json_array_size(heads), n = json_array_size(rows);
+    const char **head = ARENA_NEW(arena, const char *, columns),
+               **cells = ARENA_NEW(arena, const char *, columns *n);
+    if (!head || !cells) return fail_memory(err);
+    for (size_t c = 0; c < columns; c++)
+        head[c] = cell(json_array_get(heads, c), arena);
+    for (size_t r = 0; r < n; r++)
+        for (size_t c = 0; c < columns; c++)
+            cells[r * columns + c] = cell(json_array_get(json_array_get(rows, r), c), arena);
+    *out = (struct tell_part_table){.step = step,
+                                    .table = {.title = cell(json_object_get(t, "title"), arena),
+                                              .n_columns = columns,
+                                              .n_rows = n,
+                                              .columns = head,
+                                              .cells = cells}};
+    return 0;
+}
+
+static int take_tables(struct tell_dossier *out, struct job *job, struct arena *arena,
+                       struct error *err) {
+    enum { MOST = 64 };
+    struct tell_part_table *list = ARENA_NEW(arena, struct tell_part_table, MOST);
+    if (!list) return fail_memory(err);
+    int rc = 0;
+    for (size_t i = 0; i < stage_count && !rc; i++) {
+        json_t *stored;
+        struct error none;
+        error_clear(&none);
+        if (job_result(&stored, job, stage_list[i]->name, &none)) continue;
+        const char *key;
+        json_t *t;
+        json_object_foreach(json_object_get(json_object_get(stored, "result"), "tables"), key, t) {
+            if (rc || out->n_tables == MOST || json_array_size(json_object_get(t, "rows")) == 0)
+                continue;
+            rc = add_table(&list[out->n_tables], stage_list[i]->name, t, arena, err);
+            if (!rc) out->n_tables++;
+        }
+        json_decref(stored);
+    }
+    out->tables = list;
+    return rc;
+}
+
+/* ---- drawings ------------------------------------------------------------------------------- */
+
+static int take_drawings(struct tell_dossier *out, struct job *job, struct arena *arena,
+                         struct error *err) {
+    struct tell_part_drawing *list = ARENA_NEW(arena, struct tell_part_drawing, 16);
+    if (!list) return fail_memory(err);
+    out->drawings = list;
+    for (size_t i = 0; drawing_names[i]; i++) {
+        struct show_drawing *d;
+        struct error none;
+        error_clear(&none);
+        int rc = tell_picture_named(&d, job, drawing_names[i], &none);
+        if (rc == ERR_MEMORY) return fail_memory(err);
+        if (!rc) list[out->n_drawings++] = (struct tell_part_drawing){drawing_steps[i], d};
+    }
+    return 0;
+}
+
+void tell_dossier_drop(struct tell_dossier *d) {
+    for (size_t i = 0; i < d->n_drawings; i++)
+        show_drawing_free((struct show_drawing *)d->drawings[i].drawing);
+    d->n_drawings = 0;
+}
+
+/* ---- questions and states ------------------------------------------------------------------- */
+
+/* A guess is a question; what would settle it stands in its caution or is another look. */
+static int take_questions(struct tell_dossier *out, struct arena *arena, struct error *err) {
+    size_t n = statement_count(out->said);
+    struct tell_question *list = ARENA_NEW(arena, struct tell_question, n);
+    if (!list) return fail_memory(err);
+    for (size_t i = 0; i < n; i++) {
+        const struct statement *s = statement_at(out->said, i);
+        if (s->footing != FOOTING_GUESSED) continue;
+        list[out->n_questions++] = (struct tell_question){
+            arena_printf(arena, "%s Or: %s?", s->sentence, s->rival ? s->rival : "otherwise"),
+            s->caution ? s->caution : "a mark on a piece, a parallel, or a trial", s->step};
+    }
+    out->questions = list;
+    return 0;
+}
+
+static int take_steps(struct tell_dossier *out, struct job *job, struct error *err) {
+    json_t *steps;
+    int rc = job_steps(&steps, job, err);
+    size_t i;
+    const json_t *row;
+    json_array_foreach(steps, i, row) {
+        const char *name = json_string_value(json_object_get(row, "step")),
+                   *state = json_string_value(json_object_get(row, "state"));
+        static const char *const order[] = {"found",    "sizes",    "outline", "curve", "making",
+                                            "strength", "material", "trials",  "report"};
+        for (int k = 0; k < 9; k++) {
+            if (strcmp(order[k], name)) continue;
+            out->open[k] = (int)json_integer_value(json_object_get(row, "open"));
+            for (int w = 0; w <= LOOK_IN_DOUBT; w++)
+                if (strcmp(look_step_words[w], state) == 0) out->steps[k] = (enum look_step)w;
+        }
+    }
+    json_decref(steps);
+    return rc;
+}
+
+/* The hash that stands at the foot of every page: of the project's identity and revision and of
+ * everything that is said. */
+static const char *hash_of(struct job *job, const struct statement_set *said, struct arena *arena) {
+    json_t *list = statement_set_encode(said);
+    char *text = json_dumps(list, JSON_COMPACT | JSON_REAL_PRECISION(15));
+    char *all = arena_printf(arena, "%s %ld %s", record_uuid(job_record(job)),
+                             record_revision(job_record(job)), text ? text : "");
+    char *hex = arena_alloc(arena, SHA256_TEXT, 1);
+    if (hex && all) sha256_text(all, strlen(all), hex);
+    free(text);
+    json_decref(list);
+    return hex;
+}
+
+int tell_assemble(struct tell_dossier *out, struct job *job, struct arena *arena,
+                  struct error *err) {
+    *out = (struct tell_dossier){0};
+    struct snapshot *now = ARENA_NEW(arena, struct snapshot, 1);
+    struct job_makings *m = ARENA_NEW(arena, struct job_makings, 1);
+    struct statement_set *said = NULL;
+    struct show_plan *plan = NULL;
+    int rc = now && m ? job_snapshot(now, job, arena, err) : fail_memory(err);
+    if (!rc) rc = job_statements(&said, job, arena, err);
+    if (!rc) rc = job_makings(m, job, arena, err);
+    if (!rc) rc = tell_assemble_plan(&plan, job, arena, err);
+    if (rc) return rc;
+    const char *slash = strrchr(job_path(job), '/');
+    out->title = now->title && *now->title ? now->title : "Untitled";
+    out->file = slash ? slash + 1 : job_path(job);
+    out->moment =
+        arena_printf(arena, "%sT00:00:00Z", now->today && *now->today ? now->today : "2000-01-01");
+    out->hash = hash_of(job, said, arena);
+    out->version = RELICT_VERSION;
+    out->seed = now->seed;
+    out->draws = now->draws;
+    out->revision = now->revision;
+    out->handover = now->handover_count ? &now->handovers[0] : NULL;
+    out->find = &now->find;
+    out->makings = &m->all;
+    out->said = said;
+    out->as_made = now->as_made;
+    out->n_as_made = now->as_made_count;
+    if (plan) {
+        plan->object = out->title;
+        plan->file = out->file;
+        plan->date = now->today;
+        plan->hash = out->hash;
+    }
+    out->plan = plan;
+    out->cautions = asset_find("data/cautions.csv", &out->cautions_size);
+    rc = take_tables(out, job, arena, err);
+    if (!rc) rc = take_questions(out, arena, err);
+    if (!rc) rc = take_steps(out, job, err);
+    if (!rc) rc = take_drawings(out, job, arena, err);
+    return rc;
+}

@@ -1,0 +1,28 @@
+/* assemble: gathers from an open project what screens and paper are made of.
+ *
+ * The only file of this room that asks job/. Everything lives in the arena handed in, but for the
+ * drawings, which tell_dossier_drop frees.
+ */
+#ifndef RELICT_TELL_ASSEMBLE_H
+#define RELICT_TELL_ASSEMBLE_H
+
+#include "job/job.h"
+#include "tell/dossier.h"
+
+/* Fills a dossier from the project as it stands; needs nothing to have been computed. */
+int tell_assemble(struct tell_dossier *out, struct job *job, struct arena *arena,
+                  struct error *err);
+
+/* Frees the drawings of an assembled dossier. */
+void tell_dossier_drop(struct tell_dossier *dossier);
+
+/* The plan of the leading making; *out = NULL when nothing is proposed yet. */
+int tell_assemble_plan(struct show_plan **out, struct job *job, struct arena *arena,
+                       struct error *err);
+
+/* One drawing by name: "found", "proposed", or a step. ERR_MISSING when there is none yet, with
+ * what to do. Free with show_drawing_free. */
+int tell_picture_named(struct show_drawing **out, struct job *job, const char *name,
+                       struct error *err);
+
+#endif
