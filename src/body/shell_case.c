@@ -1031,18 +1031,12 @@ static double process_seconds(void) {
     return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
 
-/* Curved rest shapes take the smoother membrane unless told otherwise. */
+/* Loaded sheets of enough triangles take the smoother membrane unless told otherwise. */
 static int choose_membrane(struct setup *w) {
     struct error ignored = {0};
-    double lo = INFINITY, hi = -INFINITY, wide = 0;
     if (w->c->membrane == 0) return 0;
     if (w->c->membrane == 1) return body_shell_smooth(w->shell, w->err);
-    for (size_t v = 0; v < w->rest.nv; v++) {
-        lo = fmin(lo, w->rest.x[v][2]);
-        hi = fmax(hi, w->rest.x[v][2]);
-        wide = fmax(wide, fabs(w->rest.x[v][0] - w->rest.x[0][0]));
-    }
-    if (w->rest.nf < 500 || hi - lo <= 1e-9 * wide) return 0;
+    if (w->rest.nf < 500 || (w->c->loads.n == 0 && w->c->control.n == 0)) return 0;
     if (body_shell_smooth(w->shell, &ignored) == ERR_MEMORY) return fail_memory(w->err);
     return 0;
 }

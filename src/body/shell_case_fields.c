@@ -330,9 +330,9 @@ static const struct field case_shell_fields[] = {
          "straight: along axis; around, radial: about the line through the origin along axis.",
          .preset = "straight"),
     WORD(case_shell, membrane, membrane_words,
-         "smoothed: softer and nearer the truth on curved rest shapes; symmetric layers only, "
-         "twice the work. Left out: smoothed for curved rest shapes of symmetric layers with 500 "
-         "triangles or more."),
+         "smoothed: softer and nearer the truth; layers alike about the middle only, twice the "
+         "work. Left out: smoothed when it can be, something is loaded and there are 500 triangles "
+         "or more."),
     MANY(case_shell, natural, natural_kind, "Natural curvature and strain."),
     MANY(case_shell, laths, lath_kind, "Laths."),
     MANY(case_shell, edge_rods, edge_rod_kind, "Rods sewn to the edge."),

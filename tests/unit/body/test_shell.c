@@ -193,7 +193,246 @@ static void test_derivatives(void **state) {
     body_shell_free(s);
 }
 
+/* The smoother membrane, on layers alike about the middle. */
+static void test_smooth_derivatives(void **state) {
+    (void)state;
+    struct error err = {0};
+    struct grid g;
+    grid_fill(&g, 100, 80);
+    for (int v = 0; v < NV; v++)
+        g.x[v][2] = 3 * sin(g.x[v][0] / 20) * cos(g.x[v][1] / 30);
+    struct body_shell *s;
+    struct body_shell_mesh mesh = {NV, NF, (const double(*)[3])g.x, (const int(*)[3])g.tri, NULL};
+    check_ok(body_shell_new(&s, &mesh, &err), &err);
+    struct body_ply ply = {
+        .e1 = 1200, .e2 = 500, .nu12 = 0.35, .g12 = 250, .thickness = 4, .angle = 0.4};
+    struct body_laminate l;
+    check_ok(body_laminate_make(&l, &ply, 1, &err), &err);
+    for (size_t f = 0; f < NF; f++) {
+        body_shell_material(s, f, &l);
+        body_shell_natural(s, f, (double[3]){0.01, -0.02 + 0.001 * (double)f, 0.005},
+                           (double[3]){0.001, 0.006, 0});
+    }
+    check_ok(body_shell_smooth(s, &err), &err);
+    check_ok(body_shell_prepare(s, &err), &err);
+    size_t n = body_shell_unknowns(s);
+    double *grad = calloc(n, 8), *d = calloc(n, 8), *kd = calloc(n, 8), *g0 = calloc(n, 8),
+           *g1 = calloc(n, 8);
+    struct body_state *at;
+    bend_at_random(s, 3, 0.25);
+    check_ok(body_state_save(&at, s, &err), &err);
+    check_ok(body_shell_gradient(s, grad, &err), &err);
+    double along = 0, h = 1e-5, e[2], second = 0, want = 0;
+    for (size_t i = 0; i < n; i++) {
+        d[i] = any() * (i % 5 > 2 ? 0.02 : 1);
+        along += grad[i] * d[i];
+    }
+    for (int side = 0; side < 2; side++) {
+        for (size_t i = 0; i < n; i++)
+            kd[i] = (side ? h : -h) * d[i];
+        body_state_load(s, at);
+        body_shell_shift(s, kd);
+        e[side] = body_shell_potential(s);
+        check_ok(body_shell_gradient(s, side ? g1 : g0, &err), &err);
+    }
+    check_rel((e[1] - e[0]) / (2 * h), along, 1e-6);
+    body_state_load(s, at);
+    check_ok(body_shell_hessian_times(s, d, kd, &err), &err);
+    for (size_t i = 0; i < n; i++) {
+        second += d[i] * (g1[i] - g0[i]) / (2 * h);
+        want += d[i] * kd[i];
+    }
+    check_rel(second, want, 1e-6);
+    free(grad), free(d), free(kd), free(g0), free(g1);
+    body_state_free(at);
+    body_shell_free(s);
+}
+
+static void turn(double out[3], const double in[3], double mirror) {
+    const double q[3][3] = {{0.36, 0.48, -0.8}, {-0.8, 0.6, 0}, {0.48, 0.64, 0.6}}; /* a rotation */
+    double w[3] = {in[0], in[1] * mirror, in[2]};
+    for (int r = 0; r < 3; r++)
+        out[r] = q[r][0] * w[0] + q[r][1] * w[1] + q[r][2] * w[2] + 17.0 * (r + 1);
+}
+
+/* A small sheet, at rest flat, natural curvature and load; as it is, or turned, shifted and
+ * mirrored. */
+static struct body_shell *placed(const struct grid *g, int moved, double mirror) {
+    struct error err = {0};
+    struct grid h = *g;
+    struct body_shell *s;
+    for (int v = 0; v < NV && moved; v++)
+        turn(h.x[v], g->x[v], mirror);
+    for (int f = 0; f < NF && mirror < 0; f++) { /* mirrored triangles run the other way round */
+        h.tri[f][1] = g->tri[f][2];
+        h.tri[f][2] = g->tri[f][1];
+    }
+    struct body_shell_mesh mesh = {NV, NF, (const double(*)[3])h.x, (const int(*)[3])h.tri, NULL};
+    check_ok(body_shell_new(&s, &mesh, &err), &err);
+    struct body_ply ply = {.e1 = 1200, .e2 = 500, .nu12 = 0.35, .g12 = 250, .thickness = 4};
+    struct body_laminate l;
+    check_ok(body_laminate_make(&l, &ply, 1, &err), &err);
+    double zero[3] = {0}, origin[3], axis[3];
+    const double along[3] = {0.8, 0.6, 0};
+    turn(origin, zero, mirror);
+    turn(axis, along, mirror);
+    for (int c = 0; c < 3; c++)
+        axis[c] = moved ? axis[c] - origin[c] : along[c];
+    for (size_t f = 0; f < NF; f++) {
+        check_ok(body_shell_axis(s, f, axis, &err), &err);
+        body_shell_material(s, f, &l);
+        /* a mirrored sheet shows its other face: curvature and the sense of twist change sign */
+        body_shell_natural(s, f, (double[3]){0.01, 0, 0.004 * mirror},
+                           (double[3]){0.001 * mirror, 0.008 * mirror, 0.002});
+    }
+    check_ok(body_shell_prepare(s, &err), &err);
+    return s;
+}
+
+static void test_turned_and_mirrored(void **state) {
+    (void)state;
+    struct error err = {0};
+    struct grid g;
+    grid_fill(&g, 100, 80);
+    for (int kind = 0; kind < 2; kind++) {
+        double mirror = kind ? -1 : 1, x[NV][3], n[NV][3], zero[3] = {0}, origin[3];
+        struct body_shell *a = placed(&g, 0, 1), *b = placed(&g, 1, mirror);
+        turn(origin, zero, mirror);
+        bend_at_random(a, 3, 0.2);
+        for (int v = 0; v < NV; v++) {
+            turn(x[v], body_shell_place(a)[v], mirror);
+            turn(n[v], body_shell_normal(a)[v], mirror);
+            for (int c = 0; c < 3; c++)
+                n[v][c] = mirror * (n[v][c] - origin[c]);
+        }
+        body_shell_set(b, (const double(*)[3])x, (const double(*)[3])n);
+        check_rel(body_shell_energy(b, NULL), body_shell_energy(a, NULL), 1e-12);
+        /* and the same solution */
+        struct body_solve sa, sb;
+        struct body_shell *both[2] = {a, b};
+        for (int k = 0; k < 2; k++) {
+            body_shell_reset(both[k]);
+            body_shell_hold(both[k]);
+        }
+        check_ok(body_equilibrium(&sa, a, NULL, &err), &err);
+        check_ok(body_equilibrium(&sb, b, NULL, &err), &err);
+        check_rel(sb.energy, sa.energy, 1e-6);
+        for (int v = 1; v < NV; v += 3) {
+            double da = 0, db = 0;
+            for (int c = 0; c < 3; c++) {
+                da += pow(body_shell_place(a)[v][c] - body_shell_place(a)[0][c], 2);
+                db += pow(body_shell_place(b)[v][c] - body_shell_place(b)[0][c], 2);
+            }
+            check_rel(sqrt(db), sqrt(da), 1e-6);
+        }
+        body_shell_free(a);
+        body_shell_free(b);
+    }
+}
+
+/* Sensitivities of a height to thickness and natural curvature against solving again. */
+static double height(struct body_shell *s, double thickness, double curvature) {
+    struct error err = {0};
+    struct body_ply ply = {.e1 = 1200, .e2 = 500, .nu12 = 0.35, .g12 = 250, .thickness = thickness};
+    struct body_laminate l;
+    check_ok(body_laminate_make(&l, &ply, 1, &err), &err);
+    for (size_t f = 0; f < NF; f++) {
+        body_shell_material(s, f, &l);
+        body_shell_natural(s, f, NULL, (double[3]){0.3 * curvature, curvature, 0});
+    }
+    struct body_solve_options tight = {.force = 1e-12, .energy = 1e-20};
+    check_ok(body_equilibrium(NULL, s, &tight, &err), &err);
+    return body_shell_place(s)[NV - 1][2];
+}
+
+static void test_sensitivity(void **state) {
+    (void)state;
+    struct error err = {0};
+    struct grid g;
+    grid_fill(&g, 100, 80);
+    struct body_shell *s = placed(&g, 0, 1);
+    for (int i = 0; i <= NX; i++)
+        body_shell_fix(s, (size_t)i, BODY_FIX_ALL);
+    body_shell_force(s, BODY_LOAD_STEADY, NV - 1, (double[3]){0, 0, 2});
+    size_t n = body_shell_unknowns(s);
+    double *h = calloc(n, 8), *a = calloc(n, 8), *g0 = calloc(n, 8), *g1 = calloc(n, 8);
+    const double at[2] = {4, 0.006}, step[2] = {1e-4, 1e-6};
+    height(s, at[0], at[1]);
+    h[5 * (NV - 1) + 2] = 1;
+    check_ok(body_equilibrium_adjoint(a, s, h, &err), &err);
+    struct body_state *found;
+    check_ok(body_state_save(&found, s, &err), &err);
+    for (int p = 0; p < 2; p++) {
+        double v[2], predicted = 0;
+        for (int side = 0; side < 2; side++) {
+            double t = at[0] + (p == 0 ? (side ? 1 : -1) * step[0] : 0);
+            double k = at[1] + (p == 1 ? (side ? 1 : -1) * step[1] : 0);
+            body_state_load(s, found);
+            struct body_ply ply = {.e1 = 1200, .e2 = 500, .nu12 = 0.35, .g12 = 250, .thickness = t};
+            struct body_laminate l;
+            check_ok(body_laminate_make(&l, &ply, 1, &err), &err);
+            for (size_t f = 0; f < NF; f++) {
+                body_shell_material(s, f, &l);
+                body_shell_natural(s, f, NULL, (double[3]){0.3 * k, k, 0});
+            }
+            check_ok(body_shell_gradient(s, side ? g1 : g0, &err), &err);
+            v[side] = height(s, t, k);
+        }
+        for (size_t i = 0; i < n; i++)
+            predicted -= a[i] * (g1[i] - g0[i]) / (2 * step[p]);
+        check_rel(predicted, (v[1] - v[0]) / (2 * step[p]), 1e-5);
+    }
+    free(h), free(a), free(g0), free(g1);
+    body_state_free(found);
+    body_shell_free(s);
+}
+
+static void test_refusals(void **state) {
+    (void)state;
+    struct error err = {0};
+    struct grid g;
+    struct body_shell *s;
+    grid_fill(&g, 100, 80);
+    struct body_shell_mesh mesh = {NV, NF, (const double(*)[3])g.x, (const int(*)[3])g.tri, NULL};
+    g.x[3][1] = NAN;
+    assert_int_equal(body_shell_new(&s, &mesh, &err), ERR_INPUT);
+    assert_null(s);
+    grid_fill(&g, 100, 80);
+    g.tri[4][1] = NV;
+    assert_int_equal(body_shell_new(&s, &mesh, &err), ERR_INPUT);
+    grid_fill(&g, 100, 80);
+    int t = g.tri[4][1];
+    g.tri[4][1] = g.tri[4][2];
+    g.tri[4][2] = t;
+    assert_int_equal(body_shell_new(&s, &mesh, &err), ERR_INPUT); /* turned about */
+    g.tri[4][2] = g.tri[4][1];
+    assert_int_equal(body_shell_new(&s, &mesh, &err), ERR_INPUT); /* no area */
+    grid_fill(&g, 100, 80);
+    check_ok(body_shell_new(&s, &mesh, &err), &err);
+    assert_int_equal(body_shell_prepare(s, &err), ERR_MISSING); /* no material */
+    struct body_laminate l = two_layers();
+    for (size_t f = 0; f < NF; f++)
+        body_shell_material(s, f, &l);
+    assert_int_equal(body_shell_axis(s, 0, (double[3]){0, 0, 1}, &err), ERR_INPUT);
+    struct body_lath lath = {.a = {-200, 10, 0}, .b = {50, 10, 0}, .ei = 1e5};
+    assert_int_equal(body_part_lath(s, &lath, 0.95, NULL, &err), ERR_RANGE); /* outside the sheet */
+    assert_int_equal(body_shell_smooth(s, &err), ERR_REFUSED);               /* layers not alike */
+    body_shell_free(s);
+    const struct body_ply bad[] = {{.e1 = 1, .e2 = 1, .g12 = 1, .thickness = 0},
+                                   {.e1 = 1e6, .e2 = 1, .g12 = 1, .thickness = 1},
+                                   {.e1 = 1, .e2 = 1, .g12 = NAN, .thickness = 1},
+                                   {.e1 = 1, .e2 = 4, .nu12 = 0.6, .g12 = 1, .thickness = 1}};
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+        error_clear(&err);
+        assert_int_equal(body_laminate_make(&l, &bad[i], 1, &err), ERR_RANGE);
+        assert_true(err.message[0] && err.remedy[0]);
+    }
+}
+
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_derivatives)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_derivatives), cmocka_unit_test(test_smooth_derivatives),
+        cmocka_unit_test(test_turned_and_mirrored), cmocka_unit_test(test_sensitivity),
+        cmocka_unit_test(test_refusals)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
