@@ -2,6 +2,7 @@
 #ifndef RELICT_REMAINS_SIZES_INSIDE_H
 #define RELICT_REMAINS_SIZES_INSIDE_H
 
+#include "remains/better.h"
 #include "remains/sizes.h"
 
 enum { SIZES_TERMS = 10, SIZES_WORD = 48 };
@@ -58,6 +59,7 @@ struct model {
     size_t reading_count;
     struct reading_class *classes;
     size_t class_count;
+    struct better better;      /* readings too coarse, and what to do about it */
     struct stuff_shelf *shelf; /* made when first asked for; freed at the end */
 };
 

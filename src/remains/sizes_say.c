@@ -103,49 +103,16 @@ static int measure_spread(struct measure_size *s, struct model *m, struct moment
 
 /* ---- readings too coarse -------------------------------------------------------------------- */
 
-static const struct handling *handling_of(const struct find *find, const char *piece) {
-    const struct handling *found = NULL;
-    for (size_t i = 0; i < find->handling_count; i++)
-        if (strcmp(find->handlings[i].piece, piece) == 0) found = &find->handlings[i];
-    return found;
-}
-
-/* Whether the piece may be touched for it, in words. */
-static const char *touch_words(struct model *m, const char *piece) {
-    const struct handling *h = handling_of(m->find, piece);
-    if (!h || h->allowed < 0)
-        return "with a calliper only if the conservator allows it (nobody has asked), without "
-               "touching from a scan or a photo square on with two scale bars";
-    if (h->allowed == 1) return "the conservator allows a calliper";
-    char *text = arena_printf(m->arena,
-                              "without touching only, from a scan or a photo square on with two "
-                              "scale bars: the conservator says no%s%s",
-                              h->reason ? ", " : "", h->reason ? h->reason : "");
-    return text ? text : "without touching";
-}
-
-static const double COARSE_SHARE = 0.1; /* of a size: common practice, no source */
-static const double ARC_LEAST = 8;      /* rise over its own ±: trade notes R101 */
-
 static int coarse_caution(struct measure_size *s, struct model *m) {
-    const struct measure *r = s->measure;
-    double pm = r->tolerance;
-    if (!(pm > 0) || s->caution) return 0;
-    if (r->quantity == QUANTITY_SAGITTA && r->value < ARC_LEAST * pm)
-        s->caution =
-            arena_printf(m->arena,
-                         "too coarse to use alone: a rise of %.3g mm is under %g times its "
-                         "± of %.2g mm; a longer arc, or the rise to ±%.2g mm, %s",
-                         r->value, ARC_LEAST, pm, r->value / ARC_LEAST, touch_words(m, r->piece));
-    else if (r->quantity == QUANTITY_THICKNESS && pm > COARSE_SHARE * r->value)
-        s->caution = arena_printf(m->arena,
-                                  "too coarse alone: ±%.2g mm is %.0f %% of %.3g mm; measure the "
-                                  "thickness to ±%.1g mm, %s",
-                                  pm, 100 * pm / r->value, r->value, 0.03 * r->value,
-                                  touch_words(m, r->piece));
-    else
-        return 0;
-    return s->caution ? 0 : fail_memory(m->err);
+    for (size_t i = 0; i < m->better.n && !s->caution; i++) {
+        const struct better_reading *b = &m->better.v[i];
+        if (strcmp(b->about, s->measure->id) != 0 || !isfinite(b->finely)) continue;
+        if (strstr(b->trouble, "its change")) continue; /* said of the pair */
+        s->caution = arena_printf(m->arena, "too coarse to use alone: %s; measure %s, %s",
+                                  b->trouble, b->instead, b->how);
+        if (!s->caution) return fail_memory(m->err);
+    }
+    return 0;
 }
 
 int model_measures(struct model *m) {
@@ -153,6 +120,8 @@ int model_measures(struct model *m) {
     double squash[SQUASH_POINTS];
     size_t n = 0, squash_col = NUM_NO_COLUMN;
     if (!list) return fail_memory(m->err);
+    int got = remains_better(&m->better, m->find, m->out, m->arena, m->err);
+    if (got) return got;
     for (size_t i = 0; i < m->out->measure_count; i++) {
         struct measure_size *s = &m->out->measures[i];
         int rc = coarse_caution(s, m);
@@ -602,11 +571,11 @@ static int say_pair(struct model *m, const struct measure *first, const struct m
         words(m, "two readings of one piece: %.1f ± %.1f %%", 100 * l.loss, 100 * l.plus_minus);
     s.source = "JCGM 100:2008, 5.1.6";
     if (l.coarse)
-        s.caution =
-            words(m,
-                  "too coarse to use: the ± is %.0f %% of the loss itself. The width says "
-                  "more for the same ±; or each reading to ±%.2g mm, %s",
-                  100 * l.plus_minus / fabs(l.loss), l.needed, touch_words(m, first->piece));
+        s.caution = words(m,
+                          "too coarse to use: the ± is %.0f %% of the loss itself. The width says "
+                          "more for the same ±; or each reading to ±%.2g mm, %s",
+                          100 * l.plus_minus / fabs(l.loss), l.needed,
+                          remains_touch_words(m->find, first->piece, m->arena));
     int rc = rest(&s, m, "measure", first->id, "reading");
     if (!rc) rc = rest(&s, m, "measure", second->id, "reading");
     return rc ? rc : add(m, &s);
