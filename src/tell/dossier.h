@@ -7,10 +7,12 @@
 #ifndef RELICT_TELL_DOSSIER_H
 #define RELICT_TELL_DOSSIER_H
 
+#include "gather/ical.h"
 #include "making/handover.h"
 #include "making/making.h"
 #include "remains/find.h"
 #include "show/plan.h"
+#include "show/solid.h"
 #include "statement/statement.h"
 #include "tell/doc.h"
 
@@ -66,6 +68,9 @@ struct tell_dossier {
     size_t n_questions;
     const struct tell_trial *trials;
     size_t n_trials;
+    const struct solid *solid; /* the predicted form; NULL: not computed */
+    const struct ical_event *events;
+    size_t n_events;
     enum look_step steps[9]; /* state of the nine steps */
     int open[9];             /* questions open in each */
     const char *cautions;    /* bytes of data/cautions.csv; NULL: none are shown */

@@ -7,6 +7,7 @@
 #include "base/file.h"
 #include "base/sha256.h"
 #include "tell/folder.h"
+#include "tell/hand_over.h"
 #include "tell/linked.h"
 
 #include "check.h"
@@ -185,24 +186,6 @@ static void folder(void **unused) {
     done(&b);
 }
 
-static void no_way_out(void **unused) {
-    (void)unused;
-    static const char *const names[] = {"../x", "/etc/x", "a/../b", ".hidden", "a//b", "a b", ""};
-    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
-        struct error err = {0};
-        struct tell_folder *f;
-        char path[64];
-        snprintf(path, sizeof path, "/tmp/relict-out-%d", (int)getpid());
-        struct tell_folder_words words = {.title = "x"};
-        check_ok(tell_folder_open(&f, path, &words, &err), &err);
-        tell_folder_add(f, names[i], "text/plain", "x", "x", 1);
-        assert_int_equal(tell_folder_close(f, &err), ERR_INPUT);
-        rmdir(path);
-    }
-}
-
-/* ---- photographs ---- */
-
 /* A JPEG head with EXIF in the other byte order: one GPS directory of two entries. */
 static size_t sample_jpeg(unsigned char *p) {
     static const unsigned char head[] = {0xFF, 0xD8, 0xFF, 0xE1, 0, 0, 'E', 'x', 'i', 'f', 0, 0};
@@ -224,6 +207,69 @@ static size_t sample_jpeg(unsigned char *p) {
     memcpy(p + n, tail, sizeof tail);
     return n + sizeof tail;
 }
+
+/* All at once; what is missing is told, not failed. */
+static void everything(void **unused) {
+    (void)unused;
+    struct bench b;
+    setup(&b, NULL);
+    b.s.d.plan = &b.s.plan.plan;
+    unsigned char photo[300];
+    size_t photo_size = sample_jpeg(photo), n;
+    const struct hand_file files[] = {{"finds list.csv", "text/csv", false, "a,b\r\n1,2\r\n", 10},
+                                      {"owner.txt", "text/plain", true, "secret", 6},
+                                      {"photo 1.jpg", "image/jpeg", false, photo, photo_size}};
+    const struct ical_event events[] = {{.uid = "peel@sample",
+                                         .summary = "Peel",
+                                         .first = "2027-05-01",
+                                         .last = "2027-06-30",
+                                         .category = "season",
+                                         .alarm_days = 56}};
+    b.s.d.events = events, b.s.d.n_events = 1;
+    const struct hand_options o = {.paper = PLAN_A4, .files = files, .n_files = 3};
+    const char *keep = getenv("RELICT_PAGES");
+    char path[600], command[1300];
+    if (keep)
+        snprintf(path, sizeof path, "%.500s/everything", keep);
+    else
+        snprintf(path, sizeof path, "/tmp/relict-all-%d", (int)getpid());
+    struct tell_folder *f;
+    struct tell_folder_words words = tell_words(&b.s.d);
+    struct hand_missing *missing;
+    check_ok(tell_folder_open(&f, path, &words, &b.err), &b.err);
+    check_ok(tell_hand_over(f, &b.s.d, &o, b.shaper, &missing, &n, b.arena, &b.err), &b.err);
+    assert_int_equal(n, 1); /* no form is computed */
+    assert_string_equal(missing[0].name, "form");
+    assert_true(tell_folder_count(f) > 35);
+    check_ok(tell_folder_close(f, &b.err), &b.err);
+    snprintf(command, sizeof command,
+             "cd %s && sha256sum -c --quiet checksums.sha256 && "
+             "! grep -rq secret . && grep -q 'private files are left out' README.txt && "
+             "grep -q 'place was taken out of 1 photo' README.txt",
+             path);
+    assert_int_equal(system(command), 0);
+    snprintf(command, sizeof command, "rm -r %s", path);
+    if (!keep) assert_int_equal(system(command), 0);
+    done(&b);
+}
+
+static void no_way_out(void **unused) {
+    (void)unused;
+    static const char *const names[] = {"../x", "/etc/x", "a/../b", ".hidden", "a//b", "a b", ""};
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
+        struct error err = {0};
+        struct tell_folder *f;
+        char path[64];
+        snprintf(path, sizeof path, "/tmp/relict-out-%d", (int)getpid());
+        struct tell_folder_words words = {.title = "x"};
+        check_ok(tell_folder_open(&f, path, &words, &err), &err);
+        tell_folder_add(f, names[i], "text/plain", "x", "x", 1);
+        assert_int_equal(tell_folder_close(f, &err), ERR_INPUT);
+        rmdir(path);
+    }
+}
+
+/* ---- photographs ---- */
 
 static void place_taken_out(void **unused) {
     (void)unused;
@@ -257,7 +303,9 @@ static void place_taken_out(void **unused) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(papers), cmocka_unit_test(label_words), cmocka_unit_test(wood),
-        cmocka_unit_test(folder), cmocka_unit_test(no_way_out),  cmocka_unit_test(place_taken_out)};
+        cmocka_unit_test(papers),         cmocka_unit_test(label_words),
+        cmocka_unit_test(wood),           cmocka_unit_test(folder),
+        cmocka_unit_test(everything),     cmocka_unit_test(no_way_out),
+        cmocka_unit_test(place_taken_out)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
