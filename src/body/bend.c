@@ -43,8 +43,7 @@ double bend_after_release(double curvature, double share, double tau, double hel
     return curvature * (1 - share * (1 - exp(-held / tau)));
 }
 
-/* ---- trying states ------------------------------------------------------------------------------
- */
+/* ---- trying states -------------------------------------------------------------------------- */
 
 #define AT(member) .name = #member, .offset = offsetof(struct bend_try, member)
 #define MM(member, words, tip)                                                                     \

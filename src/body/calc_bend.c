@@ -6,13 +6,13 @@
 #include <math.h>
 #include <string.h>
 
-/* ---- bending
- * --------------------------------------------------------------------------------------- */
+/* ---- bending -------------------------------------------------------------------------------- */
 
 struct bending_in {
     const char *material;
     long class, layer, direction;
     double thickness, stem, from_radius, to_radius;
+    struct records own;
 };
 static const struct field bending_in_fields[] = {
     MATERIAL(bending_in, "willow rod"),
@@ -26,6 +26,7 @@ static const struct field bending_in_fields[] = {
     REAL(bending_in, from_radius, "Radius before", "mm", "Of the middle; none: straight."),
     REAL(bending_in, to_radius, "Radius after", "mm",
          "Of the middle; none: flat. Negative: bent the other way than on the tree."),
+    OWN_VALUES(bending_in),
 };
 static const struct kind bending_in_kind = {"bending_in", "What is bent", sizeof(struct bending_in),
                                             FIELDS(bending_in_fields), ""};
@@ -72,7 +73,7 @@ static int bending_run(const void *in_, void *out_, struct arena *arena, struct 
     const struct bending_in *in = in_;
     struct bending_out *out = out_;
     struct stuff_shelf *shelf;
-    int rc = stuff_shelf_new(&shelf, err);
+    int rc = stuff_shelf_with(&shelf, &in->own, err);
     if (rc) return rc;
     double before = isnan(in->stem) ? curvature(in->from_radius)
                                     : 1 / bend_radius_on_stem(in->stem, in->thickness);
@@ -108,7 +109,7 @@ static int bending_run(const void *in_, void *out_, struct arena *arena, struct 
 
 const struct method body_method_bending = {
     "bending",
-    "strain of bending a rod, lath or rim or of flattening bark, and what would do instead",
+    "Strain of bending a rod, lath or rim or of flattening bark, and what would do instead",
     "strain t |1/R1 - 1/R0| / 2; limits: tables of this program, each with its standing",
     "Twisting opens the fibres and goes further; a strap holds the outer face so that the inner "
     "one "
@@ -118,8 +119,7 @@ const struct method body_method_bending = {
     bending_run,
     "{\"material\": \"willow rod\", \"thickness\": 11, \"to_radius\": 140}"};
 
-/* ---- curl
- * ------------------------------------------------------------------------------------------- */
+/* ---- curl ----------------------------------------------------------------------------------- */
 
 struct curl_in {
     double thickness1, e1, thickness2, e2, misfit, natural;
@@ -177,7 +177,7 @@ static int curl_run(const void *in_, void *out_, struct arena *arena, struct err
 
 const struct method body_method_curl = {
     "curl",
-    "curvature of two bonded layers that shrink differently",
+    "Curvature of two bonded layers that shrink differently",
     "Timoshenko 1925, J. Opt. Soc. Am. 11, 233",
     "Narrow strip, small strains, no creep: `strip` follows a drying strip day by day. A few "
     "percent "
@@ -187,8 +187,7 @@ const struct method body_method_curl = {
     curl_run,
     "{\"thickness1\": 2, \"e1\": 200, \"thickness2\": 0.5, \"e2\": 60, \"misfit\": 7}"};
 
-/* ---- release
- * ------------------------------------------------------------------------------------------ */
+/* ---- release -------------------------------------------------------------------------------- */
 
 struct release_in {
     double natural, share, tau, held;
@@ -232,7 +231,7 @@ static int release_run(const void *in_, void *out_, struct arena *arena, struct 
 
 const struct method body_method_release = {
     "release",
-    "springback of a strip that was held flat at constant moisture",
+    "Springback of a strip that was held flat at constant moisture",
     "one Maxwell branch beside an elastic one",
     "Drying while held sets far more than this: see `strip`.",
     &release_in_kind,

@@ -47,6 +47,13 @@
                         .help = tip                                                                \
     }
 
+/* A person's own values, in the struct's member `own`. */
+#define OWN_VALUES(of)                                                                             \
+    {                                                                                              \
+        AT(of, own), .label = "Your own values", .type = FIELD_RECORDS, .sub = &stuff_own_kind,    \
+                     .help = "Stand before the tables."                                            \
+    }
+
 #define MATERIAL(of, sample)                                                                       \
     {                                                                                              \
         AT(of, material), .label = "Material", .type = FIELD_TEXT, .required = true,               \

@@ -6,9 +6,7 @@
 #include <math.h>
 #include <string.h>
 
-/* ---- hand
- * -----------------------------------------------------------------------------------------------
- */
+/* ---- hand ----------------------------------------------------------------------------------- */
 
 struct grip_in {
     double span, seat, radius, bow, width, thickness, glove;
@@ -58,7 +56,7 @@ static int hand_run(const void *in_, void *out_, struct arena *arena, struct err
 
 const struct method body_method_hand = {
     "hand",
-    "room for a hand behind a grip",
+    "Room for a hand behind a grip",
     "geometry; hand sizes: data/hand.csv (second-hand and from memory)",
     "Hands of today's British adults; other people's hands may be narrower or wider.",
     &grip_in_kind,
@@ -66,9 +64,7 @@ const struct method body_method_hand = {
     hand_run,
     "{\"span\": 180, \"seat\": 12, \"radius\": 400}"};
 
-/* ---- mass
- * -------------------------------------------------------------------------------------------------
- */
+/* ---- mass ----------------------------------------------------------------------------------- */
 
 struct part_in {
     const char *name, *material;
@@ -91,7 +87,7 @@ static const struct field part_fields[] = {
 static const struct kind part_kind = {"mass_part", "A part", sizeof(struct part_in),
                                       FIELDS(part_fields), ""};
 struct mass_in {
-    struct records parts;
+    struct records parts, own;
     double held_x, held_y, held_z;
 };
 static const struct field mass_in_fields[] = {
@@ -100,6 +96,7 @@ static const struct field mass_in_fields[] = {
     PRESET(mass_in, held_x, "Held at x", "mm", "0", "Middle of the grip."),
     PRESET(mass_in, held_y, "Held at y", "mm", "0", "Middle of the grip."),
     PRESET(mass_in, held_z, "Held at z", "mm", "0", "Middle of the grip."),
+    OWN_VALUES(mass_in),
 };
 static const struct kind mass_in_kind = {"mass_in", "What is weighed", sizeof(struct mass_in),
                                          FIELDS(mass_in_fields), ""};
@@ -155,7 +152,7 @@ static int mass_run(const void *in_, void *out_, struct arena *arena, struct err
     out->parts.v = ARENA_NEW(arena, double, in->parts.n ? in->parts.n : 1);
     if (!parts || !out->parts.v) return fail_memory(err);
     struct stuff_shelf *shelf;
-    int rc = stuff_shelf_new(&shelf, err);
+    int rc = stuff_shelf_with(&shelf, &in->own, err);
     if (rc) return rc;
     long standing = STANDING_MEASURED;
     for (size_t i = 0; i < in->parts.n && !rc; i++) {
@@ -182,7 +179,7 @@ static int mass_run(const void *in_, void *out_, struct arena *arena, struct err
 
 const struct method body_method_mass = {
     "mass",
-    "mass, centre of mass and balance in the hand of a list of parts",
+    "Mass, centre of mass and balance in the hand of a list of parts",
     "statics; densities: tables of this program",
     "Half of the spread of densities is taken as shared between parts.",
     &mass_in_kind,

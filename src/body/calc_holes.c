@@ -7,9 +7,13 @@
 
 static const char *const run_words[] = {"along", "around", NULL};
 
-/* ---- hole-row
- * ----------------------------------------------------------------------------------------- */
+/* ---- hole-row ------------------------------------------------------------------------------- */
 
+/* The case comes first, so that its fields lie where they lie in it. */
+struct row_in {
+    struct holes_case c;
+    struct records own;
+};
 static const struct field row_in_fields[] = {
     MATERIAL(holes_case, "willow bark"),
     CLASS(holes_case),
@@ -26,9 +30,51 @@ static const struct field row_in_fields[] = {
     FLAG(holes_case, cut, "Cut", "false", "true: fibres cut away; false: parted with an awl."),
     {AT(holes_case, pull), .label = "Pull", .unit = "N/mm", .type = FIELD_REAL, .min = 0,
      .max = 1e5, .help = "Per length of row, square to it, in the plane of the sheet."},
+    {.name = "fissure_depth",
+     .label = "Fissure depth",
+     .unit = "mm",
+     .type = FIELD_REAL,
+     .offset = offsetof(struct holes_case, flaws.fissures.depth),
+     .min = 0,
+     .max = 100,
+     .help = "From the outer face."},
+    {.name = "fissure_spacing",
+     .label = "Fissure spacing",
+     .unit = "mm",
+     .type = FIELD_REAL,
+     .offset = offsetof(struct holes_case, flaws.fissures.spacing),
+     .min = 0,
+     .max = 1000,
+     .help = "Middle to middle."},
+    {.name = "fissure_width",
+     .label = "Fissure width",
+     .unit = "mm",
+     .type = FIELD_REAL,
+     .preset = "1",
+     .offset = offsetof(struct holes_case, flaws.fissures.width),
+     .min = 0,
+     .max = 1000,
+     .help = "Open groove."},
+    {.name = "flaw_around",
+     .label = "Flaw lying around",
+     .unit = "mm",
+     .type = FIELD_REAL,
+     .offset = offsetof(struct holes_case, flaws.around),
+     .min = 0,
+     .max = 1000,
+     .help = "Longest lenticel or cut near by."},
+    {.name = "flaw_along",
+     .label = "Flaw lying along",
+     .unit = "mm",
+     .type = FIELD_REAL,
+     .offset = offsetof(struct holes_case, flaws.along),
+     .min = 0,
+     .max = 1000,
+     .help = "Longest split or knot near by."},
+    OWN_VALUES(row_in),
 };
 static const struct kind row_in_kind = {"hole_row_in", "A row of stitch holes",
-                                        sizeof(struct holes_case), FIELDS(row_in_fields), ""};
+                                        sizeof(struct row_in), FIELDS(row_in_fields), ""};
 struct row_out {
     double load, p05, p95, net, kt, per_stitch, after_first, even, holds, elongation;
     const char *first, *tears_on, *standing, *warning, *makers;
@@ -56,13 +102,13 @@ static const struct kind row_out_kind = {"hole_row_out", "What tears", sizeof(st
                                          FIELDS(row_out_fields), ""};
 
 static int row_run(const void *in_, void *out_, struct arena *arena, struct error *err) {
-    const struct holes_case *in = in_;
+    const struct row_in *in = in_;
     struct row_out *out = out_;
     struct stuff_shelf *shelf;
-    int rc = stuff_shelf_new(&shelf, err);
+    int rc = stuff_shelf_with(&shelf, &in->own, err);
     if (rc) return rc;
     struct holes_result r;
-    rc = holes_row(&r, shelf, in, arena, err);
+    rc = holes_row(&r, shelf, &in->c, arena, err);
     stuff_shelf_free(shelf);
     if (rc) return rc;
     *out = (struct row_out){r.failure.load, r.failure.p05,
@@ -85,7 +131,7 @@ static int row_run(const void *in_, void *out_, struct arena *arena, struct erro
 
 const struct method body_method_hole_row = {
     "hole-row",
-    "what a row of stitch holes bears, what tears first, even or in groups",
+    "What a row of stitch holes bears, what tears first, even or in groups",
     "Lekhnitskii, Anisotropic Plates; Whitney and Nuismer 1974; Peterson; net section and tear-out "
     "by statics",
     "Strengths of bark are mostly guesses: read the range. Lenticels, knots and old splits start "
@@ -97,10 +143,12 @@ const struct method body_method_hole_row = {
     "{\"material\": \"willow bark\", \"runs\": \"along\", \"thickness\": 5, \"diameter\": 2.8, "
     "\"pitch\": 18, \"edge\": 12, \"pull\": 0.5}"};
 
-/* ---- slit
- * -----------------------------------------------------------------------------------------------
- */
+/* ---- slit ----------------------------------------------------------------------------------- */
 
+struct slit_in {
+    struct slit_case c;
+    struct records own;
+};
 static const struct field slit_in_fields[] = {
     MATERIAL(slit_case, "willow bark"),
     CLASS(slit_case),
@@ -115,8 +163,50 @@ static const struct field slit_in_fields[] = {
     SIZE_MM(slit_case, edge, "To the edge", "From an end, in line with the slit; none: far away."),
     {AT(slit_case, pull), .label = "Pull", .unit = "N/mm", .type = FIELD_REAL, .min = 0, .max = 1e5,
      .help = "Square to the slit, per length of sheet."},
+    {.name = "fissure_depth",
+     .label = "Fissure depth",
+     .unit = "mm",
+     .type = FIELD_REAL,
+     .offset = offsetof(struct slit_case, flaws.fissures.depth),
+     .min = 0,
+     .max = 100,
+     .help = "From the outer face."},
+    {.name = "fissure_spacing",
+     .label = "Fissure spacing",
+     .unit = "mm",
+     .type = FIELD_REAL,
+     .offset = offsetof(struct slit_case, flaws.fissures.spacing),
+     .min = 0,
+     .max = 1000,
+     .help = "Middle to middle."},
+    {.name = "fissure_width",
+     .label = "Fissure width",
+     .unit = "mm",
+     .type = FIELD_REAL,
+     .preset = "1",
+     .offset = offsetof(struct slit_case, flaws.fissures.width),
+     .min = 0,
+     .max = 1000,
+     .help = "Open groove."},
+    {.name = "flaw_around",
+     .label = "Flaw lying around",
+     .unit = "mm",
+     .type = FIELD_REAL,
+     .offset = offsetof(struct slit_case, flaws.around),
+     .min = 0,
+     .max = 1000,
+     .help = "Longest lenticel or cut near by."},
+    {.name = "flaw_along",
+     .label = "Flaw lying along",
+     .unit = "mm",
+     .type = FIELD_REAL,
+     .offset = offsetof(struct slit_case, flaws.along),
+     .min = 0,
+     .max = 1000,
+     .help = "Longest split or knot near by."},
+    OWN_VALUES(slit_in),
 };
-static const struct kind slit_in_kind = {"slit_in", "A slit for a lath", sizeof(struct slit_case),
+static const struct kind slit_in_kind = {"slit_in", "A slit for a lath", sizeof(struct slit_in),
                                          FIELDS(slit_in_fields), ""};
 struct slit_out {
     double load, p05, p95, left, holds;
@@ -137,12 +227,13 @@ static const struct kind slit_out_kind = {"slit_out", "What tears", sizeof(struc
                                           FIELDS(slit_out_fields), ""};
 
 static int slit_run(const void *in_, void *out_, struct arena *arena, struct error *err) {
+    const struct slit_in *in = in_;
     struct slit_out *out = out_;
     struct stuff_shelf *shelf;
-    int rc = stuff_shelf_new(&shelf, err);
+    int rc = stuff_shelf_with(&shelf, &in->own, err);
     if (rc) return rc;
     struct slit_result r;
-    rc = slit_row(&r, shelf, in_, arena, err);
+    rc = slit_row(&r, shelf, &in->c, arena, err);
     stuff_shelf_free(shelf);
     if (rc) return rc;
     *out = (struct slit_out){r.failure.load,
@@ -158,7 +249,7 @@ static int slit_run(const void *in_, void *out_, struct arena *arena, struct err
 
 const struct method body_method_slit = {
     "slit",
-    "what a sheet with slits for laths bears across them",
+    "What a sheet with slits for laths bears across them",
     "Whitney and Nuismer 1974 (cracks); Inglis 1913 (rounded ends); row of cracks after Koiter "
     "1959",
     "A hole punched at each end of a slit keeps it from running on.",

@@ -5,8 +5,7 @@
 
 #include <math.h>
 
-/* ---- strip
- * ---------------------------------------------------------------------------------------------- */
+/* ---- strip ---------------------------------------------------------------------------------- */
 
 struct weather {
     double until, temperature, humidity;
@@ -31,6 +30,7 @@ struct strip_in {
     struct records air;
     long days;
     double held_days, former;
+    struct records own;
 };
 static const struct field strip_in_fields[] = {
     MATERIAL(strip_in, "willow bark"),
@@ -60,6 +60,7 @@ static const struct field strip_in_fields[] = {
      .help = "To follow it."},
     PRESET(strip_in, held_days, "Held on a former", "days", "0", "0: free from the beginning."),
     REAL(strip_in, former, "Radius of the former", "mm", "None: flat; positive as on the tree."),
+    OWN_VALUES(strip_in),
 };
 static const struct kind strip_in_kind = {"strip_in", "A strip and its weather",
                                           sizeof(struct strip_in), FIELDS(strip_in_fields), ""};
@@ -171,7 +172,7 @@ static int strip_run(const void *in_, void *out_, struct arena *arena, struct er
                            .held_days = in->held_days,
                            .former = in->former};
     struct stuff_shelf *shelf;
-    if (!rc) rc = stuff_shelf_new(&shelf, err);
+    if (!rc) rc = stuff_shelf_with(&shelf, &in->own, err);
     if (rc) return rc;
     long standing = 0;
     rc = strip_days(o, &standing, shelf, &c, arena, err);
@@ -189,7 +190,7 @@ static int strip_run(const void *in_, void *out_, struct arena *arena, struct er
 
 const struct method body_method_strip = {
     "strip",
-    "a strip drying day by day: moisture, mass, width, thickness and curl, with a band",
+    "A strip drying day by day: moisture, mass, width, thickness and curl, with a band",
     "finite volumes through the thickness; two layers that shrink, stiffen, creep and set "
     "(Timoshenko 1925 in increments); figures: tables of this program",
     "The band is that of the tables over 64 strips: for bark it is wide. Curvature is positive as "
@@ -201,9 +202,7 @@ const struct method body_method_strip = {
     "{\"material\": \"willow bark\", \"thickness\": 5, \"width\": 60, \"stem\": 160, \"air\": "
     "[{\"humidity\": 60}], \"days\": 14, \"held_days\": 7}"};
 
-/* ---- girth
- * ------------------------------------------------------------------------------------------------
- */
+/* ---- girth ---------------------------------------------------------------------------------- */
 
 struct girth_in {
     double width, shrink, trim, share;
@@ -243,7 +242,7 @@ static int girth_run(const void *in_, void *out_, struct arena *arena, struct er
 
 const struct method body_method_girth = {
     "girth",
-    "girth of stem that a sheet of finished width takes",
+    "Girth of stem that a sheet of finished width takes",
     "geometry: width / (1 - shrinkage) + two trims, over the share of the girth",
     "Bark taken all round a standing tree kills it. Owner's consent, local rules and nests come "
     "first.",

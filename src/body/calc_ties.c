@@ -6,9 +6,7 @@
 
 #include <math.h>
 
-/* ---- peg
- * --------------------------------------------------------------------------------------------------
- */
+/* ---- peg ------------------------------------------------------------------------------------ */
 
 static const struct field side_fields[] = {
     MATERIAL(peg_side, "hazel"),
@@ -20,6 +18,11 @@ static const struct field side_fields[] = {
 };
 static const struct kind side_kind = {"peg_side", "One of the two parts", sizeof(struct peg_side),
                                       FIELDS(side_fields), ""};
+/* The case comes first, so that its fields lie where they lie in it. */
+struct peg_in {
+    struct peg_case c;
+    struct records own;
+};
 static const struct field peg_in_fields[] = {
     {AT(peg_case, first), .label = "First part", .type = FIELD_RECORD, .sub = &side_kind,
      .required = true, .help = "The rim, say."},
@@ -29,9 +32,10 @@ static const struct field peg_in_fields[] = {
     NEED_MM(peg_case, diameter, "Peg diameter", "At the joint.", "5"),
     REAL(peg_case, load, "Load", "N", "One peg has to bear."),
     FLAG(peg_case, wet, "Wet", "false", "Fresh or soaked."),
+    OWN_VALUES(peg_in),
 };
-static const struct kind peg_in_kind = {"peg_in", "A peg through two parts",
-                                        sizeof(struct peg_case), FIELDS(peg_in_fields), ""};
+static const struct kind peg_in_kind = {"peg_in", "A peg through two parts", sizeof(struct peg_in),
+                                        FIELDS(peg_in_fields), ""};
 struct peg_out {
     double load, p05, p95, a, b, c, d, e, f, holds;
     const char *first, *mode, *standing, *warning, *caveat;
@@ -59,12 +63,13 @@ static const struct kind peg_out_kind = {"peg_out", "What a peg bears", sizeof(s
                                          FIELDS(peg_out_fields), ""};
 
 static int peg_run(const void *in_, void *out_, struct arena *arena, struct error *err) {
+    const struct peg_in *in = in_;
     struct peg_out *out = out_;
     struct stuff_shelf *shelf;
-    int rc = stuff_shelf_new(&shelf, err);
+    int rc = stuff_shelf_with(&shelf, &in->own, err);
     if (rc) return rc;
     struct peg_result r;
-    rc = peg_joint(&r, shelf, in_, arena, err);
+    rc = peg_joint(&r, shelf, &in->c, arena, err);
     stuff_shelf_free(shelf);
     if (rc) return rc;
     const struct peg_johansen *j = &r.modes;
@@ -81,7 +86,7 @@ static int peg_run(const void *in_, void *out_, struct arena *arena, struct erro
 
 const struct method body_method_peg = {
     "peg",
-    "what a wooden peg through rim and sheet or two pieces of wood bears",
+    "What a wooden peg through rim and sheet or two pieces of wood bears",
     "EN 1995-1-1:2004 Eq 8.6, 8.31 to 8.33 (Johansen); TFEC 1 (peg shear, from memory)",
     "The equations were fitted to steel pins; the peg's own shear and yield are added. A spare "
     "pulled "
@@ -93,9 +98,7 @@ const struct method body_method_peg = {
     "\"second\": {\"material\": \"willow bark\", \"thickness\": 5, \"edge\": 15, \"angle\": 90}, "
     "\"diameter\": 5, \"load\": 60}"};
 
-/* ---- cord
- * ---------------------------------------------------------------------------------------------------
- */
+/* ---- cord ----------------------------------------------------------------------------------- */
 
 static const struct field strand_fields[] = {
     MATERIAL(stuff_cord, "lime bast"),
@@ -116,6 +119,7 @@ struct cord_in {
     double turns, slack, loop, radius, wrap, load, spacing, line_load;
     const char *around;
     int round, wet;
+    struct records own;
 };
 #define TIE_FIELDS(of)                                                                             \
     {AT(of, cord),        .label = "Cord",  .type = FIELD_RECORD,                                  \
@@ -144,6 +148,7 @@ static const struct field cord_in_fields[] = {
     REAL(cord_in, load, "Load", "N", "One tie has to bear."),
     REAL(cord_in, line_load, "Line load", "N/mm", "Instead: along the rim, with the spacing."),
     SIZE_MM(cord_in, spacing, "Spacing", "Of ties, middle to middle."),
+    OWN_VALUES(cord_in),
 };
 static const struct kind cord_in_kind = {"cord_in", "A tie", sizeof(struct cord_in),
                                          FIELDS(cord_in_fields), ""};
@@ -189,7 +194,7 @@ static int cord_run(const void *in_, void *out_, struct arena *arena, struct err
     if (isnan(c.load) && !isnan(in->line_load) && !isnan(in->spacing))
         c.load = in->line_load * in->spacing;
     struct stuff_shelf *shelf;
-    int rc = stuff_shelf_new(&shelf, err);
+    int rc = stuff_shelf_with(&shelf, &in->own, err);
     if (rc) return rc;
     struct cord_result r;
     rc = cord_tie(&r, shelf, &c, arena, err);
@@ -206,7 +211,7 @@ static int cord_run(const void *in_, void *out_, struct arena *arena, struct err
 
 const struct method body_method_cord = {
     "cord",
-    "what a tie of bast, hide or sinew bears, and what gives first",
+    "What a tie of bast, hide or sinew bears, and what gives first",
     "Euler and Eytelwein (friction round a rod); Plymouth Cordage 1946 (knots); statics",
     "Wear is not in it: bast frets at sharp edges.",
     &cord_in_kind,
@@ -216,9 +221,7 @@ const struct method body_method_cord = {
     "(square) knot\"}, \"turns\": 2, \"loop\": 60, \"radius\": 2, \"around\": \"willow bark\", "
     "\"load\": 20}"};
 
-/* ---- knock
- * -----------------------------------------------------------------------------------------------------
- */
+/* ---- knock ---------------------------------------------------------------------------------- */
 
 struct knock_in {
     const char *material, *around;
@@ -230,6 +233,7 @@ struct knock_in {
     double turns, slack, loop, radius, wrap, spacing;
     double peg_load, peg_load_p05, peg_load_p95, peg_stiffness, peg_spacing;
     double sheet, mass, drop;
+    struct records own;
 };
 static const struct field knock_in_fields[] = {
     MATERIAL(knock_in, "hazel rod"),
@@ -251,6 +255,7 @@ static const struct field knock_in_fields[] = {
          "Under the push, from `relict calc shell`; none: it does not yield."),
     REAL(knock_in, mass, "Mass of the knock", "g", "Of what falls: the object itself, say."),
     SIZE_MM(knock_in, drop, "Drop", "It falls so far."),
+    OWN_VALUES(knock_in),
 };
 static const struct kind knock_in_kind = {"knock_in", "A rim on its ties", sizeof(struct knock_in),
                                           FIELDS(knock_in_fields), ""};
@@ -311,7 +316,7 @@ static int knock_run(const void *in_, void *out_, struct arena *arena, struct er
                            .mass = in->mass,
                            .drop = in->drop};
     struct stuff_shelf *shelf;
-    int rc = stuff_shelf_new(&shelf, err);
+    int rc = stuff_shelf_with(&shelf, &in->own, err);
     if (rc) return rc;
     struct knock_result r;
     rc = cord_knock(&r, shelf, &c, arena, err);
@@ -329,7 +334,7 @@ static int knock_run(const void *in_, void *out_, struct arena *arena, struct er
 
 const struct method body_method_knock = {
     "knock",
-    "what a knock on a tied rim needs to break something, with ties alone and with pegs",
+    "What a knock on a tied rim needs to break something, with ties alone and with pegs",
     "Hetenyi 1946, Beams on Elastic Foundation; energy balance",
     "Linear up to the first failure. Most of a knock goes into the sheet that gives: give its "
     "stiffness, or the answer is that of an unyielding one.",

@@ -30,8 +30,7 @@ struct bed_bar cord_bed(double ei, double spring, double spacing) {
     return b;
 }
 
-/* ---- one tie
- * -------------------------------------------------------------------------------------------- */
+/* ---- one tie -------------------------------------------------------------------------------- */
 
 enum { TIE_STRENGTH, TIE_FRICTION, TIE_BEARING, TIE_COUNT };
 
@@ -136,8 +135,7 @@ int cord_tie(struct cord_result *out, const struct stuff_shelf *shelf, const str
     return 0;
 }
 
-/* ---- a knock
- * ---------------------------------------------------------------------------------------------- */
+/* ---- a knock -------------------------------------------------------------------------------- */
 
 enum { KN_TIE, KN_TIE_STIFF, KN_PEG, KN_RIM_E, KN_RIM_STRENGTH, KN_COUNT };
 

@@ -40,8 +40,7 @@ struct cord_result {
 int cord_tie(struct cord_result *out, const struct stuff_shelf *shelf, const struct cord_case *c,
              struct arena *arena, struct error *err);
 
-/* ---- a bar on springs
- * --------------------------------------------------------------------------------- */
+/* ---- a bar on springs ----------------------------------------------------------------------- */
 
 /* Bar (bending stiffness ei, N mm2) on an even bed of springs (bed, N/mm per mm) under a single
  * push: lambda = (bed / 4 ei)^(1/4); sinking under the push P lambda / (2 bed), moment P / (4

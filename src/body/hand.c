@@ -5,8 +5,7 @@
 #define GRAM_WEIGHT 0.00980665 /* N, standard gravity */
 #define Z95 1.6448536269514722 /* standard normal, 95 % */
 
-/* ---- room
- * ------------------------------------------------------------------------------------------- */
+/* ---- room ----------------------------------------------------------------------------------- */
 
 /* How far an arc of this curvature lies below its chord at x from the middle. */
 static double sag(double curvature, double span, double x) {
@@ -98,8 +97,7 @@ int hand_room(struct hand_room *out, const struct stuff_shelf *shelf, const stru
     return 0;
 }
 
-/* ---- balance
- * ------------------------------------------------------------------------------------------ */
+/* ---- balance -------------------------------------------------------------------------------- */
 
 static int part_mass(double *out, const struct hand_part *p, struct error *err) {
     *out = isnan(p->mass) ? p->volume * p->density : p->mass;

@@ -34,8 +34,7 @@ double hand_room_at(const struct hand_case *c, double x);
 int hand_room(struct hand_room *out, const struct stuff_shelf *shelf, const struct hand_case *c,
               struct arena *arena, struct error *err);
 
-/* ---- mass and balance
- * -------------------------------------------------------------------------------- */
+/* ---- mass and balance ----------------------------------------------------------------------- */
 
 /* A part: its mass, or volume and density; where its middle is. */
 struct hand_part {

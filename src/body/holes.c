@@ -1,13 +1,12 @@
 #include "body/holes.h"
 
-#include "stuff/bark.h"
+#include "stuff/strength.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-/* ---- stresses -----------------------------------------------------------------------------------
- */
+/* ---- stresses ------------------------------------------------------------------------------- */
 
 double holes_factor(double e1, double e2, double g12, double nu12) {
     double inside = 2 * (sqrt(e1 / e2) - nu12) + e1 / g12;
@@ -41,8 +40,7 @@ double holes_net_share(double diameter, double pitch) {
     return 1 - diameter / pitch;
 }
 
-/* ---- strengths of a sheet
- * ------------------------------------------------------------------------- */
+/* ---- strengths of a sheet ------------------------------------------------------------------- */
 
 /* Inputs of the draws, in this order. */
 enum {
@@ -120,6 +118,34 @@ static int sheet_inputs(struct num_dist in[IN_COUNT], long *standing,
     return 0;
 }
 
+/* What fissures and flaws leave of the strengths, along and around. */
+struct left {
+    double tension[2], thickness; /* by direction of the pull: along, around */
+    double flaw[2];               /* half a flaw square to that pull, mm */
+};
+
+static int flaws_left(struct left *out, double thickness, const struct holes_flaws *f,
+                      struct error *err) {
+    *out = (struct left){{1, 1}, 1, {0, 0}};
+    if (f->around > 0) out->flaw[0] = f->around / 2;
+    if (f->along > 0) out->flaw[1] = f->along / 2;
+    if (!(f->fissures.depth > 0)) return 0;
+    struct stuff_fissured x;
+    int rc = stuff_bark_fissured(&x, thickness, &f->fissures, err);
+    if (rc) return rc;
+    out->tension[0] = x.tension_along;
+    out->tension[1] = x.tension_around;
+    out->thickness = x.tension_along; /* holes fall on ridges and grooves alike: the mean */
+    return 0;
+}
+
+/* Tension strength of a draw in the direction of the pull, with what weakens it. */
+static double weakened(const double *x, const struct left *left, long load) {
+    int d = load == STUFF_ALONG ? 0 : 1;
+    return x[IN_TENSION_LOAD] * left->tension[d] *
+           stuff_strength_flawed(left->flaw[d], x[IN_DISTANCE]);
+}
+
 /* A pair of moduli and a ratio that no material could have is brought back to the limit. */
 static double factor_of(const double *x, long load) {
     double nu = fmin(x[IN_NU], 0.95 * sqrt(x[IN_E1] / x[IN_E2]));
@@ -127,14 +153,14 @@ static double factor_of(const double *x, long load) {
                                : holes_factor_across(x[IN_E1], x[IN_E2], x[IN_G], nu);
 }
 
-/* ---- a row of stitches
- * ------------------------------------------------------------------------------ */
+/* ---- a row of stitches ---------------------------------------------------------------------- */
 
 struct row {
     const struct holes_case *c;
     double period, stitches; /* of one group and its gap */
     double share;            /* length of row that the worst stitch carries */
     long load;
+    struct left left;
 };
 
 /* Length of row each stitch of a group carries; the end ones reach half way across the gap. */
@@ -156,7 +182,8 @@ enum { ROW_MODES = 5 };
 static void row_loads(double *load, const double *x, const void *context) {
     const struct row *r = context;
     const struct holes_case *c = r->c;
-    double t = c->thickness, d = c->diameter, taken = d * x[IN_TAKEN];
+    double t = c->thickness * r->left.thickness, d = c->diameter, taken = d * x[IN_TAKEN];
+    double tension = weakened(x, &r->left, r->load);
     double shear = x[IN_SHEAR] * (r->load == STUFF_ALONG ? 1 : SHEAR_ACROSS);
     double plug = isnan(c->edge) ? INFINITY : 2 * t * (c->edge - d / 2) * shear;
     load[0] = plug / r->share;
@@ -165,7 +192,7 @@ static void row_loads(double *load, const double *x, const void *context) {
     double kt = factor_of(x, r->load), width = fmin(taken / fmin(c->pitch, r->period), 0.98);
     double narrow = holes_factor_net(width) / (1 - width) / 3;
     double point = holes_point_stress(taken / 2, x[IN_DISTANCE], kt) / fmax(1, narrow);
-    load[1] = x[IN_TENSION_LOAD] * t * fmin(1 - ratio, point);
+    load[1] = tension * c->thickness * fmin(1 - ratio, point);
     double cord = isnan(c->cord) ? d : fmin(c->cord, d);
     load[2] = x[IN_BEARING] * cord * t / r->share;
     double ends = isnan(c->edge) ? 10 * d : c->edge;
@@ -175,7 +202,7 @@ static void row_loads(double *load, const double *x, const void *context) {
     load[4] = INFINITY;
     if (c->group > 1 && isfinite(plug)) {
         double between = (c->group - 1) * (c->pitch - taken);
-        load[4] = (plug + x[IN_TENSION_LOAD] * t * between) / r->period;
+        load[4] = (plug + tension * c->thickness * between) / r->period;
     }
 }
 
@@ -256,6 +283,8 @@ int holes_row(struct holes_result *out, const struct stuff_shelf *shelf, const s
     int rc = row_check(c, err);
     if (rc) return rc;
     struct row r = row_of(c);
+    rc = flaws_left(&r.left, c->thickness, &c->flaws, err);
+    if (rc) return rc;
     struct num_dist in[IN_COUNT];
     struct sheet_ask ask = {c->material, c->class, c->layer, c->state, r.load};
     rc = sheet_inputs(in, &out->standing, shelf, &ask, c->cut, err);
@@ -279,14 +308,14 @@ int holes_row(struct holes_result *out, const struct stuff_shelf *shelf, const s
     spread.gap = NAN;
     spread.pitch = r.period / r.stitches;
     struct row even = row_of(&spread);
+    even.left = r.left;
     struct body_failure f;
     rc = body_weakest(&f, row_names, ROW_MODES, in, IN_COUNT, row_loads, &even, arena, err);
     out->even = f.load;
     return rc;
 }
 
-/* ---- a slit
- * ------------------------------------------------------------------------------------------ */
+/* ---- a slit --------------------------------------------------------------------------------- */
 
 static const char *const slit_names[] = {"tears from the ends of the slit",
                                          "parts between the slits",
@@ -296,6 +325,7 @@ enum { SLIT_MODES = 3 };
 struct slit {
     const struct slit_case *c;
     long load;
+    struct left left;
 };
 
 /* Cracks in one line at a pitch attract each other: sqrt(tan(x)/x), x = pi L / (2 pitch) (exact for
@@ -309,7 +339,7 @@ static double neighbours(double length, double pitch) {
 static void slit_loads(double *load, const double *x, const void *context) {
     const struct slit *s = context;
     const struct slit_case *c = s->c;
-    double a = c->length / 2, t = c->thickness, strength = x[IN_TENSION_LOAD] * t;
+    double a = c->length / 2, strength = weakened(x, &s->left, s->load) * c->thickness;
     double left = slit_point_stress(a, x[IN_DISTANCE]);
     if (c->tip > 0) {
         /* Rounded ends: Inglis 1 + 2 sqrt(a/tip), stretched to this sheet by Lekhnitskii's factor.
@@ -345,7 +375,9 @@ int slit_row(struct slit_result *out, const struct stuff_shelf *shelf, const str
     *out = (struct slit_result){.holds = NAN};
     int rc = slit_check(c, err);
     if (rc) return rc;
-    struct slit s = {c, c->runs == STUFF_ALONG ? STUFF_AROUND : STUFF_ALONG};
+    struct slit s = {.c = c, .load = c->runs == STUFF_ALONG ? STUFF_AROUND : STUFF_ALONG};
+    rc = flaws_left(&s.left, c->thickness, &c->flaws, err);
+    if (rc) return rc;
     struct num_dist in[IN_COUNT];
     struct sheet_ask ask = {c->material, c->class, c->layer, c->state, s.load};
     rc = sheet_inputs(in, &out->standing, shelf, &ask, 1, err);

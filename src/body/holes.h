@@ -11,10 +11,10 @@
 #define RELICT_BODY_HOLES_H
 
 #include "body/weakest.h"
+#include "stuff/bark.h"
 #include "stuff/material.h"
 
-/* ---- stresses -----------------------------------------------------------------------------------
- */
+/* ---- stresses ------------------------------------------------------------------------------- */
 
 /* Stress at the side of one hole over the nominal one, large sheet pulled along 1 (Lekhnitskii):
  * 1 + sqrt(2 (sqrt(E1/E2) - nu12) + E1/G12); 3 for an isotropic sheet. */
@@ -35,8 +35,14 @@ double slit_point_stress(double half_length, double distance);
 /* Share of the section left: 1 - diameter/pitch. */
 double holes_net_share(double diameter, double pitch);
 
-/* ---- a row of stitches
- * --------------------------------------------------------------------------- */
+/* ---- a row of stitches ---------------------------------------------------------------------- */
+
+/* What weakens the sheet besides the holes: fissures along the stem thin it; a lenticel, knot or
+ * old split of this length starts a crack square to it. NAN: none. */
+struct holes_flaws {
+    struct stuff_fissures fissures;
+    double around, along; /* length of the worst flaw lying around, lying along, mm */
+};
 
 struct holes_case {
     const char *material;
@@ -48,6 +54,7 @@ struct holes_case {
     double cord;       /* diameter of the cord, mm; NAN: fills the hole */
     int cut;           /* 1: fibres cut away; 0: parted with an awl */
     double pull;       /* N/mm it has to bear; NAN: not asked */
+    struct holes_flaws flaws;
 };
 
 struct holes_result {
@@ -66,8 +73,7 @@ struct holes_result {
 int holes_row(struct holes_result *out, const struct stuff_shelf *shelf, const struct holes_case *c,
               struct arena *arena, struct error *err);
 
-/* ---- a slit
- * --------------------------------------------------------------------------------------- */
+/* ---- a slit --------------------------------------------------------------------------------- */
 
 struct slit_case {
     const char *material;
@@ -78,6 +84,7 @@ struct slit_case {
     double tip;   /* radius of the rounded end, mm; 0 or NAN: cut sharp */
     double edge;  /* from a tip to the nearest edge in line with it; NAN: far */
     double pull;
+    struct holes_flaws flaws;
 };
 
 struct slit_result {

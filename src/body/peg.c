@@ -64,8 +64,7 @@ double peg_shear(double peg, double timber) {
     return 4850 * peg * pow(timber, 0.75) * stuff_unit_factor("lbf/in2"); /* TFEC 1, from memory */
 }
 
-/* ---- a wooden peg
- * ------------------------------------------------------------------------------------ */
+/* ---- a wooden peg --------------------------------------------------------------------------- */
 
 enum {
     IN_FH1,

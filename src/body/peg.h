@@ -11,8 +11,7 @@
 #include "body/weakest.h"
 #include "stuff/material.h"
 
-/* ---- EN 1995-1-1:2004 section 8, in N, mm and kg/m3 as printed ----------------------------------
- */
+/* ---- EN 1995-1-1:2004 section 8, in N, mm and kg/m3 as printed ------------------------------ */
 
 /* Embedment strength along the grain, Eq 8.32: 0.082 (1 - 0.01 d) rho, d up to 30 mm. */
 double peg_embedment(double diameter, double density_kg_m3);
@@ -37,15 +36,13 @@ struct peg_johansen {
 struct peg_johansen peg_johansen(double fh1, double t1, double fh2, double t2, double diameter,
                                  double moment);
 
-/* ---- NDS, in lbf/in2 and inches as printed
- * -------------------------------------------------------- */
+/* ---- NDS, in lbf/in2 and inches as printed -------------------------------------------------- */
 
 double nds_bearing_along(double gravity);                   /* 11200 G, 1/4 to 1 in */
 double nds_bearing_across(double gravity, double diameter); /* 6100 G^1.45 / sqrt(D) */
 double nds_bearing_small(double gravity);                   /* 16600 G^1.84, D under 1/4 in */
 
-/* ---- a wooden peg
- * ------------------------------------------------------------------------------------ */
+/* ---- a wooden peg --------------------------------------------------------------------------- */
 
 /* Cross-grain shear of a hardwood peg, MPa (TFEC 1, from memory): 4850 Gpeg Gtimber^0.75 lbf/in2.
  */

@@ -16,8 +16,7 @@ struct strip_girth strip_girth_needed(double width, double shrink, double trim, 
     return (struct strip_girth){bark, bark / share, bark / share / M_PI};
 }
 
-/* ---- one strip
- * ------------------------------------------------------------------------------------------ */
+/* ---- one strip ------------------------------------------------------------------------------ */
 
 /* Mechanics is summed at two Gauss points in each cell: exact for strains that vary evenly. */
 enum { POINTS = 2 };
@@ -294,8 +293,7 @@ struct strip_day strip_look(const struct strip_state *s, double day) {
     return d;
 }
 
-/* ---- from the tables
- * ----------------------------------------------------------------------------------- */
+/* ---- from the tables ------------------------------------------------------------------------ */
 
 enum { STRIP_DRAWS = 64, STRIP_DIMENSIONS = 12, FIGURES_MOST = 48 };
 

@@ -78,8 +78,7 @@ void strip_step(struct strip_state *s, double dt, const struct strip_air *air);
 void strip_wait(struct strip_state *s, double dt);
 struct strip_day strip_look(const struct strip_state *s, double day);
 
-/* ---- from the tables, with a band
- * ------------------------------------------------------------------- */
+/* ---- from the tables, with a band ----------------------------------------------------------- */
 
 struct strip_case {
     const char *material;

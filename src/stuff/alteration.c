@@ -23,7 +23,7 @@ struct stuff_change stuff_change(const char *material, const char *from, const c
                                  .moisture_new = NAN};
 }
 
-/* ---- one step -------------------------------------------------------------------------------- */
+/* ---- one step ------------------------------------------------------------------------------- */
 
 enum { STEPS_MOST = 4, DRAWS = 2048 };
 
@@ -133,8 +133,7 @@ static int add_drying(struct steps *s, const struct stuff_shelf *shelf,
     return 0;
 }
 
-/* ---- which steps ------------------------------------------------------------------------------
- */
+/* ---- which steps ---------------------------------------------------------------------------- */
 
 static bool is(const char *text, const char *word) {
     return text && strcasestr(text, word) != NULL;
@@ -218,8 +217,7 @@ static int to_measured(struct steps *s, const struct stuff_shelf *shelf,
     return rc;
 }
 
-/* ---- putting steps together -------------------------------------------------------------------
- */
+/* ---- putting steps together ----------------------------------------------------------------- */
 
 /* Evenly spread points (additive recurrence; Roberts 2018) in up to 2 x STEPS_MOST dimensions. */
 static double even_point(size_t k, size_t dimension) {

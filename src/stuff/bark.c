@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* ---- two layers ------------------------------------------------------------------------------ */
+/* ---- two layers ----------------------------------------------------------------------------- */
 
 double stuff_bark_stiffness(double bast_e, double outer_e, double share) {
     return bast_e * (1 - share) + outer_e * share;
@@ -35,7 +35,7 @@ int stuff_bark_fissured(struct stuff_fissured *out, double thickness,
     return 0;
 }
 
-/* ---- priors ---------------------------------------------------------------------------------- */
+/* ---- priors --------------------------------------------------------------------------------- */
 
 /* Row name in the table for a genus; NULL when it has none. */
 static const char *table_name(struct stuff_taxon taxon) {
@@ -217,8 +217,7 @@ int stuff_bark_prior(struct stuff_prior *out, const struct stuff_shelf *shelf, l
     return 0;
 }
 
-/* ---- thickness on the stem --------------------------------------------------------------------
- */
+/* ---- thickness on the stem ------------------------------------------------------------------ */
 
 /* Interpolates the logarithm of a quantity between the tabled diameters; beyond them the slope of
  * the last stretch goes on. */

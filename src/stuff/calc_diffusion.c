@@ -181,7 +181,7 @@ static int run(const void *in_, void *out_, struct arena *arena, struct error *e
 
 const struct method stuff_method_diffusion = {
     "diffusion",
-    "moisture through the thickness of a sheet by the hour",
+    "Moisture through the thickness of a sheet by the hour",
     "Crank, The Mathematics of Diffusion, 4.17 to 4.20 and 4.53; finite volumes, implicit Euler",
     "Layers may differ in D, density and sorption. Edges and cut ends dry first and are not in "
     "this: "

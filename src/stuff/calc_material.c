@@ -72,11 +72,8 @@ static int fill(struct material_out *out, const struct stuff_prior *p, struct ar
 static int run(const void *in_, void *out_, struct arena *arena, struct error *err) {
     const struct material_in *in = in_;
     struct stuff_shelf *shelf;
-    int rc = stuff_shelf_new(&shelf, err);
+    int rc = stuff_shelf_with(&shelf, &in->own, err);
     if (rc) return rc;
-    const struct stuff_own *own = in->own.v;
-    for (size_t i = 0; i < in->own.n && !rc; i++)
-        rc = stuff_shelf_own(shelf, &own[i], err);
     struct stuff_ask ask = {in->material, in->class,     in->layer,
                             in->property, in->direction, in->state};
     struct stuff_prior p;
@@ -88,7 +85,7 @@ static int run(const void *in_, void *out_, struct arena *arena, struct error *e
 
 const struct method stuff_method_material = {
     "material",
-    "what is known beforehand of a property of a wood, bark, bast, hide or sinew",
+    "What is known beforehand of a property of a wood, bark, bast, hide or sinew",
     "tables of this program; the row's own source stands beside the answer",
     "Units are mm, N, MPa, g, s and fractions. A value your own team measured stands before the "
     "tables. Wood's figures are never given for bark.",

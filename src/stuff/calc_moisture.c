@@ -6,8 +6,7 @@
 
 #define AT(of, member) .name = #member, .offset = offsetof(struct of, member)
 
-/* ---- emc --------------------------------------------------------------------------------------
- */
+/* ---- emc ------------------------------------------------------------------------------------ */
 
 struct emc_in {
     double temperature, humidity, moisture;
@@ -75,7 +74,7 @@ static int emc_run(const void *in_, void *out_, struct arena *arena, struct erro
 
 const struct method stuff_method_emc = {
     "emc",
-    "resting moisture of wood in air, and the humidity behind a moisture",
+    "Resting moisture of wood in air, and the humidity behind a moisture",
     "Wood Handbook FPL-GTR-282 Eq 4-5, 4-6 (Simpson 1973, 1998; Glass and others 2014)",
     "Thin wood in steady air comes to this moisture; a museum case and a workshop differ by a few "
     "points, and each point is about a quarter of a percent across the grain.",
@@ -84,8 +83,7 @@ const struct method stuff_method_emc = {
     emc_run,
     "{\"temperature\": 21.1, \"humidity\": 65}"};
 
-/* ---- wood-density ------------------------------------------------------------------------------
- */
+/* ---- wood-density --------------------------------------------------------------------------- */
 
 struct density_in {
     double basic_gravity, gravity, moisture, waterlogged, cell_wall;
@@ -154,7 +152,7 @@ static int density_run(const void *in_, void *out_, struct arena *arena, struct 
 
 const struct method stuff_method_wood_density = {
     "wood-density",
-    "density of wood with its water, the most it can hold, and gravity from waterlogging",
+    "Density of wood with its water, the most it can hold, and gravity from waterlogging",
     "Wood Handbook FPL-GTR-282 Eq 4-3, 4-4, 4-12 to 4-14",
     "Water content of waterlogged wood tells how much wood substance is left; the classes used for "
     "oak do not carry over to other species.",

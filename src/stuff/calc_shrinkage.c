@@ -15,13 +15,13 @@
 #define WORDS(of, member, words, tip)                                                              \
     { AT(of, member), .label = words, .type = FIELD_TEXT, .help = tip }
 
-/* ---- shrinkage ---------------------------------------------------------------------------------
- */
+/* ---- shrinkage ------------------------------------------------------------------------------ */
 
 struct shrinkage_in {
     const char *material, *figures;
     double radial, tangential, ring_angle, from, to, saturation, size;
     long direction;
+    struct records own;
 };
 static const struct field shrinkage_in_fields[] = {
     {AT(shrinkage_in, material), .label = "Wood", .type = FIELD_TEXT,
@@ -52,6 +52,8 @@ static const struct field shrinkage_in_fields[] = {
     {AT(shrinkage_in, size), .label = "Size before", .unit = "mm", .type = FIELD_REAL, .min = 0,
      .max = 1e5, .above_min = true, .preset = "100", .help = "At the moisture before.",
      .example = "25"},
+    {AT(shrinkage_in, own), .label = "Your own values", .type = FIELD_RECORDS,
+     .sub = &stuff_own_kind, .help = "Stand before the tables."},
 };
 static const struct kind shrinkage_in_kind = {"shrinkage_in", "A size and two moistures",
                                               sizeof(struct shrinkage_in),
@@ -111,7 +113,7 @@ static int shrinkage_given(struct stuff_prior *p, const struct shrinkage_in *in,
 static int shrinkage_looked_up(struct stuff_prior *p, const struct shrinkage_in *in,
                                struct arena *arena, struct error *err) {
     struct stuff_shelf *shelf;
-    int rc = stuff_shelf_new(&shelf, err);
+    int rc = stuff_shelf_with(&shelf, &in->own, err);
     if (rc) return rc;
     struct stuff_change c = stuff_change(in->material, "fresh", "new and dry");
     c.direction = in->direction;
@@ -158,7 +160,7 @@ static int shrinkage_run(const void *in_, void *out_, struct arena *arena, struc
 
 const struct method stuff_method_shrinkage = {
     "shrinkage",
-    "size of wood at one moisture from its size at another",
+    "Size of wood at one moisture from its size at another",
     "Wood Handbook FPL-GTR-282 Eq 4-9, Tables 4-3 and 13-5",
     "Linear from fibre saturation down. Species means scatter by 15 % from piece to piece. Not for "
     "bark, bast, hide, or decayed wood.",
@@ -168,8 +170,7 @@ const struct method stuff_method_shrinkage = {
     "{\"material\": \"hazel\", \"direction\": \"around\", \"from\": 100, \"to\": 12, \"size\": "
     "25}"};
 
-/* ---- undo-change -------------------------------------------------------------------------------
- */
+/* ---- undo-change ---------------------------------------------------------------------------- */
 
 struct undo_in {
     struct num_dist_entry measured, loss;
@@ -217,7 +218,7 @@ static int undo_run(const void *in_, void *out_, struct arena *arena, struct err
 
 const struct method stuff_method_undo_change = {
     "undo-change",
-    "original size from a measured size and a share lost, both with uncertainty",
+    "Original size from a measured size and a share lost, both with uncertainty",
     "JCGM 101:2008 (propagation of distributions); closed form for a uniform share",
     "L = m / (1 - s). The mean of the quotient is larger than the quotient of means.",
     &undo_in_kind,
@@ -226,13 +227,13 @@ const struct method stuff_method_undo_change = {
     "{\"measured\": {\"family\": \"normal\", \"mean\": 100, \"sd\": 0.5}, "
     "\"loss\": {\"family\": \"uniform\", \"low\": 0.04, \"high\": 0.12}}"};
 
-/* ---- alteration --------------------------------------------------------------------------------
- */
+/* ---- alteration ----------------------------------------------------------------------------- */
 
 struct alteration_in {
     const char *material, *from, *to, *treatment, *figures;
     long direction, decay;
     double ring_angle, moisture_new;
+    struct records own;
 };
 static const struct field alteration_in_fields[] = {
     {AT(alteration_in, material), .label = "Material", .type = FIELD_TEXT, .required = true,
@@ -257,6 +258,8 @@ static const struct field alteration_in_fields[] = {
     {AT(alteration_in, moisture_new), .label = "Moisture when new and dry",
      .unit = "percent of ovendry mass", .type = FIELD_REAL, .scale = 0.01, .min = 0, .max = 30,
      .help = "Of wood; 12 when not given."},
+    {AT(alteration_in, own), .label = "Your own values", .type = FIELD_RECORDS,
+     .sub = &stuff_own_kind, .help = "Stand before the tables."},
 };
 static const struct kind alteration_in_kind = {"alteration_in", "A piece in two states",
                                                sizeof(struct alteration_in),
@@ -282,7 +285,7 @@ static int alteration_run(const void *in_, void *out_, struct arena *arena, stru
     const struct alteration_in *in = in_;
     struct alteration_out *out = out_;
     struct stuff_shelf *shelf;
-    int rc = stuff_shelf_new(&shelf, err);
+    int rc = stuff_shelf_with(&shelf, &in->own, err);
     if (rc) return rc;
     struct stuff_change c = stuff_change(in->material, in->from, in->to);
     c.treatment = in->treatment;
@@ -309,7 +312,7 @@ static int alteration_run(const void *in_, void *out_, struct arena *arena, stru
 
 const struct method stuff_method_alteration = {
     "alteration",
-    "what a piece is likely to have lost between two states, before anything is measured on it",
+    "What a piece is likely to have lost between two states, before anything is measured on it",
     "tables of this program; every step with its standing",
     "A prior only: rulers on the object itself (a stitch row against its dents, a slit against its "
     "lath) count for far more. Some conservation papers print the size that remains.",

@@ -4,8 +4,7 @@
 #include <math.h>
 #include <stdbool.h>
 
-/* ---- series ------------------------------------------------------------------------------------
- */
+/* ---- series --------------------------------------------------------------------------------- */
 
 #define SMALL_FO                                                                                   \
     0.2 /* below it the long-time series needs many terms, the other converges at once */
@@ -93,8 +92,7 @@ double stuff_biot_time(double biot, double share) {
     return time_of(biot, share);
 }
 
-/* ---- finite volumes -----------------------------------------------------------------------------
- */
+/* ---- finite volumes ------------------------------------------------------------------------- */
 
 struct stuff_moist {
     size_t n, n_layers;

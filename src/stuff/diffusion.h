@@ -38,8 +38,7 @@ double stuff_biot_root(double biot, size_t k);
 double stuff_biot_mean(double biot, double fo);
 double stuff_biot_time(double biot, double share);
 
-/* ---- layers by finite volumes ------------------------------------------------------------------
- */
+/* ---- layers by finite volumes --------------------------------------------------------------- */
 
 struct stuff_moist_layer {
     double thickness;  /* mm */

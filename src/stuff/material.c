@@ -157,7 +157,7 @@ static int from_fact(struct stuff_prior *out, const struct stuff_fact *f, struct
                               err);
 }
 
-/* ---- rows of the tables of distributions ----------------------------------------------------- */
+/* ---- rows of the tables of distributions ---------------------------------------------------- */
 
 /* States of the tables: soaked and steamed bark, bast and hide count as fresh. */
 static const char *table_state(long state) {
@@ -217,7 +217,7 @@ int stuff_default_prior(struct stuff_prior *out, const struct stuff_shelf *shelf
     return from_fact(out, f, err);
 }
 
-/* ---- wood ------------------------------------------------------------------------------------ */
+/* ---- wood ----------------------------------------------------------------------------------- */
 
 static void tell_reach(struct stuff_prior *out, const struct stuff_wood_figure *w,
                        struct stuff_taxon taxon) {
@@ -457,7 +457,7 @@ static int wood_prior(struct stuff_prior *out, const struct stuff_shelf *shelf,
     }
 }
 
-/* ---- own values ------------------------------------------------------------------------------ */
+/* ---- own values ----------------------------------------------------------------------------- */
 
 static bool agrees(const char *own, const char *asked) {
     return !*own || (asked && !strcmp(own, asked));
@@ -485,7 +485,7 @@ static const struct stuff_fact *own_value(const struct stuff_shelf *shelf,
     }
 }
 
-/* ---- the door -------------------------------------------------------------------------------- */
+/* ---- the door ------------------------------------------------------------------------------- */
 
 static int one_taxon(struct stuff_prior *out, const struct stuff_shelf *shelf, long class,
                      struct stuff_taxon taxon, bool young, const struct stuff_ask *ask,

@@ -278,6 +278,18 @@ int stuff_shelf_own(struct stuff_shelf *shelf, const struct stuff_own *own, stru
     return 0;
 }
 
+int stuff_shelf_with(struct stuff_shelf **out, const struct records *own, struct error *err) {
+    int rc = stuff_shelf_new(out, err);
+    const struct stuff_own *v = own->v;
+    for (size_t i = 0; i < own->n && !rc; i++)
+        rc = stuff_shelf_own(*out, &v[i], err);
+    if (rc) {
+        stuff_shelf_free(*out);
+        *out = NULL;
+    }
+    return rc;
+}
+
 /* ---- looking up ----------------------------------------------------------------------------- */
 
 static int same(const char *wanted, const char *has) {

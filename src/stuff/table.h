@@ -69,6 +69,9 @@ struct stuff_season {
 int stuff_shelf_new(struct stuff_shelf **out, struct error *err);
 void stuff_shelf_free(struct stuff_shelf *shelf);
 
+/* The same with a person's own values on it (records of struct stuff_own). */
+int stuff_shelf_with(struct stuff_shelf **out, const struct records *own, struct error *err);
+
 /* Adds a person's own value (copied). Refuses one without source, or with points out of order. */
 int stuff_shelf_own(struct stuff_shelf *shelf, const struct stuff_own *own, struct error *err);
 

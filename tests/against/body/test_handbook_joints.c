@@ -9,8 +9,7 @@
 
 #include "check.h"
 
-/* ---- two layers
- * ------------------------------------------------------------------------------------ */
+/* ---- two layers ----------------------------------------------------------------------------- */
 
 static void two_layers_after_timoshenko(void **state) {
     (void)state;
@@ -100,8 +99,7 @@ static void release_after_holding(void **state) {
     arena_free(a);
 }
 
-/* ---- bending
- * ----------------------------------------------------------------------------------------- */
+/* ---- bending -------------------------------------------------------------------------------- */
 
 static void trade_rules_of_bending(void **state) {
     (void)state;
@@ -136,8 +134,7 @@ static void trade_rules_of_bending(void **state) {
     check_rel(two.outer, -0.025, 1e-12);
 }
 
-/* ---- holes
- * --------------------------------------------------------------------------------------------- */
+/* ---- holes ---------------------------------------------------------------------------------- */
 
 static void hole_factors(void **state) {
     (void)state;
@@ -179,9 +176,7 @@ static void hole_factors(void **state) {
     check_near(holes_net_share(4, 8), 0.50, 1e-12);
 }
 
-/* ---- pegs
- * -----------------------------------------------------------------------------------------------
- */
+/* ---- pegs ----------------------------------------------------------------------------------- */
 
 static void dowels_after_eurocode(void **state) {
     (void)state;
@@ -234,9 +229,7 @@ static void dowels_after_nds(void **state) {
     check_near(nds_bearing_along(0.55) * stuff_unit_factor("lbf/in2"), 42.47, 0.005);
 }
 
-/* ---- cord
- * ------------------------------------------------------------------------------------------------
- */
+/* ---- cord ----------------------------------------------------------------------------------- */
 
 static void cord_round_a_rod(void **state) {
     (void)state;
@@ -285,9 +278,7 @@ static void bar_on_springs_solved_twice(void **state) {
     check_rel(b.stiffness, 2 * (spring / spacing) / b.lambda, 1e-12);
 }
 
-/* ---- trees
- * ------------------------------------------------------------------------------------------------
- */
+/* ---- trees ---------------------------------------------------------------------------------- */
 
 /* [24] oriental beech, wound 92 mm wide at 18.4 mm a year: 5.0 years (rate from the Padua study).
  */

@@ -98,6 +98,44 @@ static void rows_of_holes(void **state) {
     }
 }
 
+static void flaws_and_own_values(void **state) {
+    struct world *w = *state;
+    struct holes_case c = row(), b = row();
+    double base = load_of(w, c);
+    b.flaws.fissures = (struct stuff_fissures){.depth = 2, .spacing = 15, .width = 3};
+    assert_true(load_of(w, b) < base);
+    b = row();
+    b.flaws.along = 40; /* an old split along the row, pulled open */
+    assert_true(load_of(w, b) < base);
+    b = row();
+    b.flaws.around = 40; /* a lenticel lying around does nothing to a pull around */
+    check_rel(load_of(w, b), base, 1e-12);
+    b.flaws.fissures.depth = 9;
+    struct holes_result r;
+    struct error err = {0};
+    assert_int_equal(holes_row(&r, w->shelf, &b, w->arena, &err), ERR_RANGE);
+    /* a strength the team measured stands before the tables, and is no guess */
+    struct stuff_own own[] = {
+        {.material = "willow bark",
+         .property = "strength_tension",
+         .direction = "around",
+         .median = 0.2,
+         .p05 = 0.18,
+         .p95 = 0.22,
+         .source = "pulled strips, invented for this test"},
+    };
+    struct records list = {1, own};
+    struct stuff_shelf *shelf;
+    check_ok(stuff_shelf_with(&shelf, &list, &w->err), &w->err);
+    check_ok(holes_row(&r, shelf, &c, w->arena, &w->err), &w->err);
+    assert_true(r.failure.load < 0.2 * 5 && r.failure.load < base);
+    assert_string_equal(r.failure.first, "sheet parts along the row of holes");
+    stuff_shelf_free(shelf);
+    own[0].source = "";
+    assert_int_equal(stuff_shelf_with(&shelf, &list, &err), ERR_MISSING);
+    assert_null(shelf);
+}
+
 static void slits(void **state) {
     struct world *w = *state;
     struct slit_case c = {.material = "willow bark",
@@ -426,6 +464,7 @@ static int end(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(rows_of_holes),
+        cmocka_unit_test(flaws_and_own_values),
         cmocka_unit_test(slits),
         cmocka_unit_test(pegs),
         cmocka_unit_test(ties_and_knocks),
