@@ -137,7 +137,8 @@ static void joint_add(struct joint *j, size_t root) {
 }
 
 /* Takes one set of readings into mean and covariance: the Kalman update (Kalman 1960), with
- * gain[d][m] given back when wanted. s is scratch of m * m, hp of m * d. */
+ * gain[d][m] given back when wanted. s is scratch of
+ * m * (m + 1), hp of m * d. */
 static bool joint_update(struct joint *j, const struct gauss *g, double *gain, double *s,
                          double *hp, double *log_density) {
     size_t m = g->n_y, d = j->d;
@@ -164,8 +165,7 @@ static bool joint_update(struct joint *j, const struct gauss *g, double *gain, d
     if (LAPACKE_dpotrs(LAPACK_ROW_MAJOR, 'L', lm, (lapack_int)d, s, lm, gain, (lapack_int)d) != 0)
         return false;
     double quad = 0, log_det = 0;
-    double *v = MEM_NEW(double, m);
-    if (!v) return false;
+    double *v = s + m * m;
     for (size_t i = 0; i < m; i++) {
         v[i] = g->y[i];
         for (size_t k = 0; k < g->n_x; k++)
@@ -186,7 +186,6 @@ static bool joint_update(struct joint *j, const struct gauss *g, double *gain, d
         for (size_t b = 0; b < d; b++)
             for (size_t i = 0; i < m; i++)
                 j->cov[a * d + b] -= gain[i * d + a] * hp[i * d + b];
-    mem_free(v);
     if (log_density) *log_density = -0.5 * (quad + log_det + (double)m * log(2 * M_PI));
     return true;
 }
@@ -238,7 +237,7 @@ static int joint_new(struct joint *j, const struct num_rows *rows, const struct 
         j->mean = MEM_NEW(double, j->d);
         j->cov = MEM_NEW(double, j->d * j->d);
         double *gain = MEM_NEW(double, most_y * j->d), *hp = MEM_NEW(double, most_y * j->d);
-        double *s = MEM_NEW(double, most_y *most_y);
+        double *s = MEM_NEW(double, most_y *(most_y + 1));
         rc = j->mean && j->cov && gain && hp && s ? 0 : fail_memory(err);
         for (size_t k = 0; !rc && k < j->d; k++) {
             const struct num_dist *prior = &rows->columns[j->root[k]]->prior;
@@ -336,7 +335,8 @@ static int matheron(struct num_rows *rows, struct past *p, struct joint *j,
                     struct num_report *report, struct error *err) {
     const struct gauss *g = p->gauss;
     size_t m = g->n_y, d = j->d, n = rows->n;
-    double *gain = MEM_NEW(double, m *d), *hp = MEM_NEW(double, m *d), *s = MEM_NEW(double, m *m);
+    double *gain = MEM_NEW(double, m *d), *hp = MEM_NEW(double, m *d),
+           *s = MEM_NEW(double, m *(m + 1));
     double *e = MEM_NEW(double, n *m);
     bool *touched = MEM_NEW(bool, rows->n_columns);
     int rc = gain && hp && s && e && touched ? 0 : fail_memory(err);

@@ -1,6 +1,7 @@
 /* The table of rows: filling, weights, evidence against closed forms, the same bits on any number
  * of threads, and there and back as bytes. Closed forms: the normal model with known variance
  * (Gelman et al., Bayesian Data Analysis, 3rd ed. 2013, section 2.5). */
+#include "base/mem.h"
 #include "base/parallel.h"
 #include "num/rows.h"
 
@@ -336,14 +337,97 @@ static void test_integer(void **state) {
     num_rows_free(rows);
 }
 
+/* The n-th allocation fails, for every n: the call says so, nothing is lost or leaked, and the
+ * table is as it was. */
+static int small_run(struct num_rows **rows, struct error *e) {
+    size_t a, b, s, from[2];
+    static size_t ctx[2];
+    double value[] = {0, 1}, h[] = {1}, y[] = {0.4, 0.5}, v[] = {0.1, 0.1};
+    double h2[] = {1, 1};
+    struct num_dist d = num_dist_normal(0, 1), f = num_dist_discrete(2, value, NULL);
+    struct num_report report;
+    int rc = num_rows_new(rows, 64, 1, e);
+    if (!rc) rc = num_rows_root(*rows, "a", &d, &a, e);
+    if (!rc) rc = num_rows_root(*rows, "f", &f, &b, e);
+    if (rc) return rc;
+    from[0] = ctx[0] = a, from[1] = ctx[1] = b;
+    if ((rc = num_rows_derive(*rows, "s", from, 2, sum_of_two, ctx, &s, e))) return rc;
+    struct num_gaussian g = {
+        .id = "g", .n_y = 2, .n_x = 1, .roots = &a, .h = h2, .y = y, .variance = v};
+    (void)h;
+    if ((rc = num_rows_condition_gaussian(*rows, &g, &report, e))) return rc;
+    struct reading r = {s, 0.7, 0.02};
+    struct num_evidence ev = reading_evidence("r", &r, &a);
+    ev.sweeps = ev.last_sweeps = 2;
+    rc = num_rows_condition(*rows, &ev, &report, e);
+    return rc;
+}
+
+static void test_memory(void **state) {
+    (void)state;
+    long n = 1;
+    for (; n < 2000; n++) {
+        struct num_rows *rows = NULL;
+        struct error e = {0};
+        mem_fail_nth(n);
+        int rc = small_run(&rows, &e);
+        mem_fail_nth(0);
+        if (rows) {
+            double w = 0;
+            for (size_t i = 0; i < num_rows_count(rows); i++)
+                w += exp(num_rows_log_weights(rows)[i]);
+            assert_true(w > 0 && isfinite(w));
+        }
+        num_rows_free(rows);
+        if (rc == 0) break;
+        assert_int_equal(rc, ERR_MEMORY);
+    }
+    assert_true(n > 30 && n < 2000);
+}
+
+/* A copy can be conditioned without touching the first; forgotten functions make a move of what
+ * earlier evidence rests on a refusal, not a wrong answer. */
+static void test_copy_and_forget(void **state) {
+    (void)state;
+    struct num_rows *rows, *copy;
+    check_ok(num_rows_new(&rows, 512, 9, &err), &err);
+    size_t a = root(rows, "a", num_dist_normal(0, 1));
+    struct reading r1 = {a, 1.0, 0.05}, r2 = {a, 1.0, 0.01};
+    struct num_evidence e1 = reading_evidence("first", &r1, &a),
+                        e2 = reading_evidence("second", &r2, &a);
+    struct num_report report;
+    check_ok(num_rows_condition(rows, &e1, &report, &err), &err);
+    check_ok(num_rows_copy(&copy, rows, &err), &err);
+    double before = num_rows_mean(rows, a);
+    check_ok(num_rows_condition(copy, &e2, &report, &err), &err);
+    assert_true(num_rows_mean(rows, a) == before);
+    assert_true(num_rows_sd(copy, a) < 0.5 * num_rows_sd(rows, a));
+    num_rows_forget_functions(rows);
+    assert_int_equal(num_rows_condition(rows, &e2, &report, &err), ERR_REFUSED);
+    error_clear(&err);
+    assert_true(num_rows_mean(rows, a) == before);
+    check_ok(num_rows_condition(rows, &e1, &report, &err), &err); /* joins the function again */
+    check_ok(num_rows_condition(rows, &e2, &report, &err), &err);
+    e2.key = 5;
+    struct num_evidence other = e2;
+    other.id = "third";
+    check_ok(num_rows_condition(rows, &other, &report, &err), &err);
+    other.key = 6;
+    assert_int_equal(num_rows_condition(rows, &other, &report, &err), ERR_CONFLICT);
+    error_clear(&err);
+    num_rows_free(rows);
+    num_rows_free(copy);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_strata),    cmocka_unit_test(test_order),
-        cmocka_unit_test(test_conjugate), cmocka_unit_test(test_earlier_evidence),
-        cmocka_unit_test(test_held_out),  cmocka_unit_test(test_rivals),
-        cmocka_unit_test(test_matheron),  cmocka_unit_test(test_two_ways),
-        cmocka_unit_test(test_ancestors), cmocka_unit_test(test_threads_and_bytes),
-        cmocka_unit_test(test_integer),
+        cmocka_unit_test(test_strata),          cmocka_unit_test(test_order),
+        cmocka_unit_test(test_conjugate),       cmocka_unit_test(test_earlier_evidence),
+        cmocka_unit_test(test_held_out),        cmocka_unit_test(test_rivals),
+        cmocka_unit_test(test_matheron),        cmocka_unit_test(test_two_ways),
+        cmocka_unit_test(test_ancestors),       cmocka_unit_test(test_threads_and_bytes),
+        cmocka_unit_test(test_integer),         cmocka_unit_test(test_memory),
+        cmocka_unit_test(test_copy_and_forget),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
