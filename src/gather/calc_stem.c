@@ -336,14 +336,10 @@ static int run_coil(const void *in, void *out, struct arena *arena, struct error
 }
 
 const struct method gather_method_coil = {
-    "coil-length",
-    "Works out rod and stitches of coiled work, flat or as a cone",
-    "geometry",
-    NULL,
-    &coil_in_kind,
-    &coil_out_kind,
-    run_coil,
-    "{\"inner\": 20, \"outer\": 59, \"pitch\": 6.5, \"per_10_mm\": 5}",
+    "coil-length", "Works out rod and stitches of coiled work, flat or as a cone",
+    "geometry",    NULL,
+    &coil_in_kind, &coil_out_kind,
+    run_coil,      "{\"inner\": 20, \"outer\": 59, \"pitch\": 6.5, \"per_10_mm\": 5}",
 };
 
 struct paint_in {

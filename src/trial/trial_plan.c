@@ -41,6 +41,22 @@ static const struct field candidate_fields[] = {
 const struct kind candidate_kind = {"candidate", "A trial that could be made",
                                     sizeof(struct candidate), FIELDS(candidate_fields), ""};
 
+static const struct field limits_fields[] = {
+    F_ID(plan_limits, "Short name."),
+    F_REAL(plan_limits, sheets, "Sheets in hand", "", 0, 1e6, "Empty: no limit."),
+    F_REAL(plan_limits, hours, "Hours in hand", "h", 0, 1e6, "Of work; empty: no limit."),
+    F_REAL(plan_limits, days, "Days in hand", "days", 0, 36500, "Each trial must fit them."),
+    F_DATE(plan_limits, from, "From", "First day on which a trial can be made."),
+    F_DATE(plan_limits, to, "To", "Last day."),
+    F_COUNT(plan_limits, most, "At most", 30, "Trials."),
+    {AT(plan_limits, enough), .label = "Enough", .unit = "nats", .type = FIELD_REAL, .max = 10,
+     .preset = "0.05", .help = "Under this gain nothing more is chosen."},
+    {AT(plan_limits, seed), .label = "Seed", .type = FIELD_INT, .max = 1e15, .preset = "1",
+     .help = "Of the order of making."},
+};
+const struct kind plan_limits_kind = {"plan_limits", "What is in hand for trials",
+                                      sizeof(struct plan_limits), FIELDS(limits_fields), ""};
+
 static const struct field ranked_fields[] = {
     F_TEXT(ranked_trial, id, "Trial", "Its short name."),
     F_TEXT(ranked_trial, title, "What", "In a few words."),

@@ -30,12 +30,15 @@ struct candidate {
 extern const struct kind candidate_kind;
 
 struct plan_limits {
+    const char *id;
     double sheets, hours, days; /* in hand; NAN: no limit */
     const char *from, *to;      /* days in which trials can be made; NULL: no limit */
     long most;                  /* trials at most; FIELD_UNKNOWN: as many as fit */
     double enough;              /* nats under which nothing more is chosen: 0.05 */
     long seed;                  /* of the order */
 };
+
+extern const struct kind plan_limits_kind;
 
 struct taught {
     const char *candidate, *statement;

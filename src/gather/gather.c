@@ -1,0 +1,390 @@
+#include "gather/gather.h"
+
+#include "gather/describe.h"
+#include "gather/ical.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#define OPTION(member) .name = #member, .offset = offsetof(struct season_plan, options.member)
+static const struct field plan_fields[] = {
+    F_ID(season_plan, "Short name of the plan."),
+    F_REFERS(season_plan, making, "Making", "making",
+             "The making it is for; empty: the leading one."),
+    {OPTION(opening), .label = "Opening", .type = FIELD_DATE, .required = true,
+     .help = "Day it must be ready."},
+    {.name = "as_of",
+     .offset = offsetof(struct season_plan, options.today),
+     .label = "As of",
+     .type = FIELD_DATE,
+     .required = true,
+     .help = "Day from which it is planned."},
+    {OPTION(assurance), .label = "Assurance", .unit = "percent", .scale = 0.01, .type = FIELD_REAL,
+     .max = 100, .preset = "90",
+     .help = "Share of futures in which a last safe day still meets the opening."},
+    {OPTION(later_degrees), .label = "North by", .unit = "degrees of latitude", .type = FIELD_REAL,
+     .min = -30, .max = 30, .preset = "0",
+     .help = "Of where the seasons hold; spring comes 4 days a degree later."},
+    {OPTION(higher_m), .label = "Higher by", .unit = "m", .type = FIELD_REAL, .min = -4000,
+     .max = 4000, .preset = "0", .help = "Spring comes 4 days later for each 120 m."},
+    {OPTION(alarm_days), .label = "Warn before", .unit = "days", .type = FIELD_REAL, .max = 1000,
+     .preset = "56", .help = "Before a season opens."},
+    {OPTION(draws), .label = "Futures", .type = FIELD_INT, .min = 1, .max = 100000,
+     .preset = "4096", .help = "How many are drawn."},
+    {OPTION(seed), .label = "Seed", .type = FIELD_INT, .max = 1e15, .preset = "1",
+     .help = "Of the futures."},
+};
+const struct kind season_plan_kind = {"season_plan", "An opening to be met",
+                                      sizeof(struct season_plan), FIELDS(plan_fields), ""};
+
+/* ---- statements --------------------------------------------------------------------------------
+ */
+
+struct telling {
+    struct statement_set *said;
+    struct arena *arena;
+    struct error *err;
+    int rc;
+};
+
+/* Adds one number; sticky: the first failure is kept and ends the telling. */
+static void tell(struct telling *t, const char *id, const char *about, const char *quantity,
+                 const char *sentence, double value, const char *unit, const char *rule,
+                 const char *source, long standing, const char *part) {
+    if (t->rc || !t->said || isnan(value)) return;
+    struct statement s = statement_blank();
+    if (!id || !sentence) {
+        t->rc = fail_memory(t->err);
+        return;
+    }
+    s.id = id;
+    s.step = "material";
+    s.about = about;
+    s.quantity = quantity;
+    s.sentence = sentence;
+    s.unit = unit;
+    s.state = strcmp(unit, "mm") == 0 ? "fresh" : NULL;
+    s.footing = FOOTING_WORKED_OUT;
+    s.standing = standing;
+    s.value = spread_exact(value);
+    s.rule = rule;
+    s.source = source;
+    t->rc = statement_link_add(&s, part ? "part" : "plan_step", part ? part : about, "rests on",
+                               t->arena, t->err);
+    if (!t->rc) t->rc = statement_add(t->said, &s, t->err);
+}
+
+int gather_needs(struct need_list *out, const struct makings *all, const char *making,
+                 const struct need_options *options, struct statement_set *said,
+                 struct arena *arena, struct error *err) {
+    int rc = gather_need_list(out, all, making, options, arena, err);
+    if (rc) return rc;
+    struct telling t = {said, arena, err, 0};
+    for (size_t i = 0; i < out->n && !t.rc; i++) {
+        const struct need *n = &out->need[i];
+        const char *about = arena_printf(arena, "part %s", n->part), *rule = n->rests_on;
+        const char *sheet = "finished size / (1 - shrinkage) + trim on both sides";
+        bool is_sheet = strcmp(n->what, "sheet") == 0;
+        tell(&t, arena_printf(arena, "need.%s.length", n->part), about, "length to get",
+             arena_printf(arena, "So long must the %s for %s be when it is cut.", n->what, n->part),
+             n->length, "mm", is_sheet ? sheet : rule, "geometry", n->standing, n->part);
+        tell(&t, arena_printf(arena, "need.%s.width", n->part), about, "width to get",
+             arena_printf(arena, "So wide must the %s for %s be when it is cut.", n->what, n->part),
+             n->width, "mm", is_sheet ? sheet : rule, "geometry", n->standing, n->part);
+        tell(&t, arena_printf(arena, "need.%s.total", n->part), about, "amount",
+             arena_printf(arena, "So much %s does %s take.", n->what, n->part), n->total, n->unit,
+             rule, "makers' practice", n->standing, n->part);
+        tell(&t, arena_printf(arena, "need.%s.get", n->part), about, "to get with the surplus",
+             arena_printf(arena, "So much should be got for %s, surplus included.", n->part),
+             n->get, isnan(n->total) ? "" : n->unit, "what is needed x surplus", "makers' practice",
+             STANDING_COMMON_PRACTICE, n->part);
+    }
+    return t.rc;
+}
+
+/* ---- layout ------------------------------------------------------------------------------------
+ */
+
+static int sheets_to_lay(struct stem_layout *out, const struct need_list *needs,
+                         struct arena *arena) {
+    out->part = ARENA_NEW(arena, struct nest_part, needs->n);
+    if (!out->part) return ERR_MEMORY;
+    for (size_t i = 0; i < needs->n; i++) {
+        const struct need *n = &needs->need[i];
+        if (strcmp(n->what, "sheet") != 0) continue;
+        out->part[out->parts++] = (struct nest_part){
+            n->part, {n->outline.n, n->outline.v}, lround(n->number), true, false};
+    }
+    return 0;
+}
+
+static double share_offered(const struct stem *s) {
+    if (s->kind != STEM_LIVING) return 1;
+    return s->approval && *s->approval ? 0.5 : 0.25; /* R09 */
+}
+
+static int unroll_stems(struct stem_layout *out, const struct stem *stems, size_t n_stems,
+                        const struct stem_fault *faults, size_t n_faults, struct arena *arena,
+                        struct error *err) {
+    struct stem_fault *own = ARENA_NEW(arena, struct stem_fault, n_faults);
+    out->sheet = ARENA_NEW(arena, struct nest_sheet, n_stems);
+    out->stem = ARENA_NEW(arena, const struct stem *, n_stems);
+    out->share = ARENA_NEW(arena, double, n_stems);
+    out->start = ARENA_NEW(arena, double, n_stems);
+    if (!own || !out->sheet || !out->stem || !out->share || !out->start) return fail_memory(err);
+    for (size_t i = 0; i < n_stems && out->say; i++) {
+        const struct stem *s = &stems[i];
+        if (s->consent != CONSENT_GIVEN) {
+            out->say =
+                arena_printf(arena, "%sStem %s is left out: the owner's consent is not on record. ",
+                             out->say, s->id);
+            continue;
+        }
+        size_t n = 0, k = out->sheets;
+        for (size_t f = 0; f < n_faults; f++)
+            if (faults[f].stem && strcmp(faults[f].stem, s->id) == 0) own[n++] = faults[f];
+        struct error why = {0};
+        out->share[k] = share_offered(s);
+        int rc = gather_stem_unroll(&out->sheet[k], &out->start[k], s, own, n, out->share[k], arena,
+                                    &why);
+        if (rc == ERR_MEMORY) return fail_memory(err);
+        if (rc) {
+            out->say =
+                arena_printf(arena, "%sStem %s is left out: %s ", out->say, s->id, why.message);
+            continue;
+        }
+        out->stem[k] = s;
+        out->sheets++;
+    }
+    return out->say ? 0 : fail_memory(err);
+}
+
+int gather_layout(struct stem_layout *out, const struct need_list *needs, const struct stem *stems,
+                  size_t n_stems, const struct stem_fault *faults, size_t n_faults,
+                  const struct nest_options *options, struct arena *arena, struct error *err) {
+    *out = (struct stem_layout){.say = ""};
+    if (sheets_to_lay(out, needs, arena)) return fail_memory(err);
+    if (out->parts == 0)
+        return fail(err, ERR_MISSING, "Work out a making that has a sheet.",
+                    "There is no sheet to lay out.");
+    int rc = unroll_stems(out, stems, n_stems, faults, n_faults, arena, err);
+    if (!rc)
+        rc = gather_nest(&out->nest, out->part, out->parts, out->sheet, out->sheets, options, arena,
+                         err);
+    for (size_t p = 0; p < out->parts && !rc; p++) {
+        if (out->nest.missing[p] == 0) continue;
+        out->say = arena_printf(
+            arena, "%s%ld of %s found no room: a bigger stem, or two sheets and a seam. ", out->say,
+            out->nest.missing[p], out->part[p].name);
+        if (!out->say) rc = fail_memory(err);
+    }
+    return rc;
+}
+
+/* ---- a first plan ------------------------------------------------------------------------------
+ */
+
+static bool names(const char *species, const char *latin, const char *common) {
+    return species && (strstr(species, latin) || strstr(species, common));
+}
+
+/* Name of the material in data/seasons.csv; NULL when the table has none. */
+static const char *material_of(const struct need *n) {
+    bool sheet = strcmp(n->what, "sheet") == 0, cord = strcmp(n->what, "cord") == 0;
+    const char *s = n->species;
+    if (cord) return "lime bast";
+    if (strcmp(n->what, "paint") == 0) return "earth colour";
+    if (sheet) {
+        if (names(s, "Betula", "birch")) return "birch outer bark";
+        if (names(s, "Salix", "willow")) return "willow bark";
+        if (names(s, "Ulmus", "elm") && !names(s, "Tilia", "lime")) return "elm bark";
+        return names(s, "Tilia", "lime") ? "lime bark" : NULL;
+    }
+    if (names(s, "Corylus", "hazel")) return "hazel rod";
+    if (names(s, "Salix", "willow")) return "willow rod";
+    return names(s, "Fraxinus", "ash") || names(s, "Quercus", "oak") || names(s, "Alnus", "alder")
+               ? "oak, ash, alder"
+               : NULL;
+}
+
+enum { DRAFT_MOST = 64 };
+
+struct draft {
+    struct plan_step *step;
+    size_t n;
+    const struct stuff_shelf *shelf;
+    struct arena *arena;
+    const char **ready; /* ids of the last step of each material */
+    size_t n_ready;
+};
+
+static struct plan_step *add(struct draft *d, const char *id, const char *title, double low,
+                             double usual, double high) {
+    struct plan_step *s = &d->step[d->n++];
+    *s = (struct plan_step){.id = id,
+                            .title = title,
+                            .days_low = low,
+                            .days_usual = usual,
+                            .days_high = high,
+                            .tend_every = NAN,
+                            .spring = 0,
+                            .just_in_time = 0};
+    return s;
+}
+
+static int after(struct plan_step *s, const char **ids, size_t n, struct arena *arena) {
+    const char **copy = (const char **)ARENA_NEW(arena, char *, n);
+    if (!copy) return ERR_MEMORY;
+    for (size_t i = 0; i < n; i++)
+        copy[i] = ids[i];
+    s->after = (struct texts){n, copy};
+    return 0;
+}
+
+static const char *tend_of(const char *step) {
+    if (strstr(step, "ret")) return "Look at the retting, keep it under water";
+    if (strstr(step, "dry flat")) return "Turn the sheets, weigh one";
+    if (strstr(step, "dry")) return "Weigh and turn";
+    return strstr(step, "soak") ? "Keep under water" : NULL;
+}
+
+/* Taking the material in its season, then its waits in the order of the table. */
+static int draft_material(struct draft *d, const char *material) {
+    const char *last = NULL;
+    bool bark = strstr(material, "bark") || strstr(material, "bast");
+    for (size_t i = 0; stuff_season_at(d->shelf, i) && d->n < DRAFT_MOST - 8; i++) {
+        const struct stuff_season *r = stuff_season_at(d->shelf, i);
+        if (strcmp(r->material, material) != 0) continue;
+        bool take = strcmp(r->step, "take") == 0;
+        bool wait = last && strcmp(r->unit, "days") == 0 &&
+                    (strstr(r->step, "dry") || strcmp(r->step, "ret") == 0);
+        if ((take && last) || (!take && !wait)) continue;
+        const char *id = arena_printf(d->arena, "%s %s", r->step, material);
+        double low = wait ? r->wait_least : 0, high = wait ? r->wait_most : 1;
+        struct plan_step *s = id ? add(d, id, id, low, (low + high) / 2, high) : NULL;
+        if (!s) return ERR_MEMORY;
+        s->material = material;
+        if (take && !(strcmp(r->begins, "01-01") == 0 && strcmp(r->ends, "12-31") == 0)) {
+            s->window_from = r->begins;
+            s->window_to = r->ends;
+            s->spring = bark;
+        }
+        if (wait && after(s, &last, 1, d->arena)) return ERR_MEMORY;
+        if (wait) s->tend = tend_of(r->step);
+        s->tend_every = 2;
+        last = id;
+    }
+    if (last) d->ready[d->n_ready++] = last;
+    return 0;
+}
+
+/* The common end: days are trade practice (common practice, no source). */
+static int draft_end(struct draft *d) {
+    static const char *const id[] = {"make", "dry the object", "freeze", "settle",
+                                     "fit in the case"};
+    static const double days[][3] = {
+        {8, 10, 15}, {28, 42, 56}, {14, 14, 14}, {14, 14, 14}, {7, 14, 21}};
+    static const char *const tend[] = {NULL, "Weigh, turn, read the curl", NULL, NULL, NULL};
+    for (size_t i = 0; i < 5; i++) {
+        struct plan_step *s = add(d, id[i], id[i], days[i][0], days[i][1], days[i][2]);
+        if (i == 0 ? after(s, d->ready, d->n_ready, d->arena)
+                   : after(s, (const char **)&id[i - 1], 1, d->arena))
+            return ERR_MEMORY;
+        s->tend = tend[i];
+        s->tend_every = 7;
+    }
+    return 0;
+}
+
+int gather_plan_draft(struct plan_step **out, size_t *n, const struct need_list *needs,
+                      const struct stuff_shelf *shelf, struct arena *arena, struct error *err) {
+    struct draft d = {ARENA_NEW(arena, struct plan_step, DRAFT_MOST),      0, shelf, arena,
+                      (const char **)ARENA_NEW(arena, char *, DRAFT_MOST), 0};
+    if (!d.step || !d.ready) return fail_memory(err);
+    const char *done[DRAFT_MOST];
+    size_t n_done = 0;
+    for (size_t i = 0; i < needs->n && n_done < 16; i++) {
+        const char *material = material_of(&needs->need[i]);
+        bool known = false;
+        for (size_t k = 0; k < n_done; k++)
+            known = known || (material && strcmp(done[k], material) == 0);
+        if (!material || known) continue;
+        done[n_done++] = material;
+        if (draft_material(&d, material)) return fail_memory(err);
+    }
+    if (draft_end(&d)) return fail_memory(err);
+    *out = d.step;
+    *n = d.n;
+    return 0;
+}
+
+/* ---- schedule -----------------------------------------------------------------------------------
+ */
+
+int gather_schedule(struct schedule *out, const struct plan_step *step, size_t n,
+                    const struct schedule_options *options, struct statement_set *said,
+                    struct arena *arena, struct error *err) {
+    int rc = gather_schedule_plan(out, step, n, options, arena, err);
+    if (rc) return rc;
+    struct telling t = {said, arena, err, 0};
+    tell(&t, "plan.chance", "the plan", "chance",
+         "This is the chance of being ready for the opening.", 100 * out->chance, "percent",
+         "share of drawn futures that meet the opening", "critical path with random durations",
+         STANDING_COMMON_PRACTICE, NULL);
+    tell(&t, "plan.slack", "the plan", "days to spare",
+         "So many days are left between being ready and the opening.", out->slack, "days",
+         "opening less the planned end, usual durations", "critical path", STANDING_COMMON_PRACTICE,
+         NULL);
+    const struct schedule_row *r = out->rows.v;
+    for (size_t i = 0; i < out->rows.n && !t.rc; i++)
+        tell(&t, arena_printf(arena, "plan.%s.slack", r[i].id), r[i].id, "days to spare",
+             arena_printf(arena, "%s may begin so many days later than planned (last safe day %s).",
+                          r[i].title ? r[i].title : r[i].id, r[i].last_safe),
+             r[i].slack, "days", "latest beginning less the planned one, usual durations",
+             "critical path", STANDING_COMMON_PRACTICE, NULL);
+    return t.rc;
+}
+
+/* ---- calendar -----------------------------------------------------------------------------------
+ */
+
+int gather_calendar(char **out, const struct schedule *plan, const char *project, const char *stamp,
+                    struct arena *arena, struct error *err) {
+    size_t most = plan->seasons.n + plan->rows.n + plan->tasks.n, n = 0;
+    struct ical_event *e = ARENA_NEW(arena, struct ical_event, most);
+    if (!e) return fail_memory(err);
+    const struct season_row *s = plan->seasons.v;
+    const struct schedule_row *r = plan->rows.v;
+    const struct day_task *d = plan->tasks.v;
+    for (size_t i = 0; i < plan->seasons.n; i++)
+        e[n++] = (struct ical_event){
+            arena_printf(arena, "season-%s-%s@%s.relict", s[i].step, s[i].opens, project),
+            arena_printf(arena, "Season: %s%s", s[i].step, s[i].marked ? " (planned)" : ""),
+            s[i].missed,
+            s[i].opens,
+            s[i].closes,
+            "season",
+            s[i].marked ? 56 : 0};
+    for (size_t i = 0; i < plan->rows.n; i++)
+        e[n++] =
+            (struct ical_event){arena_printf(arena, "step-%s@%s.relict", r[i].id, project),
+                                r[i].title ? r[i].title : r[i].id,
+                                arena_printf(arena, "Last safe day to begin: %s", r[i].last_safe),
+                                r[i].begin,
+                                r[i].end,
+                                "step",
+                                0};
+    for (size_t i = 0; i < plan->tasks.n; i++)
+        e[n++] =
+            (struct ical_event){arena_printf(arena, "task-%zu-%s@%s.relict", i, d[i].date, project),
+                                d[i].what,
+                                d[i].step,
+                                d[i].date,
+                                d[i].date,
+                                "task",
+                                0};
+    for (size_t i = 0; i < n; i++)
+        if (!e[i].uid || !e[i].summary) return fail_memory(err);
+    return gather_ical_write(out, project, stamp, e, n, arena, err);
+}
