@@ -7,6 +7,7 @@
 #include "remains/remains_methods.h"
 #include "shape/shape_methods.h"
 #include "stuff/stuff_methods.h"
+#include "trial/trial_methods.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -25,6 +26,7 @@ static const struct method_list *const rooms[] = {
     &shape_methods,
     &body_methods,
     &gather_methods,
+    &trial_methods,
     NULL,
 };
 // clang-format on
