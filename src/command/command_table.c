@@ -40,7 +40,7 @@ const struct command command_table[] = {
       WHEN,
       WHY,
       {"--as", "WHAT",
-       "finds, outlines, photo or the name of a kind, where the file's name misleads"},
+       "finds, outlines, photo, file or the name of a kind, where the file's name misleads"},
       {"--map", "MAP.json", "what each column means"},
       {"--propose", NULL, "only print the map that would be used"},
       {"--semicolon", NULL, "cells are separated by semicolons"},
@@ -153,6 +153,18 @@ const struct command command_table[] = {
      {{"--help", NULL, "fields, units, limits and an example of the method"},
       {"--example", NULL, "only the example input"}},
      command_calc},
+    {"demo",
+     "FOLDER",
+     "do the whole job on two invented objects",
+     "Makes the projects of the invented tray and cradle in FOLDER, works everything out, and "
+     "writes\n"
+     "report and plan beside them. Projects of the same name in FOLDER are not touched: take a new "
+     "one.",
+     "  relict demo demo2\n",
+     1,
+     1,
+     {{"--only", "NAME", "tray or cradle"}},
+     command_demo},
     {"help",
      "[COMMAND]",
      "what a command does, with an example",

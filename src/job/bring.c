@@ -116,6 +116,23 @@ static int bring_photo(json_t **report, struct record *record, const struct impo
     return 0;
 }
 
+/* Any other file, kept byte for byte under its name. */
+static int bring_file(json_t **report, struct record *record, const struct import_more *more,
+                      struct arena *arena, struct error *err) {
+    const char *id;
+    int rc = record_change_begin(record, more->who, more->when, more->why, err);
+    if (rc) return rc;
+    rc = record_file_add(&id, record, more->name, "file", more->bytes, more->n, arena, err);
+    if (!rc) rc = record_change_commit(record, NULL, err);
+    if (rc) {
+        if (record_in_change(record)) record_change_rollback(record);
+        return rc;
+    }
+    *report =
+        json_pack("{s:s,s:s,s:s}", "kind", "file", "file", id, "sentence", "The file is kept.");
+    return 0;
+}
+
 static int bring_entries(json_t **report, struct record *record, const char *kind,
                          const struct import_more *more, struct arena *arena, struct error *err) {
     long count;
@@ -143,6 +160,7 @@ int job_bring(json_t **report, struct job *job, const char *name, const void *by
     int rc = strcmp(as, "finds") == 0      ? bring_finds(report, job, name, bytes, n, o, arena, err)
              : strcmp(as, "outlines") == 0 ? bring_outlines(report, record, &more, arena, err)
              : strcmp(as, "photo") == 0    ? bring_photo(report, record, &more, o, arena, err)
+             : strcmp(as, "file") == 0     ? bring_file(report, record, &more, arena, err)
                                            : bring_entries(report, record, as, &more, arena, err);
     if (!rc && !*report) rc = fail_memory(err);
     if (rc) error_place(err, err && *err->file ? NULL : name, 0, NULL, NULL);

@@ -5,7 +5,7 @@
 #include "job/job.h"
 
 struct bring_options {
-    const char *as;        /* "finds", "outlines", "photo", "sources", a kind's name; NULL: by name
+    const char *as;        /* "finds", "outlines", "photo", "file", a kind's name; NULL: by name
                               and first bytes */
     const json_t *map;     /* of a finds list; NULL: as proposed */
     const char *separator; /* "," or ";" */

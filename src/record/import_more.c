@@ -72,6 +72,8 @@ static const struct field *field_of(const struct kind *kind, const char *heading
     for (size_t i = 0; i < kind->n; i++) {
         const struct field *f = &kind->fields[i];
         snprintf(with_unit, sizeof with_unit, "%s_%s", f->name, f->unit ? f->unit : "");
+        for (char *p = with_unit; *p; p++)
+            if (*p == '/' || *p == ' ') *p = '_'; /* "mm/m" heads a column as _mm_m */
         if (cell_same(f->name, heading) || cell_same(f->label, heading) ||
             cell_same(with_unit, heading))
             return f;
