@@ -1,7 +1,11 @@
 /* sizes: how big each part was, fresh and new and dry. */
 #include "job/stage.h"
 
+#include "remains/better.h"
 #include "remains/sizes.h"
+
+#include <math.h>
+#include <stdio.h>
 
 static const char *const kinds[] = {"piece",    "measure",    "mark",   "choice",
                                     "handling", "alteration", "source", NULL};
@@ -35,6 +39,36 @@ static int readings_table(struct stage_run *r, const struct sizes *sizes, struct
     return rows ? 0 : fail_memory(err);
 }
 
+/* What was lost since cutting, by material, zone, direction and state. */
+static int losses_table(struct stage_run *r, const struct sizes *sizes, struct error *err) {
+    json_t *rows = stage_table(r, "losses", "What time took: share of the fresh size lost, percent",
+                               "material|zone|state|direction|beforehand|now|readings");
+    for (size_t i = 0; rows && i < sizes->alteration_count; i++) {
+        const struct alteration *a = &sizes->alterations[i];
+        char before[40], now[40];
+        double m = a->prior.mean, pm = 1.6448536269514722 * a->prior.sd; /* as it was used */
+        snprintf(before, sizeof before, "%.1f (%.1f to %.1f)", -100 * expm1(-m),
+                 -100 * expm1(-(m - pm)), -100 * expm1(-(m + pm)));
+        snprintf(now, sizeof now, "%.1f (%.1f to %.1f)", 100 * a->loss.p50, 100 * a->loss.p05,
+                 100 * a->loss.p95);
+        json_array_append_new(rows,
+                              json_pack("[s,s,s,s,s,s,i]", a->material, a->zone, a->state_word,
+                                        axis_words[a->axis], before, now, (int)a->readings));
+    }
+    return rows ? 0 : fail_memory(err);
+}
+
+static int handling_table(struct stage_run *r, const struct sizes *sizes, struct error *err) {
+    struct better better;
+    int rc = remains_better(&better, &r->now->find, sizes, r->arena, err);
+    json_t *table = rc ? NULL : remains_better_table(&better);
+    if (rc) return rc;
+    return table &&
+                   json_object_set_new(json_object_get(r->result, "tables"), "handling", table) == 0
+               ? 0
+               : fail_memory(err);
+}
+
 static int run(struct stage_run *r, struct error *err) {
     if (r->now->find.piece_count == 0)
         return fail(err, ERR_MISSING, "Bring in a finds list first.", "There are no pieces yet.");
@@ -44,7 +78,9 @@ static int run(struct stage_run *r, struct error *err) {
     if (rc) return rc;
     r->made.sizes = sizes;
     rc = parts_table(r, sizes, err);
-    return rc ? rc : readings_table(r, sizes, err);
+    if (!rc) rc = losses_table(r, sizes, err);
+    if (!rc) rc = readings_table(r, sizes, err);
+    return rc ? rc : handling_table(r, sizes, err);
 }
 
-const struct stage stage_sizes = {"sizes", "Sizes", 1, kinds, true, run};
+const struct stage stage_sizes = {"sizes", "Sizes", 2, kinds, true, run};

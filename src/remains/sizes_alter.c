@@ -168,7 +168,13 @@ int model_squash_root(size_t *col, struct model *m, const char *material) {
     char id[80];
     snprintf(id, sizeof id, "squash.%s", material);
     struct num_dist prior = num_dist_lognormal(SQUASH_MEDIAN, SQUASH_LOG_SD);
-    return num_rows_root(m->rows, id, &prior, col, m->err);
+    int rc = num_rows_root(m->rows, id, &prior, col, m->err);
+    for (size_t i = 0; i < m->squash_count; i++)
+        if (m->squash[i].col == *col) return rc;
+    if (rc || m->squash_count == SIZES_MATERIALS) return rc;
+    struct squash_source *s = &m->squash[m->squash_count++];
+    *s = (struct squash_source){arena_strdup(m->arena, material), *col, 0, false};
+    return s->material ? 0 : fail_memory(m->err);
 }
 
 /* ---- for other rooms ------------------------------------------------------------------------ */
@@ -197,7 +203,11 @@ int model_dry_factor(size_t *col, struct model *m, const struct piece *piece, en
     if (*col != NUM_NO_COLUMN) return 0;
     int rc = m->shelf ? 0 : stuff_shelf_new(&m->shelf, m->err);
     if (!rc) rc = remains_dry_prior(&prior, m->find, m->shelf, p, axis, m->arena, m->err);
-    return rc ? rc : root_factor(col, m->rows, id, -prior.mean, prior.sd, m->err);
+    if (!rc) rc = root_factor(col, m->rows, id, -prior.mean, prior.sd, m->err);
+    if (!rc && m->dry_count < SIZES_MATERIALS)
+        m->dry[m->dry_count++] =
+            (struct dry_source){*col, prior.fact, prior.source, prior.standing};
+    return rc;
 }
 
 int remains_dry_factor(size_t *col, const struct find *find, struct num_rows *rows,

@@ -625,6 +625,11 @@ int model_squash(struct model *m) {
         if (!e.id) return fail_memory(m->err);
         rc = num_rows_condition(m->rows, &e, &report, m->err);
         if (rc) return rc;
+        for (size_t k = 0; k < m->squash_count; k++)
+            if (m->squash[k].col == o->squash) {
+                m->squash[k].rods = o->n;
+                m->squash[k].held = report.held_out;
+            }
     }
     return 0;
 }

@@ -45,6 +45,23 @@ struct reading {
     size_t unit;     /* pieces that are one piece: same_as and joins */
 };
 
+/* A dry_factor column and where its figure comes from. */
+struct dry_source {
+    size_t col;
+    const char *fact, *source;
+    long standing;
+};
+
+/* A material's squash: its root, and the rods that spoke of it. */
+struct squash_source {
+    const char *material;
+    size_t col;
+    size_t rods; /* 0: nothing in the find says anything */
+    bool held;   /* the rods contradict what is believed */
+};
+
+enum { SIZES_MATERIALS = 64 };
+
 struct model {
     struct sizes *out;
     const struct find *find;
@@ -59,7 +76,11 @@ struct model {
     size_t reading_count;
     struct reading_class *classes;
     size_t class_count;
-    struct better better;      /* readings too coarse, and what to do about it */
+    struct better better; /* readings too coarse, and what to do about it */
+    struct dry_source dry[SIZES_MATERIALS];
+    size_t dry_count;
+    struct squash_source squash[SIZES_MATERIALS];
+    size_t squash_count;
     struct stuff_shelf *shelf; /* made when first asked for; freed at the end */
 };
 

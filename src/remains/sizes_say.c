@@ -2,6 +2,7 @@
 #include "remains/rulers.h"
 #include "remains/sizes_inside.h"
 
+#include <ctype.h>
 #include <gsl/gsl_cdf.h>
 #include <math.h>
 #include <stdarg.h>
@@ -192,13 +193,84 @@ static char *alteration_statement_id(struct model *m, const struct alteration *a
     return words(m, "alter.%s", a->id);
 }
 
+/* "Corylus wood", "bark". */
+static const char *material_name(struct model *m, const char *material) {
+    static const char *const plain[] = {"wood", "bark", "bast", "hide"};
+    for (int i = 0; i < 4; i++)
+        if (strcmp(material, plain[i]) == 0) return plain[i];
+    if (strcmp(material, "coil") == 0) return "coiled work";
+    if (strncmp(material, "bark_", 5) == 0) return words(m, "bark (%s)", material + 5);
+    char *name = words(m, "%s wood", material);
+    if (name) name[0] = (char)toupper((unsigned char)name[0]);
+    return name;
+}
+
+/* What a new-and-dry size rests on besides the fresh one. */
+static int rest_on_dry(struct statement *s, struct model *m, const struct piece *p,
+                       enum axis axis) {
+    size_t col;
+    int rc = model_dry_factor(&col, m, p, axis);
+    for (size_t i = 0; !rc && i < m->dry_count; i++) {
+        if (m->dry[i].col != col) continue;
+        s->source = m->dry[i].source;
+        if (m->dry[i].standing > s->standing) s->standing = m->dry[i].standing;
+        rc = rest(s, m, "fact", m->dry[i].fact, "drying of sound material");
+    }
+    return rc;
+}
+
+/* How much thinner a material was pressed: worked out from rods once round, or guessed. */
+static int say_squash(struct model *m, const struct squash_source *q) {
+    bool known = q->rods > 0 && !q->held;
+    struct spread f = remains_spread(m->rows, q->col);
+    struct statement s =
+        begin(m, q->material, "squash", known ? FOOTING_WORKED_OUT : FOOTING_GUESSED);
+    s.id = words(m, "squash.%s", q->material);
+    s.sentence = words(m, "Before it was pressed in the ground %s was this much thicker.",
+                       material_name(m, q->material));
+    s.unit = "percent";
+    s.value = in_percent(f);
+    s.column = num_rows_id(m->rows, q->col);
+    s.standing = STANDING_GUESS;
+    s.rival = "not pressed at all, or several times as thick when made";
+    s.rule = known
+                 ? words(m,
+                         "%zu rods once round or half-round, now oval: width times roundness over "
+                         "thickness, against a belief of mostly a little, now and then much",
+                         q->rods)
+                 : "mostly a little, now and then several times (median 5 %, one time in twenty "
+                   "over 59 %); no rod once round speaks of it";
+    if (q->held)
+        s.caution = "rods once round contradict what is believed of pressing: a person chooses";
+    int rc = 0;
+    for (size_t i = 0; !rc && q->rods && i < m->out->measure_count; i++) {
+        const struct measure_size *t = &m->out->measures[i];
+        char word[SIZES_WORD];
+        remains_material_word(m->find, t->piece, word, sizeof word);
+        bool side =
+            t->measure->quantity == QUANTITY_THICKNESS || t->measure->quantity == QUANTITY_WIDTH;
+        if (side && isfinite(remains_roundness(t->piece)) && strcmp(word, q->material) == 0 &&
+            !t->measure->mark)
+            rc = rest(&s, m, "measure", t->measure->id, "reading");
+    }
+    return rc ? rc : add(m, &s);
+}
+
+/* Adds the squash of a material to what a thickness rests on. */
+static int rest_on_squash(struct statement *s, struct model *m, const char *material) {
+    for (size_t i = 0; i < m->squash_count; i++)
+        if (strcmp(m->squash[i].material, material) == 0)
+            return rest(s, m, "statement", words(m, "squash.%s", material), "pressing");
+    return 0;
+}
+
 static int say_alteration(struct model *m, const struct alteration *a) {
     if (a->state == STATE_FRESH) return 0;
     struct statement s =
         begin(m, words(m, "%s, zone %s", a->material, a->zone), "loss", FOOTING_WORKED_OUT);
     s.id = alteration_statement_id(m, a);
     s.sentence = words(m, "Between cutting and being measured %s in zone %s lost this much %s.",
-                       a->material, a->zone,
+                       material_name(m, a->material), a->zone,
                        a->axis == AXIS_PLANE    ? "in the sheet, direction not noted"
                        : a->axis == AXIS_ACROSS ? "across the grain"
                                                 : axis_words[a->axis]);
@@ -267,7 +339,9 @@ static int say_reading(struct model *m, const struct measure_size *q, int which)
     if (!rc) rc = rest(&s, m, "piece", r->piece, "piece");
     if (!rc && a->state != STATE_FRESH)
         rc = rest(&s, m, "statement", alteration_statement_id(m, a), "alteration");
+    if (!rc && !which && r->quantity == QUANTITY_THICKNESS) rc = rest_on_squash(&s, m, a->material);
     if (!rc && which) rc = rest(&s, m, "statement", words(m, "%s.fresh", r->id), "fresh size");
+    if (!rc && which) rc = rest_on_dry(&s, m, model_original(m->find, q->piece), a->axis);
     return rc ? rc : add(m, &s);
 }
 
@@ -320,9 +394,13 @@ static int say_part(struct model *m, const struct part_size *p, int which) {
               "(log sd %.3f, %.3f to %.3f), alteration by material, zone and grain%s",
               p->within, p->within_low, p->within_high,
               p->quantity_kind == QUANTITY_THICKNESS ? ", pressing thinner in the ground" : "");
+    if (which) s.rule = "fresh size times new-and-dry over fresh, as sound material dries";
     int rc = which ? rest(&s, m, "statement", words(m, "%s.%s.fresh", p->part, p->quantity),
                           "fresh size")
                    : 0;
+    if (!rc && which) rc = rest_on_dry(&s, m, p->example, p->axis);
+    if (!rc && !which && p->quantity_kind == QUANTITY_THICKNESS)
+        rc = rest_on_squash(&s, m, p->material);
     const struct group *g = NULL;
     for (size_t i = 0; i < m->group_count; i++)
         if (strcmp(m->groups[i].part, p->part) == 0 &&
@@ -724,6 +802,8 @@ int model_say(struct model *m) {
     int rc = 0;
     for (size_t i = 0; !rc && i < m->out->alteration_count; i++)
         rc = say_alteration(m, &m->out->alterations[i]);
+    for (size_t i = 0; !rc && i < m->squash_count; i++)
+        rc = say_squash(m, &m->squash[i]);
     for (size_t i = 0; !rc && i < m->out->measure_count; i++) {
         const struct measure_size *q = &m->out->measures[i];
         if (q->alteration < 0)

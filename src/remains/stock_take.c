@@ -264,6 +264,12 @@ static int shopping_line(struct shopping_line *l, const struct find *find, const
                    "sewn together";
         return 0;
     }
+    if (first->substance == SUBSTANCE_COIL) {
+        l->number_low = l->number_high = 1;
+        l->number_why = "taken for pieces of one";
+        l->guess = "all pieces are of one coiled part; rival: two of them";
+        return 0;
+    }
     l->guess = isfinite(l->length_high)
                    ? "the longest is no longer than the whole pieces that survive; rival: longer "
                      "ones are lost"
@@ -376,7 +382,7 @@ json_t *remains_remark_table(const struct stock_take *s) {
 }
 
 json_t *remains_shopping_table(const struct shopping *s) {
-    static const char *const heads[] = {"part",      "material",      "number", "length, mm",
+    static const char *const heads[] = {"part",      "material",      "number", "longest, mm",
                                         "width, mm", "thickness, mm", "why",    "guessed"};
     json_t *t = table("What a maker would have to get, roughly; sizes fresh", heads, 8);
     for (size_t i = 0; t && i < s->line_count; i++) {
