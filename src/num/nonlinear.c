@@ -108,10 +108,12 @@ static void fill_system(const struct num_curve *c, const double *b, long double 
     }
 }
 
-/* Gauss-Newton steps while they make the sum of squares no larger. */
+/* Gauss-Newton steps while they shrink. The sum of squares is flat at its minimum and says nothing
+ * beyond half the digits, so it only may not rise by more than that; the steps themselves tell. */
 static void polish(const struct num_curve *c, double *b, long double *a, long double *rss) {
+    const long double flat = 1e-9L;
     long double x[MOST_PARAMETERS];
-    double trial[MOST_PARAMETERS];
+    double trial[MOST_PARAMETERS], last = INFINITY;
     fill_system(c, b, a, rss);
     for (int k = 0; k < POLISH; k++) {
         long double next;
@@ -119,13 +121,14 @@ static void polish(const struct num_curve *c, double *b, long double *a, long do
         if (!long_least_squares(a, c->n, c->p, x)) return;
         for (size_t j = 0; j < c->p; j++) {
             trial[j] = (double)(b[j] + x[j]);
-            most = fmax(most, fabs(trial[j] - b[j]) / fmax(fabs(b[j]), 1e-300));
+            most = fmax(most, fabs((double)x[j]) / fmax(fabs(b[j]), 1e-300));
         }
+        if (!(most < last)) return;
         fill_system(c, trial, a, &next);
-        if (!(next <= *rss * (1 + 1e-14L))) break; /* rounding of the model itself */
+        if (!(next <= *rss * (1 + flat))) return;
         memcpy(b, trial, c->p * sizeof *b);
         *rss = next;
-        if (most < 1e-15) break;
+        last = most;
     }
 }
 
