@@ -90,7 +90,7 @@ static int gather_one(const struct record_entry *e, void *context, struct error 
     struct blotting *b = context;
     json_t *body = json_loads(e->body, 0, NULL), *value;
     const char *key;
-    int rc = add_row(b, e->revision, err);
+    int rc = body ? add_row(b, e->revision, err) : fail_memory(err);
     json_object_foreach(body, key, value) {
         const struct field *f = field_find(b->kind, key);
         if (rc || !f || f->refers || !concerns(b, key)) continue;
@@ -177,7 +177,7 @@ static int blot_row(struct blotting *b, long revision, struct error *err) {
         const struct field *f = &b->kind->fields[i];
         if (!concerns(b, f->name) || !json_object_get(body, f->name)) continue;
         if (f->type == FIELD_TEXT && !f->refers)
-            json_object_set_new(body, f->name, json_string(put_there));
+            rc = json_object_set_new(body, f->name, json_string(put_there)) ? fail_memory(err) : 0;
         else if (!f->required)
             json_object_del(body, f->name);
         else if (b->field)
@@ -221,8 +221,10 @@ static size_t replace_in(struct blotting *b, json_t *json, struct canon_text *sc
     size_t altered = 0;
     const char *key;
     json_t *value;
-    if (json_is_string(json) && replace(scratch, b, json_string_value(json)) && !scratch->failed)
-        altered += json_string_set(json, scratch->v) == 0;
+    if (json_is_string(json) && replace(scratch, b, json_string_value(json)) && !scratch->failed) {
+        if (json_string_set(json, scratch->v)) scratch->failed = true;
+        altered++;
+    }
     for (size_t i = 0; i < json_array_size(json); i++)
         altered += replace_in(b, json_array_get(json, i), scratch);
     if (json_is_object(json))
@@ -257,7 +259,9 @@ static int blot_other_entries(struct blotting *b, struct error *err) {
     for (size_t i = 0; i < b->revision_count && !rc; i++) {
         json_t *body;
         rc = body_of(&body, b, b->revisions[i], err);
-        if (!rc && replace_in(b, body, &scratch)) rc = rewrite_json(b, b->revisions[i], body, err);
+        bool altered = !rc && replace_in(b, body, &scratch) > 0;
+        if (!rc && scratch.failed) rc = fail_memory(err);
+        if (!rc && altered) rc = rewrite_json(b, b->revisions[i], body, err);
         json_decref(body);
     }
     if (!rc && scratch.failed) rc = fail_memory(err);
@@ -388,9 +392,9 @@ static int rename_kept(struct blotting *b, const char *before, const char *after
         json_t *body;
         rc = body_of(&body, b, b->revisions[i], err);
         if (!rc) {
-            json_object_set_new(body, "sha256", json_string(after));
-            json_object_set_new(body, "size", json_integer(size));
-            rc = rewrite_json(b, b->revisions[i], body, err);
+            bool gone = json_object_set_new(body, "sha256", json_string(after)) ||
+                        json_object_set_new(body, "size", json_integer(size));
+            rc = gone ? fail_memory(err) : rewrite_json(b, b->revisions[i], body, err);
         }
         json_decref(body);
     }
@@ -477,7 +481,7 @@ static int blot_file(const struct record_entry *e, void *context, struct error *
     const char *hash = json_string_value(json_object_get(body, "sha256"));
     char line[120];
     int n = snprintf(line, sizeof line, "%s: %s\n", put_there, hash ? hash : "");
-    int rc = hash ? replace_kept(b, hash, line, (size_t)n, err) : 0;
+    int rc = hash ? replace_kept(b, hash, line, (size_t)n, err) : fail_memory(err);
     sha256_text(line, (size_t)n, b->last);
     json_decref(body);
     return rc;
@@ -497,7 +501,8 @@ static int blot_seal(struct blotting *b, long id, struct error *err) {
     char hash[SHA256_TEXT];
     if (sqlite3_step(s) != SQLITE_ROW) rc = record_fail(b->record, "blot out", err);
     json_t *body = rc ? NULL : json_loads(record_column(s, 5), JSON_DECODE_ANY, NULL);
-    if (!rc && body && replace_in(b, body, &scratch)) {
+    if (!rc && !body) rc = fail_memory(err);
+    if (!rc && replace_in(b, body, &scratch)) {
         rc = scratch.failed ? fail_memory(err) : canon_write_json(&text, body, err);
         struct record_seal seal = {.uuid = record_column(s, 0),
                                    .kind = record_column(s, 1),

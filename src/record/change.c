@@ -65,7 +65,7 @@ int record_change_begin_as(struct record *record, const struct record_change *as
     memset(record->undoes, 0, sizeof record->undoes);
     if (as->undoes) memcpy(record->undoes, as->undoes, RECORD_UUID);
     if (!record->who || !record->when || !record->why) rc = fail_memory(err);
-    if (!rc) rc = record_run(record, "BEGIN IMMEDIATE", err);
+    if (!rc && !record->joined) rc = record_run(record, "BEGIN IMMEDIATE", err);
     if (rc) {
         forget_words(record);
         return rc;
@@ -167,7 +167,7 @@ static int look_up(struct record *record, const struct raw_entry *raw, struct pr
         out->nth = out->revision - sqlite3_column_int64(s, 4);
     } else if (step != SQLITE_DONE)
         rc = record_fail(record, "read", err);
-    sqlite3_reset(s);
+    if (sqlite3_reset(s) && !rc) rc = record_fail(record, "read", err);
     return rc;
 }
 

@@ -155,7 +155,8 @@ static int entry_by_revision(struct record_entry *out, struct record *record, lo
         record_entry_from(out, s);
         rc = copy_entry(out, arena, err);
     }
-    sqlite3_reset(s);
+    /* a text that memory did not suffice for came as "": the reset tells */
+    if (sqlite3_reset(s) && !rc) rc = record_fail(record, "read", err);
     return rc;
 }
 
@@ -276,7 +277,7 @@ int record_each(struct record *record, const char *kind, long as_of, record_take
         struct record_entry e;
         record_entry_from(&e, s);
         if (!e.gone) rc = take(&e, context, err);
-        sqlite3_reset(s);
+        if (sqlite3_reset(s) && !rc) rc = record_fail(record, "read", err);
     }
     sqlite3_finalize(s);
     mem_free(list);

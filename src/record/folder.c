@@ -94,11 +94,9 @@ static int write_bytes(struct writing *w, const char *name, const void *bytes, s
     if (rc) return rc;
     char hash[SHA256_TEXT];
     sha256_text(bytes, n, hash);
-    json_t *entry = json_object();
-    json_object_set_new(entry, "path", json_string(name));
-    json_object_set_new(entry, "bytes", json_integer((json_int_t)n));
-    json_object_set_new(entry, "sha256", json_string(hash));
-    if (json_array_append_new(w->files, entry)) return fail_memory(err);
+    json_t *entry =
+        json_pack("{s:s, s:I, s:s}", "path", name, "bytes", (json_int_t)n, "sha256", hash);
+    if (!entry || json_array_append_new(w->files, entry)) return fail_memory(err);
     w->out->files++;
     w->out->bytes += n;
     return 0;
@@ -140,19 +138,21 @@ struct table {
     size_t shapes;
 };
 
-static void table_head(FILE *to, const struct kind *kind, struct arena *arena) {
+static bool table_head(FILE *to, const struct kind *kind, struct arena *arena) {
     fputs("id,revision,who,when,why", to);
     for (size_t i = 0; i < kind->n; i++) {
         if (strcmp(kind->fields[i].name, "id") == 0) continue;
         char *heading = folder_heading(&kind->fields[i], arena);
-        fprintf(to, ",%s", heading ? heading : kind->fields[i].name);
+        if (!heading) return false;
+        fprintf(to, ",%s", heading);
     }
     fputs("\r\n", to);
+    return true;
 }
 
-/* One value of a stored body as the text of a cell. */
-static void json_cell(FILE *to, const json_t *value) {
-    if (!value || json_is_null(value)) return;
+/* One value of a stored body as the text of a cell; false when memory is gone. */
+static bool json_cell(FILE *to, const json_t *value) {
+    if (!value || json_is_null(value)) return true;
     if (json_is_string(value))
         folder_cell(to, json_string_value(value));
     else if (json_is_boolean(value))
@@ -163,9 +163,11 @@ static void json_cell(FILE *to, const json_t *value) {
         fprintf(to, "%.15g", json_real_value(value));
     else {
         char *text = json_dumps(value, JSON_COMPACT | JSON_SORT_KEYS | JSON_REAL_PRECISION(15));
-        folder_cell(to, text ? text : "");
+        if (!text) return false;
+        folder_cell(to, text);
         free(text);
     }
+    return true;
 }
 
 /* Outer rings run counter-clockwise and close (RFC 7946, 3.1.6). */
@@ -200,6 +202,7 @@ static int table_row(const struct record_entry *e, void *context, struct error *
     if (!body)
         return fail(err, ERR_DAMAGED, "Run \"relict verify\" on the project.",
                     "%s %s: its stored fields cannot be read.", e->kind, e->id);
+    int rc = 0;
     folder_cell(t->to, e->id);
     fprintf(t->to, ",%ld,", e->revision);
     folder_cell(t->to, e->who);
@@ -210,13 +213,14 @@ static int table_row(const struct record_entry *e, void *context, struct error *
     for (size_t i = 0; i < t->kind->n; i++) {
         if (strcmp(t->kind->fields[i].name, "id") == 0) continue;
         fputc(',', t->to);
-        json_cell(t->to, json_object_get(body, t->kind->fields[i].name));
+        if (!json_cell(t->to, json_object_get(body, t->kind->fields[i].name)))
+            rc = fail_memory(err);
     }
     fputs("\r\n", t->to);
     if (t->map) write_shape(t, e->id, json_object_get(body, t->points->name));
     json_decref(body);
     t->rows++;
-    return 0;
+    return rc;
 }
 
 /* The field of a kind that is an outline in plan, if it has one. */
@@ -239,12 +243,12 @@ static int write_kind(struct writing *w, const struct kind *kind, struct error *
     }
     t.to = csv.to;
     t.map = map.to;
-    table_head(t.to, kind, w->arena);
+    rc = table_head(t.to, kind, w->arena) ? 0 : fail_memory(err);
     if (t.map)
         fputs("{\"type\":\"FeatureCollection\",\"relict:frame\":{\"unit\":\"mm\",\"x\":\"right\","
               "\"y\":\"up\",\"note\":\"not geographic: millimetres on a plan\"},\"features\":[",
               t.map);
-    rc = record_each(w->record, kind->name, 0, table_row, &t, err);
+    if (!rc) rc = record_each(w->record, kind->name, 0, table_row, &t, err);
     if (t.map) fputs("\n]}\n", t.map);
     char *name = arena_printf(w->arena, "tables/%s.csv", kind->name);
     char *shapes = arena_printf(w->arena, "outlines/%s.geojson", kind->name);
@@ -304,7 +308,12 @@ static int kept_name(char **out, struct writing *w, const char *hash, struct err
                             err);
     if (rc) return rc;
     sqlite3_bind_text(s, 1, hash, -1, SQLITE_STATIC);
-    json_t *body = sqlite3_step(s) == SQLITE_ROW ? json_loads(record_column(s, 0), 0, NULL) : NULL;
+    int step = sqlite3_step(s);
+    json_t *body = step == SQLITE_ROW ? json_loads(record_column(s, 0), 0, NULL) : NULL;
+    if (step != SQLITE_DONE && !body) {
+        sqlite3_finalize(s);
+        return fail_memory(err);
+    }
     const char *name = json_string_value(json_object_get(body, "name"));
     char *safe = file_safe_name(name ? name : "file", w->arena);
     *out = safe ? arena_printf(w->arena, "files/%.16s-%s", hash, safe) : NULL;
@@ -385,13 +394,10 @@ static void remove_stale(struct writing *w, const json_t *old) {
 }
 
 static int write_manifest(struct writing *w, const char *when, struct error *err) {
-    json_t *root = json_object();
-    json_object_set_new(root, "format", json_string("relict folder"));
-    json_object_set_new(root, "version", json_integer(1));
-    json_object_set_new(root, "project", json_string(record_uuid(w->record)));
-    json_object_set_new(root, "written", json_string(when ? when : ""));
-    json_object_set(root, "files", w->files);
-    char *text = json_dumps(root, JSON_INDENT(1));
+    json_t *root =
+        json_pack("{s:s, s:i, s:s, s:s, s:O}", "format", "relict folder", "version", 1, "project",
+                  record_uuid(w->record), "written", when ? when : "", "files", w->files);
+    char *text = root ? json_dumps(root, JSON_INDENT(1)) : NULL;
     char *path = arena_printf(w->arena, "%s/relict.json", w->folder);
     int rc = text && path ? file_write(path, text, strlen(text), true, err) : fail_memory(err);
     free(text);

@@ -118,11 +118,27 @@ static int read_kept(struct folder_reading *r, struct error *err) {
     json_array_foreach(json_object_get(r->manifest, "files"), i, one) {
         const char *name = json_string_value(json_object_get(one, "path"));
         if (!name || strncmp(name, "files/", 6) != 0) continue;
-        if (strstr(name, ".."))
-            return fail(err, ERR_REFUSED, "Take the folder from another copy.",
-                        "relict.json names a file outside the folder.");
         int rc = keep(r, name, err);
         if (rc) return rc;
+    }
+    return 0;
+}
+
+/* Everything that relict.json lists must be there, or something of the project would be lost. */
+static int check_list(struct folder_reading *r, struct error *err) {
+    size_t i;
+    json_t *one;
+    json_array_foreach(json_object_get(r->manifest, "files"), i, one) {
+        const char *name = json_string_value(json_object_get(one, "path"));
+        const char *hash = json_string_value(json_object_get(one, "sha256"));
+        bool sound =
+            name && *name != '/' && !strstr(name, "..") && hash && strlen(hash) == SHA256_TEXT - 1;
+        char *path = sound ? in_folder(r, name) : NULL;
+        if (sound && !path) return fail_memory(err);
+        if (sound && file_exists(path)) continue;
+        error_place(err, r->folder, 0, NULL, NULL);
+        return fail(err, ERR_DAMAGED, "Take the folder from another copy.",
+                    "\"%.100s\" is listed in relict.json and not there.", name ? name : "");
     }
     return 0;
 }
@@ -379,10 +395,15 @@ static int become(struct record *record, const char *uuid, struct error *err) {
 
 static int fill(struct folder_reading *r, const struct record_start *start, struct error *err) {
     const char *uuid = json_string_value(json_object_get(r->manifest, "project"));
-    bool history =
-        uuid && strlen(uuid) == RECORD_UUID - 1 && listed_hash(r->manifest, "history/changes.csv");
-    int rc = 0;
-    if (history && !(rc = become(r->record, uuid, err))) rc = rebuild(r, err);
+    bool history = listed_hash(r->manifest, "history/changes.csv") != NULL;
+    if (r->manifest && (!uuid || strlen(uuid) != RECORD_UUID - 1 || !history))
+        return fail(err, ERR_DAMAGED,
+                    "Take the folder from another copy, or take relict.json out of it: then only "
+                    "its tables are read.",
+                    "relict.json does not say whose folder this is, or lists no history.");
+    int rc = history ? check_list(r, err) : 0;
+    if (history && !rc) rc = become(r->record, uuid, err);
+    if (history && !rc) rc = rebuild(r, err);
     if (rc) return rc;
     return take_tables(r, start->who, start->when,
                        history ? "tables edited in the folder form" : "from a folder", err);

@@ -82,6 +82,7 @@ static int choose_id(const char **id, struct record *record, const struct record
         *id = try;
         if (!found) return 0;
         json_t *j = json_loads(now.body, 0, NULL);
+        if (!j) return fail_memory(err);
         const char *name = json_string_value(json_object_get(j, "name"));
         bool same = name && strcmp(name, file->name) == 0;
         json_decref(j);
@@ -133,7 +134,7 @@ int record_kept_get(const char **bytes, size_t *n, struct record *record, const 
         rc = step == SQLITE_DONE ? fail(err, ERR_MISSING, "Run \"relict verify\" on the project.",
                                         "The bytes of file %.12s are not here.", sha256)
                                  : record_fail(record, "read", err);
-    sqlite3_finalize(s);
+    if (sqlite3_finalize(s) && !rc) rc = fail_memory(err);
     char hash[SHA256_TEXT];
     if (!rc) sha256_text(*bytes, *n, hash);
     if (!rc && strcmp(hash, sha256) != 0)

@@ -37,7 +37,8 @@ struct record {
     sqlite3_stmt *sql[SQL_COUNT];
     char *path, *state_folder;
     char uuid[RECORD_UUID];
-    bool read_only, foreign, checked, reading, wrote;
+    bool read_only, foreign, checked, reading;
+    bool joined; /* a transaction is open already: the next change joins it */
 
     struct record_kind_slot {
         const struct kind *kind;

@@ -275,7 +275,12 @@ static int look_file_entry(const struct record_entry *e, void *context, struct e
     sqlite3_stmt *s;
     int rc = record_prepare(&s, l->record, "SELECT 1 FROM kept WHERE sha256 = ?1", err);
     if (rc) return rc;
-    json_t *j = json_loads(e->body, 0, NULL);
+    json_error_t je;
+    json_t *j = json_loads(e->body, 0, &je);
+    if (!j && json_error_code(&je) == json_error_out_of_memory) {
+        sqlite3_finalize(s);
+        return fail_memory(err);
+    }
     const char *hash = json_string_value(json_object_get(j, "sha256"));
     sqlite3_bind_text(s, 1, hash ? hash : "", -1, SQLITE_STATIC);
     int step = sqlite3_step(s);
