@@ -119,6 +119,11 @@ size_t tell_folder_count(const struct tell_folder *f) {
     return f->n;
 }
 
+const char *tell_folder_name(const struct tell_folder *f, size_t i, const char **title) {
+    *title = f->entries[i].title;
+    return f->entries[i].name;
+}
+
 /* ---- tables ---- */
 
 void tell_csv_cell(struct show_out *out, const char *text) {
@@ -126,7 +131,8 @@ void tell_csv_cell(struct show_out *out, const char *text) {
     /* A spreadsheet takes these for the beginning of a formula; a number may begin so. */
     char *end = NULL;
     bool number = *text && (strtod(text, &end), end && !*end);
-    bool guard = !number && strchr("=+-@\t\r", *text) && *text;
+    /* An apostrophe of the text's own is doubled: reading takes one off. */
+    bool guard = *text && ((!number && strchr("=+-@\t\r", *text)) || *text == '\'');
     if (!guard && !strpbrk(text, ",\"\r\n")) {
         show_out_text(out, text);
         return;
@@ -139,14 +145,17 @@ void tell_csv_cell(struct show_out *out, const char *text) {
     show_out_text(out, "\"");
 }
 
-/* "length_mm"; a unit that is no plain word is left to the dictionary. */
+/* "length_mm", "taper_mm_m": the heading that the folder form of a project has too, so that these
+ * tables can be read back. */
 static void column_name(struct show_out *out, const struct field *field) {
     show_out_text(out, field->name);
-    const char *unit = field->unit;
-    if (!unit || !*unit) return;
-    for (const char *p = unit; *p; p++)
-        if (!((*p >= 'a' && *p <= 'z') || (*p >= 'A' && *p <= 'Z'))) return;
-    show_out_format(out, "_%s", unit);
+    if (!field->unit || !*field->unit) return;
+    show_out_text(out, "_");
+    for (const char *p = field->unit; *p; p++) {
+        bool plain =
+            (*p >= 'a' && *p <= 'z') || (*p >= 'A' && *p <= 'Z') || (*p >= '0' && *p <= '9');
+        show_out_bytes(out, plain ? p : "_", 1);
+    }
 }
 
 int tell_csv(struct show_out *out, const struct kind *kind, const void *records, size_t n,

@@ -43,8 +43,9 @@ void tell_folder_note(struct tell_folder *folder, const char *text);
 /* Writes README.txt, LICENCE.txt, dictionary, checksums and descriptors; frees. */
 int tell_folder_close(struct tell_folder *folder, struct error *err);
 
-/* How many files and bytes so far. */
+/* How many files so far; name and title of the i-th. */
 size_t tell_folder_count(const struct tell_folder *folder);
+const char *tell_folder_name(const struct tell_folder *folder, size_t i, const char **title);
 
 /* One table as CSV (RFC 4180): CRLF, UTF-8, unit in the column's name, formulas guarded. */
 int tell_csv(struct show_out *out, const struct kind *kind, const void *records, size_t n,

@@ -205,7 +205,18 @@ static bool source_hidden(const void *record) {
     return ((const struct source *)record)->hidden == 1;
 }
 
-static void tables(struct hand *h) {
+/* Tables of what people entered: read back by `relict`, they make the project again. */
+static void entered(struct hand *h) {
+    for (size_t i = 0; i < h->o->n_tables; i++)
+        tell_folder_table(h->folder, h->o->tables[i].kind, h->o->tables[i].records,
+                          h->o->tables[i].n, NULL);
+    char note[140];
+    snprintf(note, sizeof note, "%zu private things or fields are left out of the tables",
+             h->o->n_private);
+    if (h->o->n_private) tell_folder_note(h->folder, note);
+}
+
+static void of_dossier(struct hand *h) {
     static const struct find no_find;
     static const struct makings no_makings;
     const struct find *f = h->d->find ? h->d->find : &no_find;
@@ -232,14 +243,18 @@ static void tables(struct hand *h) {
     tell_folder_table(to, &step_kind, m->steps, m->step_count, NULL);
     if (h->d->handover) tell_folder_table(to, &handover_kind, h->d->handover, 1, NULL);
     tell_folder_table(to, &as_made_kind, h->d->as_made, h->d->n_as_made, NULL);
+}
+
+static void tables(struct hand *h) {
+    h->o->tables ? entered(h) : of_dossier(h);
     size_t n = h->d->said ? statement_count(h->d->said) : 0;
     struct statement *said = ARENA_NEW(h->arena, struct statement, n + 1);
+    struct show_out out = {0};
+    struct error why = {0};
     for (size_t i = 0; said && i < n; i++)
         said[i] = *statement_at(h->d->said, i);
-    if (said)
-        tell_folder_table(to, &statement_kind, said, n, NULL);
-    else
-        h->code = ERR_MEMORY;
+    int code = said ? tell_csv(&out, &statement_kind, said, n, NULL, &why) : fail_memory(&why);
+    put(h, "results/statements.csv", "text/csv", "All statements", &out, code, &why);
 }
 
 /* Tables of the steps' results, as they stand in the argument. */
@@ -261,6 +276,16 @@ static void results(struct hand *h) {
     }
 }
 
+static void stored(struct hand *h) {
+    for (size_t i = 0; i < h->o->n_results && !h->code; i++) {
+        struct show_out out = {0};
+        char name[100];
+        snprintf(name, sizeof name, "results/step-%.40s.json", h->o->results[i].step);
+        show_out_text(&out, h->o->results[i].json);
+        put(h, name, "application/json", "What the step worked out, as stored", &out, 0, NULL);
+    }
+}
+
 static void data(struct hand *h) {
     struct show_out out = {0};
     struct error why = {0};
@@ -277,8 +302,8 @@ static void data(struct hand *h) {
     json_t *list = h->d->said ? statement_set_encode(h->d->said) : NULL;
     char *text = list ? json_dumps(list, JSON_INDENT(1) | JSON_REAL_PRECISION(15)) : NULL;
     show_out_text(&out, text ? text : "[]");
-    put(h, "statements.json", "application/json", "All statements with what they rest on", &out, 0,
-        NULL);
+    put(h, "results/statements.json", "application/json", "All statements with what they rest on",
+        &out, 0, NULL);
     free(text);
     json_decref(list);
     if (!h->d->n_events) return;
@@ -305,7 +330,12 @@ static void files(struct hand *h) {
             continue;
         }
         char *safe = file_safe_name(f->name, h->arena);
-        char *name = safe ? arena_printf(h->arena, "files/%zu-%s", i + 1, safe) : NULL;
+        bool twice = false; /* the same name again gets a number */
+        for (size_t k = 0; k < i; k++)
+            twice |= !strcmp(h->o->files[k].name, f->name);
+        char *name = !safe   ? NULL
+                     : twice ? arena_printf(h->arena, "files/%zu-%s", i + 1, safe)
+                             : arena_printf(h->arena, "files/%s", safe);
         if (!name) {
             h->code = ERR_MEMORY;
             return;
@@ -334,8 +364,8 @@ int tell_hand_over(struct tell_folder *folder, const struct tell_dossier *dossie
     struct hand h = {folder, dossier, options, shaper, arena, NULL, 0, 0};
     h.missing = ARENA_NEW(arena, struct hand_missing, MOST_MISSING);
     if (!h.missing) return fail_memory(err);
-    void (*const parts[])(struct hand *) = {papers, plan,    drawings, solids,
-                                            tables, results, data,     files};
+    void (*const parts[])(struct hand *) = {papers,  plan,   drawings, solids, tables,
+                                            results, stored, data,     files};
     for (size_t i = 0; i < sizeof parts / sizeof parts[0] && !h.code; i++)
         parts[i](&h);
     *missing = h.missing;

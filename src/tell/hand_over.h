@@ -17,11 +17,28 @@ struct hand_file {
     size_t n;
 };
 
+/* Everything of one kind that people entered; rows of what is private are left out already. */
+struct hand_table {
+    const struct kind *kind;
+    const void *records;
+    size_t n;
+};
+
+/* The stored result of a step, as JSON. */
+struct hand_result {
+    const char *step, *json;
+};
+
 struct hand_options {
     enum plan_paper paper;
     double roll_width, bar_x, bar_y; /* as in plan_options */
     const struct hand_file *files;
     size_t n_files;
+    const struct hand_table *tables; /* of all kinds; NULL: those of the dossier */
+    size_t n_tables;
+    const struct hand_result *results;
+    size_t n_results;
+    size_t n_private; /* things left out of the tables, and private fields emptied */
 };
 
 struct hand_missing {

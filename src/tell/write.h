@@ -1,4 +1,4 @@
-/* write: everything on paper and in open files, into one folder. */
+/* write: everything of an open project on paper and in open files, into one folder. */
 #ifndef RELICT_TELL_WRITE_H
 #define RELICT_TELL_WRITE_H
 

@@ -4,7 +4,7 @@
 # Usage: tests/formats/check.sh FOLDER. Prints a table; exits 1 when a checker finds an error.
 set -uo pipefail
 here=$(cd "$(dirname "$0")" && pwd)
-folder=$(cd "$1" && pwd)
+folder=$(cd "$1" && pwd) || exit 2
 bad=0
 [[ -d $here/node_modules ]] || (cd "$here" && npm ci --no-audit --no-fund --silent) || exit 1
 
