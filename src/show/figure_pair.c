@@ -87,6 +87,9 @@ static void surviving_edges(struct show_drawing *d, const struct figure_piece *p
     }
 }
 
+/* Under this size on paper the double line of a surviving edge would fill the piece. */
+static const double small_piece = 6;
+
 static void piece(struct show_drawing *d, const struct figure_piece *p, const struct place *at) {
     char id[80];
     snprintf(id, sizeof id, "piece-%.60s", p->id);
@@ -100,7 +103,8 @@ static void piece(struct show_drawing *d, const struct figure_piece *p, const st
     if (!(p->belongs < 0.5)) look_fill(d, NULL, ring, NULL, 0, FOOTING_SEEN, grain);
     if (has_outline(p)) {
         show_polyline(d, NULL, ring.n, ring.xy, true, SHOW_LINE(SHOW_INK, 0.25));
-        if (p->surviving) surviving_edges(d, p);
+        double slim = fmin(at->box[2] - at->box[0], at->box[3] - at->box[1]);
+        if (p->surviving && slim * show_frame_scale(d) > small_piece) surviving_edges(d, p);
     } else {
         show_segment(d, 0, 0, w, 0, SHOW_LINE(SHOW_INK, 0.35));
         show_segment(d, 0, h, w, h, SHOW_LINE(SHOW_INK, 0.35));
@@ -200,9 +204,9 @@ struct leaves {
 
 static void headings(struct show_drawing *d, const struct figure_pair *f, const struct leaves *l,
                      double half) {
-    (void)f;
     show_text(d, NULL, 2, l->height - 5, LOOK_SECOND, "As found");
-    show_text(d, NULL, half + 12, l->height - 5, LOOK_SECOND, "As proposed, same scale");
+    if (f->plan)
+        show_text(d, NULL, half + 12, l->height - 5, LOOK_SECOND, "As proposed, same scale");
     char text[80], number[40];
     double step = look_round_step(0, 40 / l->scale, 1);
     snprintf(text, sizeof text, "%s mm", show_real(number, step, 0));
@@ -271,7 +275,8 @@ static void numbers(struct show_drawing *d, const struct figure_pair *f, const s
 
 struct show_drawing *figure_pair(const struct figure_pair *f) {
     static const double blank[4] = {0, 0, 100, 60};
-    double width = f->width > 0 ? f->width : 165, half = (width - 10) / 2;
+    double width = f->width > 0 ? f->width : 165;
+    double half = f->plan ? (width - 10) / 2 : width; /* nothing proposed: the find alone */
     struct place at[MOST_PIECES];
     bool shown[MOST_PIECES];
     struct figure_pair part = *f;
@@ -280,9 +285,15 @@ struct show_drawing *figure_pair(const struct figure_pair *f) {
     memcpy(l.made, blank, sizeof blank);
     if (f->plan) plan_box(l.made, f->plan);
     if (!(l.made[2] > l.made[0])) memcpy(l.made, blank, sizeof blank);
-    lay_out(at, shown, l.found, &part, l.made[2] - l.made[0]);
+    /* Rows as wide as the object, or as makes the find a little wider than high. */
+    double area = 0, pw, ph;
+    for (size_t i = 0; i < part.n_pieces; i++)
+        if (size_of(&part.pieces[i], &pw, &ph)) area += (pw + 10) * (ph + 10);
+    lay_out(at, shown, l.found, &part, fmax(l.made[2] - l.made[0], 1.3 * sqrt(area)));
     if (!(l.found[2] > l.found[0])) memcpy(l.found, blank, sizeof blank);
-    l.scale = (half - 4) / fmax(l.found[2] - l.found[0], l.made[2] - l.made[0]);
+    l.scale = (half - 4) / fmax(l.found[2] - l.found[0], f->plan ? l.made[2] - l.made[0] : 0);
+    double high = fmax(l.found[3] - l.found[1], l.made[3] - l.made[1]);
+    l.scale = fmin(l.scale, 190 / high); /* so that it stands on one page */
     l.height = l.scale * fmax(l.found[3] - l.found[1], l.made[3] - l.made[1]) + 26;
     l.x[0] = 2 - l.scale * l.found[0];
     l.x[1] = half + 12 - l.scale * l.made[0];
@@ -291,10 +302,19 @@ struct show_drawing *figure_pair(const struct figure_pair *f) {
     struct show_drawing *d = show_drawing_new(width, l.height);
     char alt[300];
     snprintf(alt, sizeof alt,
-             "Left, %zu pieces as found; right, the object as proposed, both at one scale; threads "
-             "tie a piece to the part it became; the hatch inside a thing says why it is there.",
-             part.n_pieces);
-    show_drawing_name(d, f->title ? f->title : "As found and as proposed", alt);
+             f->plan
+                 ? "Left, %zu pieces as found; right, the object as proposed, both at one scale; "
+                   "%s; the hatch inside a thing says why it is there."
+                 : "%zu pieces as found, at one scale%s.",
+             part.n_pieces,
+             !f->plan      ? ""
+             : f->numbered ? "the same features bear the same number"
+                           : "threads tie a piece to the part it became");
+    show_drawing_name(d,
+                      f->title  ? f->title
+                      : f->plan ? "As found and as proposed"
+                                : "As found",
+                      alt);
     headings(d, f, &l, half);
     show_frame_push(d, l.x[0], l.y[0], l.scale, 0);
     for (size_t i = 0; i < part.n_pieces; i++)

@@ -126,6 +126,8 @@ static void item(struct flow *f, const char *text) {
     paragraph(f, left + 5, measure - 5, LOOK_RUNNING, running, SHOW_P, NULL, text);
 }
 
+enum { MOST_WHY = 12 }; /* lines of a chain on paper */
+
 static void statement(struct flow *f, const struct tell_said *s) {
     need(f, (2 * running + second) * f->factor);
     double from_y = f->y;
@@ -151,8 +153,15 @@ static void statement(struct flow *f, const struct tell_said *s) {
         char *whole = arena_printf(f->arena, "%s%s", words[i], texts[i]);
         if (whole) paragraph(f, left + 4, measure - 4, LOOK_SECOND, second, SHOW_P, NULL, whole);
     }
+    /* The first step of the chain; the page form opens the second. */
+    size_t shown = 0, left_out = 0;
     for (size_t i = 0; i < s->n_why; i++) {
         const struct tell_why *w = &s->why[i];
+        if (w->depth > 0 || shown == MOST_WHY) {
+            left_out += w->depth == 0;
+            continue;
+        }
+        shown++;
         double x2 = left + 4 + 4 * (w->depth > 3 ? 3 : w->depth);
         need(f, second * f->factor);
         double before = f->y;
@@ -161,6 +170,9 @@ static void statement(struct flow *f, const struct tell_said *s) {
         show_segment(f->d, x2 - 1.5, page == f->n ? before : top, x2 - 1.5, f->y,
                      SHOW_LINE(SHOW_BAST, 0.25));
     }
+    char *more =
+        left_out ? arena_printf(f->arena, "and %zu more, in the page form", left_out) : NULL;
+    if (more) paragraph(f, left + 4, measure - 4, LOOK_SECOND, second, SHOW_P, NULL, more);
     f->y -= 2.5;
 }
 

@@ -83,6 +83,11 @@ struct tell_dossier {
 int tell_why_lines(struct tell_why **out, size_t *n, const struct tell_dossier *dossier,
                    const struct statement *s, struct arena *arena, struct error *err);
 
+/* Whether the report shows the statement in the table of the pieces' sizes instead of by itself,
+ * and the anchor under which a statement stands in the report. */
+bool tell_is_of_piece(const struct statement *s);
+const char *tell_anchor(const struct tell_dossier *dossier, const struct statement *s);
+
 /* Puts a statement into a document with its number and why. */
 int tell_say(struct tell_doc *doc, const struct tell_dossier *dossier, const struct statement *s,
              struct error *err);

@@ -52,6 +52,10 @@ void grid_anchor(struct grid *g, const char *kind, const char *id) {
     if (!g->failed) g->anchors[g->rows] = arena_printf(g->arena, "%s-%s", kind, id);
 }
 
+void grid_anchor_whole(struct grid *g, const char *anchor) {
+    if (!g->failed) g->anchors[g->rows] = anchor;
+}
+
 /* Drops columns in which no cell says anything. */
 static void squeeze(struct grid *g) {
     size_t kept = 0, old = g->columns;

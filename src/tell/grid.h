@@ -22,6 +22,7 @@ void grid_real(struct grid *grid, double value, int places);
 void grid_whole(struct grid *grid, long value); /* empty for FIELD_UNKNOWN */
 /* Anchor of the row whose first cell was just filled. */
 void grid_anchor(struct grid *grid, const char *kind, const char *id);
+void grid_anchor_whole(struct grid *grid, const char *anchor);
 /* Puts the table into the document under its title; an empty table, and
  * columns in which no cell says anything, are left out. */
 void grid_end(struct grid *grid, struct tell_doc *doc, const char *title);

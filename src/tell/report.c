@@ -86,7 +86,7 @@ static size_t statements_of(struct tell_doc *doc, const struct tell_dossier *d, 
     size_t told = 0;
     for (size_t i = 0; d->said && i < statement_count(d->said); i++) {
         const struct statement *s = statement_at(d->said, i);
-        if (!s->step || strcmp(s->step, step)) continue;
+        if (!s->step || strcmp(s->step, step) || tell_is_of_piece(s)) continue;
         if (tell_say(doc, d, s, err)) return told;
         told++;
     }
@@ -524,13 +524,56 @@ static void machine(struct tell_doc *doc, const struct tell_dossier *d) {
         d->hash ? d->hash : "not known", d->seed, d->draws);
 }
 
+/* Every reading beside what it is fresh, and new and dry. */
+static void sizes_of_pieces(struct tell_doc *doc, const struct tell_dossier *d) {
+    struct arena *arena = tell_doc_arena(doc);
+    struct grid g;
+    grid_begin(&g, arena,
+               (const char *const[]){"piece", "what", "as read", "in which state", "fresh",
+                                     "new and dry", "footing", "take care", NULL});
+    for (size_t i = 0; d->said && i < statement_count(d->said); i++) {
+        const struct statement *s = statement_at(d->said, i), *dry = NULL, *fresh = NULL;
+        if (!tell_is_of_piece(s) || strcmp(tell_anchor(d, s), s->id)) continue;
+        for (size_t k = i; k < statement_count(d->said); k++) {
+            const struct statement *t = statement_at(d->said, k);
+            if (!tell_is_of_piece(t) || strcmp(t->about, s->about) ||
+                strcmp(t->quantity, s->quantity))
+                continue;
+            bool is_dry = t->state && !strcmp(t->state, "new and dry");
+            if (is_dry && !dry) dry = t;
+            if (!is_dry && !fresh) fresh = t;
+        }
+        char raw[40];
+        grid_text(&g, s->about + 6);
+        grid_anchor_whole(&g, s->id);
+        grid_text(&g, s->quantity);
+        grid_text(&g, isfinite(s->raw) ? arena_printf(arena, "%s %s", show_real(raw, s->raw, 2),
+                                                      s->unit ? s->unit : "")
+                                       : NULL);
+        grid_text(&g, s->raw_state);
+        grid_text(&g, fresh ? statement_number(fresh, arena) : NULL);
+        grid_text(&g, dry ? statement_number(dry, arena) : NULL);
+        grid_text(&g, word(footing_words, s->footing, FOOTING_COUNT));
+        grid_text(&g, s->caution ? s->caution : s->doubt);
+    }
+    if (!g.rows) return;
+    tell_h2(doc, "sizes-of-pieces", "Each reading, with what it was fresh, and new and dry");
+    tell_p(doc,
+           "The change is undone by the rules named above; what a reading rests on is the reading "
+           "itself and the change of its material, zone and direction.");
+    grid_end(&g, doc, NULL);
+}
+
 static void step_section(struct tell_doc *doc, const struct tell_dossier *d, int step,
                          const char *heading, struct error *err) {
     tell_h1(doc, step_names[step], heading, step);
     size_t told = statements_of(doc, d, step_names[step], err);
     if (!told) tell_p(doc, "Nothing is said about this yet.");
     drawings_of(doc, d, step_names[step]);
-    tables_of(doc, d, step_names[step]);
+    if (step == 1)
+        sizes_of_pieces(doc, d); /* in place of the step's own list of readings */
+    else
+        tables_of(doc, d, step_names[step]);
 }
 
 static void body(struct tell_doc *doc, const struct tell_dossier *d, const struct tell_check *list,

@@ -5,7 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { MOST_LINES = 400, MOST_NAMED = 24, MOST_SINGLE = 8 };
+enum { MOST_LINES = 400, MOST_NAMED = 24, MOST_SINGLE = 4, MOST_OPENED = 12 };
 
 struct lines {
     struct tell_why *v;
@@ -63,6 +63,22 @@ static char *measure_text(struct lines *l, const struct measure *m) {
 
 static char *anchor(struct lines *l, const char *kind, const char *id) {
     return arena_printf(l->arena, "%s-%s", kind, id);
+}
+
+/* Statements about one piece stand in a table, all states of one size in one row. */
+bool tell_is_of_piece(const struct statement *s) {
+    return s->step && !strcmp(s->step, "sizes") && s->about && !strncmp(s->about, "piece ", 6) &&
+           s->quantity;
+}
+
+const char *tell_anchor(const struct tell_dossier *d, const struct statement *s) {
+    if (!tell_is_of_piece(s)) return s->id;
+    for (size_t i = 0; i < statement_count(d->said); i++) {
+        const struct statement *t = statement_at(d->said, i);
+        if (tell_is_of_piece(t) && !strcmp(t->about, s->about) && !strcmp(t->quantity, s->quantity))
+            return t->id;
+    }
+    return s->id;
 }
 
 static char *said_text(struct lines *l, const struct statement *s) {
@@ -127,12 +143,16 @@ static void link_line(struct lines *l, int depth, const struct statement_link *k
     } else if (!strcmp(k->kind, "statement")) {
         const struct statement *s = statement_find(l->dossier->said, k->id);
         if (s) {
-            line(l, depth, s->footing, s->id, said_text(l, s));
+            line(l, depth, s->footing, tell_anchor(l->dossier, s), said_text(l, s));
             return;
         }
     }
-    line(l, depth, FIELD_UNKNOWN, NULL,
-         arena_printf(l->arena, "%s: %s (%s)", k->kind, k->id, role));
+    if (!strcmp(k->kind, "fact"))
+        line(l, depth, FIELD_UNKNOWN, NULL,
+             arena_printf(l->arena, "Table figure %s, as %s", k->id, role));
+    else
+        line(l, depth, FIELD_UNKNOWN, NULL,
+             arena_printf(l->arena, "%s: %s (%s)", k->kind, k->id, role));
 }
 
 static size_t count_kind(const struct statement *s, const char *kind) {
@@ -229,7 +249,7 @@ static void bottom_lines(struct lines *l, const struct statement *s) {
     show_out_deinit(&o);
     for (size_t i = 0; i < b->n_guesses; i++)
         if (b->guesses[i] != s)
-            line(l, 0, FOOTING_GUESSED, b->guesses[i]->id,
+            line(l, 0, FOOTING_GUESSED, tell_anchor(l->dossier, b->guesses[i]),
                  arena_printf(l->arena, "and to a guess: %s",
                               b->guesses[i]->sentence ? b->guesses[i]->sentence
                                                       : b->guesses[i]->id));
@@ -259,11 +279,13 @@ int tell_why_lines(struct tell_why **out, size_t *n, const struct tell_dossier *
     }
     const struct statement_link *links = s->rests_on.v;
     direct(&l, 0, s);
-    for (size_t i = 0; i < s->rests_on.n; i++) {
+    bool fold = count_kind(s, "statement") > MOST_OPENED;
+    if (fold) named_line(&l, 0, s, "statement", "statements");
+    for (size_t i = 0; i < s->rests_on.n && !fold; i++) {
         const struct statement *under =
             strcmp(links[i].kind, "statement") ? NULL : statement_find(dossier->said, links[i].id);
         if (!under || under == s) continue;
-        line(&l, 0, under->footing, under->id, said_text(&l, under));
+        line(&l, 0, under->footing, tell_anchor(dossier, under), said_text(&l, under));
         direct(&l, 1, under);
     }
     bottom_lines(&l, s);
