@@ -44,12 +44,12 @@ static int slice(double *out, const double *t, const double *weight, size_t n, b
 /* Leaves out rows with NAN or no weight. */
 static int clean(double **y, double **t, double **w, size_t *n, const double *outcome,
                  const double *statement, const double *weight, struct arena *arena) {
-    size_t m = 0, all = *n;
+    size_t m = 0, all = *n, step = (all + EXPECT_ROWS - 1) / EXPECT_ROWS;
     *y = ARENA_NEW(arena, double, all);
     *t = ARENA_NEW(arena, double, all);
     *w = ARENA_NEW(arena, double, all);
     if (!*y || !*t || !*w) return ERR_MEMORY;
-    for (size_t i = 0; i < all; i++) {
+    for (size_t i = 0; i < all; i += step) {
         if (isnan(outcome[i]) || (statement && isnan(statement[i])) || !(weight[i] > 0)) continue;
         (*y)[m] = outcome[i];
         (*t)[m] = statement ? statement[i] : 0;

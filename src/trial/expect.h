@@ -4,7 +4,8 @@
  * rows (num/information.h, its bias taken off and shown): a row gives T and the outcome it
  * foretells, the trial's error is normal. T is a rival (its values) or a number, cut into
  * EXPECT_SLICES slices of equal weight, which loses a little: the answer is a lower bound. Pure;
- * the same bits on any number of threads.
+ * the same bits on any number of threads. Above
+ * EXPECT_ROWS rows every k-th is used: ranking forty candidates must not take minutes.
  */
 #ifndef RELICT_TRIAL_EXPECT_H
 #define RELICT_TRIAL_EXPECT_H
@@ -21,7 +22,7 @@ struct expect_info {
     size_t inner; /* rows behind the smallest inner mean */
 };
 
-enum { EXPECT_SLICES = 16, EXPECT_OUTER = 1024 };
+enum { EXPECT_SLICES = 16, EXPECT_OUTER = 512, EXPECT_ROWS = 2048 };
 
 /* outcome[n], statement[n] (NAN rows are left out), weight[n] normalised; sd: of the trial's error,
  * > 0. rival: statement holds a few values, not a number on a scale. */

@@ -69,7 +69,7 @@ struct trial_plan {
 };
 
 /* Errors: ERR_MISSING for a column that is not there, ERR_RANGE for errors that are not above 0.
- * Cost: candidates x statements x 1024 x rows. */
+ * Cost: candidates x statements x 512 x 2048. */
 int trial_plan_make(struct trial_plan *out, const struct candidate *candidate, size_t n,
                     const struct num_rows *rows, const struct plan_limits *limits,
                     struct arena *arena, struct error *err);
