@@ -299,6 +299,12 @@ void body_shell_natural(struct body_shell *s, size_t f, const double strain[3],
     s->dirty = 1;
 }
 
+void body_shell_natural_get(const struct body_shell *s, size_t f, double strain[3],
+                            double curvature[3]) {
+    memcpy(strain, s->face[f].strain, 3 * sizeof *strain);
+    memcpy(curvature, s->face[f].curvature, 3 * sizeof *curvature);
+}
+
 int body_shell_prepare(struct body_shell *s, struct error *err) {
     for (size_t f = 0; f < s->nf; f++)
         if (!s->face[f].has_material)

@@ -59,6 +59,10 @@ void body_shell_material(struct body_shell *shell, size_t face,
 void body_shell_natural(struct body_shell *shell, size_t face, const double strain[3],
                         const double curvature[3]);
 
+/* What was set. */
+void body_shell_natural_get(const struct body_shell *shell, size_t face, double strain[3],
+                            double curvature[3]);
+
 /* Replaces the rest positions (and normals, may be NULL); triangles, axes in space, materials and
  * parts stay. The state goes back to rest. */
 int body_shell_rest(struct body_shell *shell, const double (*x)[3], const double (*normal)[3],
