@@ -74,7 +74,8 @@ static int zone_make(struct body_drying_run *r, size_t z, struct error *err) {
                                           .free = l->free,
                                           .saturation = l->saturation,
                                           .density = l->density,
-                                          .sorption = l->sorption > 0 ? l->sorption : 1};
+                                          .sorption = l->sorption > 0 ? l->sorption : 1,
+                                          .cells = 48};
     }
     int rc = body_laminate_make(&r->zone[z].laminate, ply, d->layers[z], err);
     if (!rc) rc = stuff_moist_new(&r->zone[z].moist, m, d->layers[z], r->arena, err);
