@@ -50,11 +50,9 @@ static int put(struct better *b, const struct find *find, struct better_reading 
     return 0;
 }
 
-static int coarse_pair(struct better *b, const struct find *find, const struct measure *second,
-                       struct arena *arena, struct error *err) {
-    const struct piece *p = find_piece(find, second->piece);
-    const struct measure *first =
-        p && p->same_as ? find_measure_of(find, p->same_as, second->quantity) : NULL;
+static int coarse_pair(struct better *b, const struct find *find, const struct piece *p,
+                       const struct measure *second, struct arena *arena, struct error *err) {
+    const struct measure *first = find_measure_of(find, p->same_as, second->quantity);
     struct loss l;
     if (!first || first->state == second->state) return 0;
     if (remains_two_readings(&l, first->value, first->tolerance, second->value, second->tolerance,
@@ -75,7 +73,7 @@ static int coarse_reading(struct better *b, const struct find *find, const struc
                           struct arena *arena, struct error *err) {
     const struct measure *m = s->measure;
     double pm = m->tolerance;
-    struct better_reading r = {.piece = m->piece, .about = m->id};
+    struct better_reading r = {.piece = m->piece, .about = m->id, .reading = m};
     if (!(pm > 0) || s->piece->shape_only == 1) return 0;
     if (m->quantity == QUANTITY_SAGITTA && m->value < ARC_LEAST * pm) {
         r.finely = m->value / ARC_LEAST;
@@ -113,8 +111,12 @@ int remains_better(struct better *out, const struct find *find, const struct siz
     *out = (struct better){ARENA_NEW(arena, struct better_reading, most), 0};
     if (!out->v) return fail_memory(err);
     int rc = 0;
-    for (size_t i = 0; !rc && i < find->measure_count; i++)
-        rc = coarse_pair(out, find, &find->measures[i], arena, err);
+    for (size_t i = 0; i < find->piece_count; i++) {
+        const struct piece *p = &find->pieces[i];
+        for (size_t k = 0; p->same_as && !rc && k < find->measure_count; k++)
+            if (strcmp(find->measures[k].piece, p->id) == 0)
+                rc = coarse_pair(out, find, p, &find->measures[k], arena, err);
+    }
     for (size_t i = 0; !rc && i < sizes->part_count; i++)
         rc = unknown_direction(out, find, &sizes->parts[i], arena, err);
     for (size_t i = 0; !rc && i < sizes->measure_count; i++)

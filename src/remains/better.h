@@ -13,13 +13,14 @@ extern const char *const touch_words[];
 
 /* One thing worth measuring. */
 struct better_reading {
-    const char *piece;   /* or the part's word, when any piece of it would do */
-    const char *about;   /* measure or size it would improve */
-    const char *trouble; /* what is wrong with what there is */
-    const char *instead; /* what to measure, and how finely */
-    double finely;       /* mm; NAN when it is not a length */
-    long touch;          /* enum touch */
-    const char *how;     /* with or without touching, and what the conservator said */
+    const char *piece;             /* or the part's word, when any piece of it would do */
+    const char *about;             /* measure or size it would improve */
+    const struct measure *reading; /* the single reading that is too coarse, or NULL */
+    const char *trouble;           /* what is wrong with what there is */
+    const char *instead;           /* what to measure, and how finely */
+    double finely;                 /* mm; NAN when it is not a length */
+    long touch;                    /* enum touch */
+    const char *how;               /* with or without touching, and what the conservator said */
 };
 
 struct better {

@@ -69,25 +69,27 @@ static void genus_word(const char *taxon, char *out, size_t size) {
 
 /* The genus most barks of the find carry; the first in the alphabet among equals. */
 static void main_bark(const struct find *find, char *out, size_t size) {
-    size_t best = 0;
+    enum { MOST = 32 };
+    char names[MOST][32];
+    size_t count[MOST] = {0}, n = 0, best = 0;
     out[0] = 0;
     for (size_t i = 0; i < find->piece_count; i++) {
         const struct piece *p = &find->pieces[i];
+        char g[32];
+        size_t k = 0;
         if (p->substance != SUBSTANCE_BARK || !p->taxon) continue;
-        char g[32], h[32];
-        size_t n = 0;
         genus_word(p->taxon, g, sizeof g);
-        for (size_t k = 0; k < find->piece_count; k++) {
-            const struct piece *q = &find->pieces[k];
-            if (q->substance != SUBSTANCE_BARK || !q->taxon) continue;
-            genus_word(q->taxon, h, sizeof h);
-            n += strcmp(g, h) == 0;
-        }
-        if (n > best || (n == best && strcmp(g, out) < 0)) {
-            best = n;
-            snprintf(out, size, "%s", g);
-        }
+        while (k < n && strcmp(names[k], g) != 0)
+            k++;
+        if (k == MOST) continue;
+        if (k == n) memcpy(names[n++], g, sizeof g);
+        count[k]++;
     }
+    for (size_t k = 0; k < n; k++)
+        if (count[k] > best || (count[k] == best && strcmp(names[k], out) < 0)) {
+            best = count[k];
+            snprintf(out, size, "%.31s", names[k]);
+        }
 }
 
 void remains_material_word(const struct find *find, const struct piece *p, char *out, size_t size) {

@@ -67,9 +67,66 @@ void model_log_moments(const struct num_rows *rows, const size_t *cols, size_t n
 
 /* ---- setting out ---------------------------------------------------------------------------- */
 
-static size_t piece_index(const struct find *find, const char *id) {
-    const struct piece *p = id ? find_piece(find, id) : NULL;
-    return p ? (size_t)(p - find->pieces) : SIZE_MAX;
+size_t model_piece(const struct model *m, const char *id) {
+    if (!id || !m->slot_count) return NUM_NO_COLUMN;
+    size_t at = num_hash(id) & (m->slot_count - 1);
+    for (; m->slots[at]; at = (at + 1) & (m->slot_count - 1))
+        if (strcmp(m->find->pieces[m->slots[at] - 1].id, id) == 0) return m->slots[at] - 1;
+    return NUM_NO_COLUMN;
+}
+
+const struct measure *model_measure_of(const struct model *m, size_t piece, long quantity) {
+    for (size_t i = m->first[piece]; i != NUM_NO_COLUMN; i = m->next[i])
+        if (m->find->measures[i].quantity == quantity && !m->find->measures[i].rival_of)
+            return &m->find->measures[i];
+    return NULL;
+}
+
+static int index_pieces(struct model *m) {
+    size_t n = m->find->piece_count;
+    for (m->slot_count = 4; m->slot_count < 2 * n; m->slot_count *= 2) {
+    }
+    m->slots = ARENA_NEW(m->arena, size_t, m->slot_count);
+    m->material = ARENA_NEW(m->arena, const char *, n + 1);
+    if (!m->slots || !m->material) return fail_memory(m->err);
+    for (size_t i = 0; i < n; i++) {
+        if (model_piece(m, m->find->pieces[i].id) != NUM_NO_COLUMN) continue; /* the first wins */
+        size_t at = num_hash(m->find->pieces[i].id) & (m->slot_count - 1);
+        while (m->slots[at])
+            at = (at + 1) & (m->slot_count - 1);
+        m->slots[at] = i + 1;
+    }
+    return 0;
+}
+
+/* Chains measures to their pieces, in order, and contradicting readings to each other. */
+static int index_measures(struct model *m) {
+    size_t n = m->find->piece_count, k = m->find->measure_count;
+    size_t *last = ARENA_NEW(m->arena, size_t, n + 1);
+    m->first = ARENA_NEW(m->arena, size_t, n + 1);
+    m->next = ARENA_NEW(m->arena, size_t, k + 1);
+    m->other = ARENA_NEW(m->arena, size_t, k + 1);
+    if (!last || !m->first || !m->next || !m->other) return fail_memory(m->err);
+    for (size_t i = 0; i < n; i++)
+        m->first[i] = NUM_NO_COLUMN;
+    for (size_t i = 0; i < k; i++) {
+        size_t p = model_piece(m, m->find->measures[i].piece);
+        m->next[i] = m->other[i] = NUM_NO_COLUMN;
+        if (p == NUM_NO_COLUMN) continue;
+        if (m->first[p] == NUM_NO_COLUMN)
+            m->first[p] = i;
+        else
+            m->next[last[p]] = i;
+        last[p] = i;
+    }
+    for (size_t i = 0; i < k; i++) {
+        const char *rival = m->find->measures[i].rival_of;
+        const struct measure *r = rival ? find_measure(m->find, rival) : NULL;
+        if (!r) continue;
+        m->other[i] = (size_t)(r - m->find->measures);
+        m->other[m->other[i]] = i;
+    }
+    return 0;
 }
 
 static size_t unit_of(size_t *unit, size_t i) {
@@ -88,14 +145,21 @@ static int units(struct model *m) {
     for (size_t i = 0; i < n; i++) {
         const struct piece *p = &m->find->pieces[i];
         for (size_t k = 0; k <= p->joins.n; k++) {
-            size_t j = piece_index(m->find, k < p->joins.n ? p->joins.v[k] : p->same_as);
-            if (j == SIZE_MAX) continue;
+            size_t j = model_piece(m, k < p->joins.n ? p->joins.v[k] : p->same_as);
+            if (j == NUM_NO_COLUMN) continue;
             size_t a = unit_of(m->unit, i), b = unit_of(m->unit, j);
             m->unit[a > b ? a : b] = a > b ? b : a;
         }
     }
-    for (size_t i = 0; i < n; i++)
+    m->next_in_unit = ARENA_NEW(m->arena, size_t, n + 1);
+    size_t *last = ARENA_NEW(m->arena, size_t, n + 1);
+    if (!m->next_in_unit || !last) return fail_memory(m->err);
+    for (size_t i = 0; i < n; i++) {
         m->unit[i] = unit_of(m->unit, i);
+        m->next_in_unit[i] = NUM_NO_COLUMN;
+        if (m->unit[i] != i) m->next_in_unit[last[m->unit[i]]] = i;
+        last[m->unit[i]] = i;
+    }
     return 0;
 }
 
@@ -107,29 +171,26 @@ static bool is_length(long quantity) {
 
 /* sd of the logarithm of a reading. A spacing is the length of its row over the gaps. Nothing
  * known of the ±: 1 mm is taken, and said. */
-static double reading_log_sd(const struct find *find, struct measure_size *s) {
+static double reading_log_sd(const struct model *m, struct measure_size *s) {
     const struct measure *r = s->measure;
     double sd = measure_sd(r) * s->plus_minus / r->tolerance; /* wider when two are taken as one */
     if (!isfinite(sd)) {
         sd = 1 / 1.6448536269514722;
         s->caution = "no ± was given; 1 mm is taken";
     }
-    if (r->quantity == QUANTITY_PITCH) sd /= model_gaps(find, r);
+    if (r->quantity == QUANTITY_PITCH) sd /= model_gaps(m, r);
     return sd / s->value;
 }
 
 /* The reading that contradicts r, or that r contradicts. */
-static const struct measure *rival_of(const struct find *find, const struct measure *r) {
-    if (r->rival_of) return find_measure(find, r->rival_of);
-    for (size_t i = 0; i < find->measure_count; i++)
-        if (find->measures[i].rival_of && strcmp(find->measures[i].rival_of, r->id) == 0)
-            return &find->measures[i];
-    return NULL;
+static const struct measure *rival_of(const struct model *m, const struct measure *r) {
+    size_t i = m->other[r - m->find->measures];
+    return i == NUM_NO_COLUMN ? NULL : &m->find->measures[i];
 }
 
 /* Takes two readings that differ by less than their ± as one wider one. */
 static void take_either(struct model *m, struct measure_size *s) {
-    const struct measure *r = s->measure, *other = rival_of(m->find, r);
+    const struct measure *r = s->measure, *other = rival_of(m, r);
     s->value = r->value;
     s->plus_minus = r->tolerance;
     if (!other) return;
@@ -141,8 +202,8 @@ static void take_either(struct model *m, struct measure_size *s) {
     s->caution = r->flag ? r->flag : "two readings that differ by less than their ±, used as one";
 }
 
-bool model_contradicted(const struct find *find, const struct measure_size *s) {
-    return !s->either && rival_of(find, s->measure) != NULL;
+bool model_contradicted(const struct model *m, const struct measure_size *s) {
+    return !s->either && rival_of(m, s->measure) != NULL;
 }
 
 static int set_alteration(struct model *m, struct measure_size *s) {
@@ -181,14 +242,17 @@ static int set_out(struct model *m) {
     struct sizes *out = m->out;
     size_t n = m->find->measure_count;
     out->measures = ARENA_NEW(m->arena, struct measure_size, n + 1);
+    m->sized = ARENA_NEW(m->arena, struct measure_size *, n + 1);
     m->groups = ARENA_NEW(m->arena, struct group, n + 1);
     m->readings = ARENA_NEW(m->arena, struct reading, n + 1);
     m->classes = ARENA_NEW(m->arena, struct reading_class, n + 1);
-    if (!out->measures || !m->groups || !m->readings || !m->classes) return fail_memory(m->err);
+    if (!out->measures || !m->sized || !m->groups || !m->readings || !m->classes)
+        return fail_memory(m->err);
     for (size_t i = 0; i < n; i++) {
         const struct measure *r = &m->find->measures[i];
-        const struct piece *p = find_piece(m->find, r->piece);
-        if (!p || !is_length(r->quantity) || !(r->value > 0)) continue;
+        size_t at = model_piece(m, r->piece);
+        if (at == NUM_NO_COLUMN || !is_length(r->quantity) || !(r->value > 0)) continue;
+        const struct piece *p = &m->find->pieces[at];
         struct measure_size *s = &out->measures[out->measure_count];
         *s = (struct measure_size){.measure = r,
                                    .piece = p,
@@ -199,8 +263,9 @@ static int set_out(struct model *m) {
                                    .caution = r->flag};
         s->minimum = !remains_is_complete(p, r);
         take_either(m, s);
-        s->log_sd = reading_log_sd(m->find, s);
+        s->log_sd = reading_log_sd(m, s);
         out->measure_count++;
+        m->sized[i] = s;
         int rc = set_alteration(m, s);
         if (rc) return rc;
     }
@@ -216,11 +281,11 @@ static int offers(struct model *m) {
     if (!m->out->withheld) return fail_memory(m->err);
     for (size_t i = 0; i < m->find->piece_count; i++) {
         const struct piece *p = &m->find->pieces[i], *o = model_original(m->find, p);
-        const struct measure *r = find_measure_of(m->find, p->id, QUANTITY_WIDTH);
+        const struct measure *r = model_measure_of(m, i, QUANTITY_WIDTH);
         if (o == p || !r) continue;
         for (size_t k = 0; k < m->find->piece_count; k++) {
             const struct piece *q = &m->find->pieces[k];
-            const struct measure *t = find_measure_of(m->find, q->id, QUANTITY_WIDTH);
+            const struct measure *t = model_measure_of(m, k, QUANTITY_WIDTH);
             const char *reason;
             if (q == p || q == o || !t || !*remains_alteration_class(q)) continue;
             if (!remains_alteration_may_pass(o, r->state, q, t->state, &reason))
@@ -236,7 +301,9 @@ int remains_sizes(struct sizes *out, const struct find *find, struct num_rows *r
     *out = (struct sizes){0};
     struct model m = {
         .out = out, .find = find, .rows = rows, .said = said, .arena = arena, .err = err};
-    int rc = units(&m);
+    int rc = index_pieces(&m);
+    if (!rc) rc = index_measures(&m);
+    if (!rc) rc = units(&m);
     if (!rc) rc = set_out(&m);
     if (!rc) rc = model_gather(&m);
     if (!rc) rc = model_condition(&m);

@@ -108,11 +108,21 @@ static struct alteration *alteration_known(struct sizes *s, const char *material
     return NULL;
 }
 
+/* The material word of a piece, kept for the run where the model has an index. */
+static const char *material_word(struct model *m, const struct piece *p, char *buffer,
+                                 size_t size) {
+    size_t at = m->material ? model_piece(m, p->id) : NUM_NO_COLUMN;
+    if (at != NUM_NO_COLUMN && m->material[at]) return m->material[at];
+    remains_material_word(m->find, p, buffer, size);
+    if (at != NUM_NO_COLUMN) m->material[at] = arena_strdup(m->arena, buffer);
+    return buffer;
+}
+
 int model_alteration(long *index, struct model *m, const struct piece *piece,
                      const struct measure *r, enum axis axis) {
     const struct piece *p = material_piece(m->find, piece);
-    char material[SIZES_WORD], zone[SIZES_WORD], state[SIZES_WORD];
-    remains_material_word(m->find, p, material, sizeof material);
+    char buffer[SIZES_WORD], zone[SIZES_WORD], state[SIZES_WORD];
+    const char *material = material_word(m, p, buffer, sizeof buffer);
     remains_zone_word(piece, zone, sizeof zone);
     remains_state_word(r, state, sizeof state);
     *index = -1;
@@ -193,10 +203,10 @@ int remains_factor(size_t *col, struct sizes *sizes, const struct find *find, st
 
 int model_dry_factor(size_t *col, struct model *m, const struct piece *piece, enum axis axis) {
     const struct piece *p = material_piece(m->find, piece);
-    char material[SIZES_WORD], id[100];
+    char buffer[SIZES_WORD], id[100];
     struct alteration_prior prior;
     *col = NUM_NO_COLUMN;
-    remains_material_word(m->find, p, material, sizeof material);
+    const char *material = material_word(m, p, buffer, sizeof buffer);
     if (!*material) return 0;
     snprintf(id, sizeof id, "dry_factor.%s.%s", material, axis_words[axis]);
     *col = num_rows_find(m->rows, id);

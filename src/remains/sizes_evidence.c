@@ -83,14 +83,14 @@ static const struct mark *mark_of(const struct find *find, const struct measure 
     return NULL;
 }
 
-double model_gaps(const struct find *find, const struct measure *r) {
-    const struct measure *holes = NULL;
-    for (size_t i = 0; i < find->measure_count && !holes; i++) {
-        const struct measure *h = &find->measures[i];
+double model_gaps(const struct model *m, const struct measure *r) {
+    size_t p = model_piece(m, r->piece);
+    for (size_t i = p == NUM_NO_COLUMN ? p : m->first[p]; i != NUM_NO_COLUMN; i = m->next[i]) {
+        const struct measure *h = &m->find->measures[i];
         bool same_row = !r->mark || (h->mark && strcmp(h->mark, r->mark) == 0);
-        if (h->quantity == QUANTITY_HOLES && same_row && strcmp(h->piece, r->piece) == 0) holes = h;
+        if (h->quantity == QUANTITY_HOLES && same_row) return h->value >= 2 ? h->value - 1 : 1;
     }
-    return holes && holes->value >= 2 ? holes->value - 1 : 1;
+    return 1;
 }
 
 /* May a size of this mark stand for the part's own? Rows of holes and dents carry spacing and hole
@@ -128,7 +128,7 @@ static int reading_add(struct model *m, size_t measure, size_t group, const stru
     const struct measure_size *s = &m->out->measures[measure];
     struct group *g = &m->groups[group];
     struct reading *r = &m->readings[m->reading_count++];
-    double gaps = g->is_pitch ? model_gaps(m->find, s->measure) : 1;
+    double gaps = g->is_pitch ? model_gaps(m, s->measure) : 1;
     const struct piece *o = model_original(m->find, s->piece);
     *r = (struct reading){.measure = measure,
                           .group = group,
@@ -154,7 +154,7 @@ static int gather_one(struct model *m, size_t i, bool rods) {
     const struct piece *p = model_original(m->find, s->piece);
     bool pitch = r->quantity == QUANTITY_PITCH;
     if (s->alteration < 0 || r->rival_of || s->piece->belongs < 0.5) return 0;
-    if (model_contradicted(m->find, s)) return 0;
+    if (model_contradicted(m, s)) return 0;
     const struct mark *slit = slit_of(m->find, r);
     const struct piece *filler = slit ? filler_of(m->find, slit, part, sizeof part) : NULL;
     if (filler) {
@@ -195,11 +195,20 @@ static void term(struct reading_class *c, size_t col, double coef) {
 /* Does another reading of this group stand on the same piece? Then the piece's own difference from
  * its part must be a root of its own. */
 static bool read_twice(const struct model *m, size_t i) {
-    for (size_t k = 0; k < m->reading_count; k++)
-        if (k != i && m->readings[k].group == m->readings[i].group &&
-            m->readings[k].unit == m->readings[i].unit && m->readings[k].spread > 0)
-            return true;
-    return false;
+    const struct reading *r = &m->readings[i];
+    return m->read[r->group * m->find->piece_count + r->unit] > 1;
+}
+
+static int count_readings(struct model *m) {
+    size_t n = m->find->piece_count;
+    m->read = ARENA_NEW(m->arena, unsigned char, m->group_count *n + 1);
+    if (!m->read) return fail_memory(m->err);
+    for (size_t i = 0; i < m->reading_count; i++) {
+        const struct reading *r = &m->readings[i];
+        unsigned char *c = &m->read[r->group * n + r->unit];
+        if (r->spread > 0 && *c < 2) ++*c;
+    }
+    return 0;
 }
 
 static int own_root(size_t *col, struct model *m, const struct reading *r) {
@@ -388,24 +397,24 @@ static size_t hold_outliers(struct model *m) {
     for (size_t k = 0; k < m->class_count; k++) {
         struct reading_class *c = &m->classes[k];
         if (c->n < 4) continue;
+        double all = 0, sum = 0, squares = 0, at = m->readings[c->first].y;
+        for (size_t i = c->first; i != NUM_NO_COLUMN; i = m->readings[i].next) {
+            double d = m->readings[i].y - at; /* subtracted before squaring */
+            all++;
+            sum += d;
+            squares += d * d;
+        }
         for (size_t i = c->first; i != NUM_NO_COLUMN; i = m->readings[i].next) {
             const struct reading *r = &m->readings[i];
             struct measure_size *s = &m->out->measures[r->measure];
             const struct group *g = &m->groups[c->group];
-            /* Leave-one-out: mean and spread of the others. */
-            double n = 0, mean = 0, square = 0;
-            for (size_t j = c->first; j != NUM_NO_COLUMN; j = m->readings[j].next)
-                if (j != i && !m->out->measures[m->readings[j].measure].held) {
-                    n++;
-                    mean += m->readings[j].y;
-                    square += m->readings[j].y * m->readings[j].y;
-                }
+            /* Leave-one-out: mean and spread of the others, from the sums over all. */
+            double d = r->y - at, n = all - 1, mean = (sum - d) / n, square = squares - d * d;
             if (n < 3 || s->held) continue;
-            mean /= n;
             double median = g->is_pitch ? GAP_MEDIAN : WITHIN_MEDIAN;
             double seen = fmax(square / n - mean * mean, 0) * n / (n - 1);
             double v = fmax(seen, median * median) * r->spread * r->spread + r->variance;
-            double p = 2 * gsl_cdf_tdist_Q(fabs(r->y - mean) / sqrt(v * (1 + 1 / n)), n - 1 + 4);
+            double p = 2 * gsl_cdf_tdist_Q(fabs(d - mean) / sqrt(v * (1 + 1 / n)), n - 1 + 4);
             if (p < 0.01 / (double)m->reading_count) {
                 s->held = true;
                 held++;
@@ -530,6 +539,7 @@ static int condition_component(struct model *m, const size_t *label, size_t whic
 
 int model_condition(struct model *m) {
     int rc = group_roots(m);
+    if (!rc) rc = count_readings(m);
     if (!rc) rc = classify(m);
     if (rc) return rc;
     hold_outliers(m);

@@ -69,7 +69,14 @@ struct model {
     struct statement_set *said;
     struct arena *arena;
     struct error *err;
-    size_t *unit; /* [pieces] the first piece of the same one */
+    size_t *unit;                /* [pieces] the first piece of the same one */
+    size_t *slots, slot_count;   /* index of pieces by id: open addressing, place + 1 */
+    size_t *first, *next;        /* [pieces], [measures]: the measures of a piece, as a chain */
+    size_t *other;               /* [measures] the reading that contradicts it, or NUM_NO_COLUMN */
+    struct measure_size **sized; /* [measures] what became of it, or NULL */
+    size_t *next_in_unit;        /* [pieces] */
+    unsigned char *read;   /* [groups][pieces] readings of a unit in a group: 0, 1, 2 = more */
+    const char **material; /* [pieces] material words */
     struct group *groups;
     size_t group_count;
     struct reading *readings;
@@ -115,10 +122,14 @@ void model_log_moments(const struct num_rows *rows, const size_t *cols, size_t n
                        double *sd);
 
 /* Has the reading a rival beyond its ±? Then neither enters a part's size. */
-bool model_contradicted(const struct find *find, const struct measure_size *s);
+bool model_contradicted(const struct model *m, const struct measure_size *s);
 
 /* Spacings in the row of holes or dents a pitch was read from: 1 when nobody counted. */
-double model_gaps(const struct find *find, const struct measure *r);
+double model_gaps(const struct model *m, const struct measure *r);
+
+/* Place of a piece by id, or NUM_NO_COLUMN; its first measure of a quantity that is no rival. */
+size_t model_piece(const struct model *m, const char *id);
+const struct measure *model_measure_of(const struct model *m, size_t piece, long quantity);
 
 const struct piece *model_original(const struct find *find, const struct piece *p);
 

@@ -57,13 +57,9 @@ static enum axis group_axis(const struct model *m, size_t g) {
 }
 
 static size_t group_pieces(const struct model *m, size_t g) {
-    size_t n = 0;
-    for (size_t i = 0; i < m->reading_count; i++) {
-        bool before = m->readings[i].group != g;
-        for (size_t k = 0; k < i && !before; k++)
-            before = m->readings[k].group == g && m->readings[k].unit == m->readings[i].unit;
-        n += !before;
-    }
+    size_t n = 0, pieces = m->find->piece_count;
+    for (size_t i = 0; i < pieces; i++)
+        n += m->read[g * pieces + i] > 0;
     return n;
 }
 
@@ -149,24 +145,24 @@ static size_t unit_lengths(struct unit_length *out, const struct model *m, const
     for (size_t p = 0; p < m->find->piece_count; p++) {
         if (m->unit[p] != p) continue;
         struct unit_length u = {.weight = 1, .state = FIELD_UNKNOWN};
-        for (size_t i = 0; i < m->out->measure_count; i++) {
-            const struct measure_size *s = &m->out->measures[i];
-            char word[SIZES_WORD];
-            size_t at = (size_t)(s->piece - m->find->pieces);
-            if (m->unit[at] != p || s->measure->quantity != QUANTITY_LENGTH || s->piece->same_as ||
-                s->measure->mark || s->measure->rival_of || s->alteration < 0 ||
-                s->piece->shape_only == 1)
-                continue;
-            remains_part_word(s->piece, word, sizeof word);
-            if (strcmp(word, part) != 0) continue;
-            u.several = u.several || (u.measure && u.state != s->measure->state);
-            u.state = s->measure->state;
-            u.raw += s->measure->value;
-            u.fresh += s->value * factor_median(m, s);
-            u.whole_ends += ends_whole(s->measure);
-            u.weight = fmin(u.weight, s->piece->belongs);
-            if (!u.measure) u.measure = s->measure->id;
-        }
+        for (size_t q = p; q != NUM_NO_COLUMN; q = m->next_in_unit[q])
+            for (size_t i = m->first[q]; i != NUM_NO_COLUMN; i = m->next[i]) {
+                const struct measure_size *s = m->sized[i];
+                char word[SIZES_WORD];
+                if (!s || s->measure->quantity != QUANTITY_LENGTH || s->piece->same_as ||
+                    s->measure->mark || s->measure->rival_of || s->alteration < 0 ||
+                    s->piece->shape_only == 1)
+                    continue;
+                remains_part_word(s->piece, word, sizeof word);
+                if (strcmp(word, part) != 0) continue;
+                u.several = u.several || (u.measure && u.state != s->measure->state);
+                u.state = s->measure->state;
+                u.raw += s->measure->value;
+                u.fresh += s->value * factor_median(m, s);
+                u.whole_ends += ends_whole(s->measure);
+                u.weight = fmin(u.weight, s->piece->belongs);
+                if (!u.measure) u.measure = s->measure->id;
+            }
         u.both = u.whole_ends >= 2;
         if (u.measure) out[n++] = u;
     }
@@ -356,32 +352,34 @@ int model_lengths(struct model *m) {
 
 /* A size of the whole as it was lifted; NAN when nobody gave one. */
 static double lifted(const struct model *m, long quantity) {
-    for (size_t i = 0; i < m->find->measure_count; i++) {
-        const struct measure *r = &m->find->measures[i];
-        const struct piece *p = find_piece(m->find, r->piece);
-        if (p && p->substance == SUBSTANCE_MIXED && r->quantity == quantity) return r->value;
+    for (size_t i = 0; i < m->find->piece_count; i++) {
+        if (m->find->pieces[i].substance != SUBSTANCE_MIXED) continue;
+        const struct measure *r = model_measure_of(m, i, quantity);
+        if (r) return r->value;
     }
     return NAN;
 }
 
-/* A spacing of shadows that a part left: "lath_spacing" for "lath". */
+/* Is the mark a shadow that a lath left on a sheet? */
+static bool is_lath_shadow(const struct model *m, const char *mark) {
+    for (size_t k = 0; k < m->find->mark_count; k++)
+        if (m->find->marks[k].kind == MARK_LATH_SHADOW && strcmp(m->find->marks[k].id, mark) == 0)
+            return true;
+    return false;
+}
+
+/* A spacing of shadows that a part left: "lath_spacing" for "lath", or shadows on a sheet. */
 static double spacing_of(const struct model *m, const char *part) {
     char want[80], word[SIZES_WORD];
     snprintf(want, sizeof want, "%s_spacing", part);
-    for (size_t i = 0; i < m->find->measure_count; i++) {
-        const struct measure *r = &m->find->measures[i];
-        const struct piece *p = find_piece(m->find, r->piece);
-        if (!p || r->quantity != QUANTITY_PITCH || p->shape_only == 1) continue;
-        remains_part_word(p, word, sizeof word);
-        if (strcmp(word, want) == 0) return r->value;
+    for (size_t i = 0; i < m->find->piece_count; i++) {
+        const struct measure *r = model_measure_of(m, i, QUANTITY_PITCH);
+        remains_part_word(&m->find->pieces[i], word, sizeof word);
+        if (r && m->find->pieces[i].shape_only != 1 && strcmp(word, want) == 0) return r->value;
     }
-    for (size_t i = 0; i < m->find->measure_count; i++) { /* or shadows on a sheet */
+    for (size_t i = 0; strcmp(part, "lath") == 0 && i < m->find->measure_count; i++) {
         const struct measure *r = &m->find->measures[i];
-        if (r->quantity != QUANTITY_PITCH || !r->mark || strcmp(part, "lath") != 0) continue;
-        for (size_t k = 0; k < m->find->mark_count; k++)
-            if (m->find->marks[k].kind == MARK_LATH_SHADOW &&
-                strcmp(m->find->marks[k].id, r->mark) == 0)
-                return r->value;
+        if (r->quantity == QUANTITY_PITCH && r->mark && is_lath_shadow(m, r->mark)) return r->value;
     }
     return NAN;
 }

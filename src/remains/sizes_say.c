@@ -104,14 +104,19 @@ static int measure_spread(struct measure_size *s, struct model *m, struct moment
 
 /* ---- readings too coarse -------------------------------------------------------------------- */
 
-static int coarse_caution(struct measure_size *s, struct model *m) {
-    for (size_t i = 0; i < m->better.n && !s->caution; i++) {
+/* Hands each caution to its reading; both lists run in the order of the measures. */
+static int coarse_cautions(struct model *m) {
+    size_t at = 0;
+    for (size_t i = 0; i < m->better.n; i++) {
         const struct better_reading *b = &m->better.v[i];
-        if (strcmp(b->about, s->measure->id) != 0 || !isfinite(b->finely)) continue;
-        if (strstr(b->trouble, "its change")) continue; /* said of the pair */
-        s->caution = arena_printf(m->arena, "too coarse to use alone: %s; measure %s, %s",
-                                  b->trouble, b->instead, b->how);
-        if (!s->caution) return fail_memory(m->err);
+        if (!b->reading) continue;
+        while (at < m->out->measure_count && m->out->measures[at].measure != b->reading)
+            at++;
+        if (at == m->out->measure_count || m->out->measures[at].caution) continue;
+        m->out->measures[at].caution =
+            arena_printf(m->arena, "too coarse to use alone: %s; measure %s, %s", b->trouble,
+                         b->instead, b->how);
+        if (!m->out->measures[at].caution) return fail_memory(m->err);
     }
     return 0;
 }
@@ -122,11 +127,11 @@ int model_measures(struct model *m) {
     size_t n = 0, squash_col = NUM_NO_COLUMN;
     if (!list) return fail_memory(m->err);
     int got = remains_better(&m->better, m->find, m->out, m->arena, m->err);
+    if (!got) got = coarse_cautions(m);
     if (got) return got;
     for (size_t i = 0; i < m->out->measure_count; i++) {
         struct measure_size *s = &m->out->measures[i];
-        int rc = coarse_caution(s, m);
-        if (!rc && s->alteration >= 0) rc = measure_spread(s, m, list, &n, squash, &squash_col);
+        int rc = s->alteration >= 0 ? measure_spread(s, m, list, &n, squash, &squash_col) : 0;
         if (rc) return rc;
     }
     return 0;
@@ -300,7 +305,7 @@ static int say_alteration(struct model *m, const struct alteration *a) {
 
 /* What another reading of the same thing says, when the two are not used as one. */
 static const char *rival_words(struct model *m, const struct measure_size *q) {
-    if (!model_contradicted(m->find, q)) return NULL;
+    if (!model_contradicted(m, q)) return NULL;
     for (size_t i = 0; i < m->find->measure_count; i++) {
         const struct measure *r = &m->find->measures[i];
         bool other = q->measure->rival_of ? strcmp(r->id, q->measure->rival_of) == 0
@@ -402,6 +407,8 @@ static int say_part(struct model *m, const struct part_size *p, int which) {
     if (!rc && !which && p->quantity_kind == QUANTITY_THICKNESS)
         rc = rest_on_squash(&s, m, p->material);
     const struct group *g = NULL;
+    long seen[SIZES_MATERIALS];
+    size_t n_seen = 0;
     for (size_t i = 0; i < m->group_count; i++)
         if (strcmp(m->groups[i].part, p->part) == 0 &&
             strcmp(m->groups[i].quantity, p->quantity) == 0)
@@ -413,9 +420,9 @@ static int say_part(struct model *m, const struct part_size *p, int which) {
         if (a->prior.standing > s.standing) s.standing = a->prior.standing;
         rc = rest(&s, m, "measure", q->measure->id, "reading");
         bool before = false;
-        for (size_t k = 0; k < i && !before; k++)
-            before = m->readings[k].group == m->readings[i].group &&
-                     m->out->measures[m->readings[k].measure].alteration == q->alteration;
+        for (size_t k = 0; k < n_seen && !before; k++)
+            before = seen[k] == q->alteration;
+        if (!before && n_seen < SIZES_MATERIALS) seen[n_seen++] = q->alteration;
         if (!rc && !before && a->state != STATE_FRESH)
             rc = rest(&s, m, "statement", alteration_statement_id(m, a), "alteration");
     }
@@ -663,9 +670,11 @@ static int say_pair(struct model *m, const struct measure *first, const struct m
 static int say_pairs(struct model *m) {
     for (size_t i = 0; i < m->find->measure_count; i++) {
         const struct measure *second = &m->find->measures[i];
-        const struct piece *p = find_piece(m->find, second->piece);
-        if (!p || !p->same_as) continue;
-        const struct measure *first = find_measure_of(m->find, p->same_as, second->quantity);
+        size_t at = model_piece(m, second->piece);
+        if (at == NUM_NO_COLUMN || !m->find->pieces[at].same_as) continue;
+        size_t one = model_piece(m, m->find->pieces[at].same_as);
+        const struct measure *first =
+            one == NUM_NO_COLUMN ? NULL : model_measure_of(m, one, second->quantity);
         if (!first || first->state == second->state) continue;
         int rc = say_pair(m, first, second);
         if (rc) return rc;
