@@ -70,7 +70,7 @@ struct plane_point shape_form_point(const struct shape_form *f, double phi);
  * others first order (rho - r)/sqrt(1 + (r'/r)²), taken again from the foot point when more than
  * `SHAPE_NEAR` away. Error then under 0.02 mm at 12 mm on shapes 300 x 180 (measured, test). */
 double shape_form_offset(const struct shape_form *f, struct plane_point p);
-#define SHAPE_NEAR 1.0 /* mm: first-order error below it is under 0.002 mm on such shapes */
+#define SHAPE_NEAR 3.0 /* mm: first-order error below it is under 0.002 mm on such shapes */
 
 /* Signed distance by the true foot point, and the foot (may be NULL). Slower; for reports. */
 double shape_form_distance(const struct shape_form *f, struct plane_point p,

@@ -1,0 +1,73 @@
+/* outline_inside: the compiled evidence of an outline; for the files of shape/outline only. */
+#ifndef RELICT_SHAPE_OUTLINE_INSIDE_H
+#define RELICT_SHAPE_OUTLINE_INSIDE_H
+
+#include "shape/outline.h"
+
+/* Columns of the rows that make up a form. */
+enum outline_root {
+    ROOT_FAMILY,
+    ROOT_X,
+    ROOT_Y,
+    ROOT_U, /* turn = atan2(v, u)/2, or whole for forms with one axis only */
+    ROOT_V,
+    ROOT_SIZE,
+    ROOT_RATIO,
+    ROOT_WAVE,
+    ROOT_REACH,
+    ROOT_ROW_WAVE,
+    ROOT_SHAPE, /* 2 * SHAPE_ORDERS standard normals that mean another thing in each family */
+    ROOTS = ROOT_SHAPE + 2 * SHAPE_ORDERS
+};
+
+/* One reading, compiled. */
+struct reading {
+    struct shape_evidence e; /* texts and points are copies */
+    size_t along, around;    /* columns, NUM_NO_COLUMN: 1 */
+    double cos_grain, sin_grain;
+    size_t n;
+    struct plane_point *p; /* [n] */
+    double *step;          /* [n]: mm along the piece to the next point */
+    /* LOOSE: straightened to its own chord: place along and height above it. */
+    double *x, *h; /* [n] */
+    double length; /* mm: chord of the arc */
+};
+
+struct shape_outline_model {
+    size_t n;
+    struct reading *reading;
+    struct shape_outline_options o;
+    struct plane_point middle; /* of all points in place: anchor of scales, centre's prior */
+    size_t column[ROOTS];
+    size_t n_families;
+    enum shape_family family[SHAPE_FAMILIES];
+    bool has_rows, needs_ring, needs_size, needs_area;
+    bool survival_off, survival_on; /* override of at_random */
+    double seen;                    /* mm of edge that evidence lies on, unscaled */
+    struct arena *arena;
+    struct num_report report;
+};
+
+enum { RING = 128 };
+
+/* A form and what evidence needs of it. */
+struct outline_view {
+    struct shape_form form;
+    double wave, reach, row_wave;
+    struct plane_point ring[RING]; /* own frame turned to the plan, even in angle */
+    double at[RING + 1];           /* mm along the ring */
+    double length, width, turn, tightest, area;
+};
+
+/* Reads the form off a row (indexed by column) and works out what the model needs. */
+void outline_view_make(struct outline_view *v, const struct shape_outline_model *m,
+                       const double *row);
+
+/* Log-likelihood of reading k. */
+double outline_reading_like(const struct shape_outline_model *m, const struct outline_view *v,
+                            const double *row, size_t k);
+
+/* Sum over all readings; a num_row_fn with ctx the model. */
+double outline_like(const double *row, void *ctx);
+
+#endif

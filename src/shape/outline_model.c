@@ -1,0 +1,439 @@
+/* The likelihood of one row: forms read off columns, and every kind of evidence. */
+#include "base/mem.h"
+#include "shape/outline_inside.h"
+
+#include <gsl/gsl_cdf.h>
+#include <gsl/gsl_sf_erf.h>
+#include <math.h>
+#include <string.h>
+
+const char *const shape_evidence_words[] = {"edge",   "stitches", "loose",   "rise",   "straight",
+                                            "corner", "inside",   "midline", "length", "width",
+                                            "chord",  "lath",     NULL};
+
+static const double SOFT_WALL = 3;      /* mm: inference.md section 3, interior fragments */
+static const double FALL = -1.7;        /* of Fourier coefficients with their order */
+static const double ROUND_LEAST = 0.02; /* corner radius over half-width: no sharper */
+static const double TAPER_LEAST = 0.35; /* narrow end over wide end */
+
+static double phi_of(double z) {
+    return gsl_cdf_ugaussian_P(z);
+}
+
+/* ---- the form of a row ----------------------------------------------------------------------- */
+
+static void shape_numbers(struct shape_form *f, const struct shape_outline_model *m,
+                          const double *s) {
+    switch (f->family) {
+    case SHAPE_SUPERELLIPSE:
+        f->exponent = fmax(m->o.exponent * exp(m->o.exponent_sd * s[0]), 1.05);
+        break;
+    case SHAPE_ROUNDED:
+        f->corner1 = f->b * (ROUND_LEAST + (1 - ROUND_LEAST) * phi_of(s[0]));
+        break;
+    case SHAPE_TAPER:
+        f->taper = TAPER_LEAST + (1 - TAPER_LEAST) * phi_of(s[0]);
+        f->corner1 = f->b * (ROUND_LEAST + (1 - ROUND_LEAST) * phi_of(s[1]));
+        f->corner2 = f->b * f->taper * (ROUND_LEAST + (1 - ROUND_LEAST) * phi_of(s[2]));
+        break;
+    case SHAPE_WAVY:
+    case SHAPE_FREE:
+        for (int i = 0; i < SHAPE_ORDERS; i++) {
+            double sd = m->o.roughness * pow(SHAPE_ORDER_LOW + i, FALL);
+            f->even[i] = sd * s[i];
+            f->odd[i] = f->family == SHAPE_FREE ? sd * s[SHAPE_ORDERS + i] : 0;
+        }
+        break;
+    default:
+        break;
+    }
+}
+
+static void form_read(struct outline_view *v, const struct shape_outline_model *m,
+                      const double *row) {
+    const size_t *c = m->column;
+    struct shape_form *f = &v->form;
+    double s[2 * SHAPE_ORDERS];
+    memset(f, 0, sizeof *f);
+    f->family = (enum shape_family)(int)row[c[ROOT_FAMILY]];
+    f->x = row[c[ROOT_X]], f->y = row[c[ROOT_Y]];
+    double two = atan2(row[c[ROOT_V]], row[c[ROOT_U]]);
+    /* Forms with two axes repeat after half a turn. */
+    bool one_axis = f->family == SHAPE_TAPER || f->family == SHAPE_WAVY || f->family == SHAPE_FREE;
+    f->turn = one_axis ? two : two / 2;
+    f->a = row[c[ROOT_SIZE]], f->b = f->a * row[c[ROOT_RATIO]];
+    for (int i = 0; i < 2 * SHAPE_ORDERS; i++)
+        s[i] = row[c[ROOT_SHAPE + i]];
+    shape_numbers(f, m, s);
+    shape_form_ready(f);
+    v->wave = row[c[ROOT_WAVE]], v->reach = row[c[ROOT_REACH]];
+    v->row_wave = m->has_rows ? row[c[ROOT_ROW_WAVE]] : v->wave;
+}
+
+static void ring_make(struct outline_view *v) {
+    shape_form_ring(&v->form, v->ring, RING);
+    v->at[0] = 0;
+    for (int i = 0; i < RING; i++) {
+        struct plane_point p = v->ring[i], q = v->ring[(i + 1) % RING];
+        v->at[i + 1] = v->at[i] + hypot(q.x - p.x, q.y - p.y);
+    }
+}
+
+/* Radius of the circle through three neighbours; the least over the ring is the tightest corner. */
+static double ring_tightest(const struct outline_view *v) {
+    double most = 0;
+    for (int i = 0; i < RING; i++) {
+        struct plane_point a = v->ring[i], b = v->ring[(i + 1) % RING], c = v->ring[(i + 2) % RING];
+        double ab = hypot(b.x - a.x, b.y - a.y), bc = hypot(c.x - b.x, c.y - b.y),
+               ca = hypot(a.x - c.x, a.y - c.y);
+        double twice = (b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x);
+        most = fmax(most, 2 * twice / (ab * bc * ca)); /* 1/R = 4 area/(abc) */
+    }
+    return most > 0 ? 1 / most : INFINITY;
+}
+
+static double tightest_of(const struct outline_view *v) {
+    const struct shape_form *f = &v->form;
+    switch (f->family) {
+    case SHAPE_ELLIPSE:
+        return f->b * f->b / f->a;
+    case SHAPE_POINTED:
+        return 0.5; /* the tip: as sharp as bark can be cut */
+    case SHAPE_ROUNDED:
+    case SHAPE_STADIUM:
+        return f->cr[0];
+    case SHAPE_TAPER:
+        return fmin(f->cr[0], f->cr[1]);
+    default:
+        return ring_tightest(v);
+    }
+}
+
+void outline_view_make(struct outline_view *v, const struct shape_outline_model *m,
+                       const double *row) {
+    form_read(v, m, row);
+    if (m->needs_ring) {
+        ring_make(v);
+        v->tightest = tightest_of(v);
+    }
+    if (m->needs_size) shape_form_size(&v->form, &v->length, &v->width, &v->turn);
+    if (m->needs_area) v->area = shape_form_area(&v->form);
+}
+
+/* ---- points in place ------------------------------------------------------------------------- */
+
+static struct plane_point brought(const struct shape_outline_model *m, const struct reading *r,
+                                  const double *row, size_t i) {
+    struct plane_point p = r->p[i];
+    if (r->along == NUM_NO_COLUMN && r->around == NUM_NO_COLUMN) return p;
+    double a = r->along == NUM_NO_COLUMN ? 1 : row[r->along];
+    double t = r->around == NUM_NO_COLUMN ? 1 : row[r->around];
+    double dx = p.x - m->middle.x, dy = p.y - m->middle.y;
+    double u = a * (r->cos_grain * dx + r->sin_grain * dy);
+    double w = t * (-r->sin_grain * dx + r->cos_grain * dy);
+    return (struct plane_point){m->middle.x + r->cos_grain * u - r->sin_grain * w,
+                                m->middle.y + r->sin_grain * u + r->cos_grain * w};
+}
+
+static double scaled(const struct reading *r, const double *row, double value) {
+    return r->along == NUM_NO_COLUMN ? value : value * row[r->along];
+}
+
+/* Log density of a whitened innovation e with variance S: normal, or Student t with 4 degrees
+ * scaled to the same variance. */
+static double innovation_like(double e, double S, bool outliers) {
+    if (!outliers) return -0.5 * (e * e / S + log(2 * M_PI * S));
+    /* t4 has variance 2: density of sqrt(2) e/sqrt(S) times sqrt(2/S). Gamma(2.5)/(Gamma(2)
+     * sqrt(4 pi)) = 0.375. */
+    double t2 = 2 * e * e / S;
+    return log(0.375) - 2.5 * log1p(t2 / 4) + 0.5 * log(2 / S);
+}
+
+/* Waviness sigma² exp(-s/reach) along the edge plus pointing error u²: one pass of the scalar
+ * Kalman filter of the Ornstein-Uhlenbeck process (Rybicki & Press, Phys. Rev. Lett. 74 (1995)
+ * 1060; Hartikainen & Särkkä 2010), exact and linear in the number of points. */
+static double edge_like(const struct shape_outline_model *m, const struct outline_view *v,
+                        const double *row, const struct reading *r, double sigma) {
+    double s2 = sigma * sigma, u2 = r->e.u * r->e.u, mean = 0, P = s2, sum = 0;
+    double off = isnan(r->e.offset) ? 0 : r->e.offset;
+    for (size_t i = 0; i < r->n; i++) {
+        double d = shape_form_offset(&v->form, brought(m, r, row, i)) + off;
+        double S = P + u2, e = d - mean, K = P / S;
+        sum += innovation_like(e, S, m->o.outliers == 1);
+        mean += K * e, P -= K * P;
+        double rho = exp(-r->step[i] / v->reach);
+        mean *= rho, P = rho * rho * P + s2 * (1 - rho * rho);
+    }
+    return sum;
+}
+
+static double inside_like(const struct shape_outline_model *m, const struct outline_view *v,
+                          const double *row, const struct reading *r) {
+    double sum = 0;
+    for (size_t i = 0; i < r->n; i++) {
+        double d = shape_form_offset(&v->form, brought(m, r, row, i)) / SOFT_WALL;
+        sum -= d > 30 ? d : log1p(exp(d));
+    }
+    bool random = m->survival_on || (r->e.at_random == 1 && !m->survival_off);
+    /* Each piece lies anywhere inside alike: density 1/area. */
+    return random ? sum - r->e.pieces * log(v->area) : sum;
+}
+
+/* ---- pieces laid along the ring -------------------------------------------------------------- */
+
+/* From ring corner k forward: where the straight distance c is reached. Returns the segment and the
+ * share of it, or -1 when the outline is smaller than the chord. */
+static int chord_end(const struct outline_view *v, int k, double c, double *share) {
+    struct plane_point a = v->ring[k];
+    double before = 0;
+    for (int j = 1; j < RING; j++) {
+        struct plane_point q = v->ring[(k + j) % RING];
+        double d = hypot(q.x - a.x, q.y - a.y);
+        if (d >= c) {
+            *share = d > before ? (c - before) / (d - before) : 1;
+            return j;
+        }
+        if (d < before) return -1; /* past the far side */
+        before = d;
+    }
+    return -1;
+}
+
+static struct plane_point ring_at(const struct outline_view *v, int k, double share) {
+    struct plane_point p = v->ring[(k - 1 + RING) % RING], q = v->ring[k % RING];
+    return (struct plane_point){p.x + share * (q.x - p.x), p.y + share * (q.y - p.y)};
+}
+
+/* Greatest height of the outline over the chord c from corner k, a parabola through the three
+ * highest corners. NAN when it does not fit. */
+static double ring_rise(const struct outline_view *v, int k, double c) {
+    double share;
+    int end = chord_end(v, k, c, &share);
+    if (end < 0) return NAN;
+    struct plane_point a = v->ring[k], b = ring_at(v, k + end, share);
+    double ex = (b.x - a.x) / c, ey = (b.y - a.y) / c, h0 = 0, h1 = 0, h2 = 0, top = 0;
+    double x0 = 0, x1 = 0, x2 = 0;
+    if (end == 1) return 0;
+    for (int j = 0; j <= end; j++) { /* corners 1 .. end-1, then b */
+        struct plane_point p = j == end ? b : v->ring[(k + j) % RING];
+        double dx = p.x - a.x, dy = p.y - a.y;
+        double x = ex * dx + ey * dy, h = ey * dx - ex * dy; /* outward is right of travel */
+        h0 = h1, h1 = h2, h2 = h, x0 = x1, x1 = x2, x2 = x;
+        if (j < 2 || !(h1 >= h0 && h1 >= h2)) {
+            top = fmax(top, h);
+            continue;
+        }
+        double p1 = (h1 - h0) / (x1 - x0), p2 = (h2 - h1) / (x2 - x1);
+        double curve = (p2 - p1) / (x2 - x0), peak = h1;
+        if (curve < 0) {
+            double slope = p1 + curve * (x1 - x0);
+            peak = h1 - slope * slope / (4 * curve);
+        }
+        top = fmax(top, peak);
+    }
+    return top;
+}
+
+/* Mean over places along the edge of exp(f(rise)). */
+static double along_ring(const struct outline_view *v, double chord,
+                         double (*f)(double rise, const double *ctx), const double *ctx) {
+    double top = -INFINITY, each[RING], sum = 0;
+    for (int k = 0; k < RING; k++) {
+        double rise = ring_rise(v, k, chord);
+        each[k] = isnan(rise) ? -INFINITY : f(rise, ctx);
+        top = fmax(top, each[k]);
+    }
+    if (!(top > -INFINITY)) return -INFINITY;
+    for (int k = 0; k < RING; k++) /* each corner stands for half of both its segments */
+        sum += exp(each[k] - top) *
+               (v->at[k + 1] - v->at[k] +
+                (k ? v->at[k] - v->at[k - 1] : v->at[RING] - v->at[RING - 1])) /
+               2;
+    return top + log(sum / v->at[RING]);
+}
+
+static double rise_normal(double rise, const double *c) {
+    double z = (rise - c[0]) / c[1];
+    return -0.5 * z * z - log(c[1]) - 0.5 * log(2 * M_PI);
+}
+
+/* Rise found under a limit: chance that rise plus error stays under it. */
+static double rise_under(double rise, const double *c) {
+    return gsl_sf_log_erfc((rise - c[0]) / (c[1] * M_SQRT2)) - M_LN2;
+}
+
+/* What waviness adds to a rise read at the middle against both ends. */
+static double rise_wave(const struct outline_view *v, double chord) {
+    double half = exp(-chord / 2 / v->reach);
+    return v->wave * v->wave * (1.5 + 0.5 * half * half - 2 * half);
+}
+
+static double rise_like(const struct outline_view *v, const double *row, const struct reading *r) {
+    double chord = scaled(r, row, r->e.chord), value = scaled(r, row, r->e.value), u = r->e.u;
+    if (r->e.wavy == 1) u = sqrt(u * u + rise_wave(v, chord));
+    double c[2] = {value, u};
+    return along_ring(v, chord, r->e.what == SHAPE_RISE ? rise_normal : rise_under, c);
+}
+
+/* A loose arc: laid with its ends on the outline at every corner of the ring, its heights over its
+ * own chord against the outline's, shift and tilt left free (flat priors, integrated), waviness and
+ * pointing error as in place. Whitening is the same at all places: done once. */
+struct whitener {
+    double S[256], K[256], rho[256]; /* per point */
+    double a[256], b[256];           /* whitened 1 and x */
+    double aa, ab, bb, log_norm;
+};
+
+static void whiten(const struct whitener *w, const double *e, double *out, size_t n) {
+    double mean = 0;
+    for (size_t i = 0; i < n; i++) {
+        double d = e[i] - mean;
+        out[i] = d / sqrt(w->S[i]);
+        mean = w->rho[i] * (mean + w->K[i] * d);
+    }
+}
+
+static void whitener_make(struct whitener *w, const struct outline_view *v, const struct reading *r,
+                          double scale) {
+    double s2 = v->wave * v->wave, u2 = r->e.u * r->e.u, P = s2, one[256] = {0}, x[256] = {0};
+    w->log_norm = 0;
+    for (size_t i = 0; i < r->n; i++) {
+        w->S[i] = P + u2, w->K[i] = P / w->S[i], w->rho[i] = exp(-r->step[i] * scale / v->reach);
+        P -= w->K[i] * P;
+        P = w->rho[i] * w->rho[i] * P + s2 * (1 - w->rho[i] * w->rho[i]);
+        w->log_norm -= 0.5 * log(2 * M_PI * w->S[i]);
+        one[i] = 1, x[i] = (r->x[i] / r->length - 0.5);
+    }
+    whiten(w, one, w->a, r->n);
+    whiten(w, x, w->b, r->n);
+    w->aa = w->ab = w->bb = 0;
+    for (size_t i = 0; i < r->n; i++)
+        w->aa += w->a[i] * w->a[i], w->ab += w->a[i] * w->b[i], w->bb += w->b[i] * w->b[i];
+    w->log_norm += log(2 * M_PI) - 0.5 * log(w->aa * w->bb - w->ab * w->ab);
+}
+
+/* Heights of the outline at the arc's places along its chord laid from corner k. */
+static bool ring_heights(const struct outline_view *v, int k, const struct reading *r, double scale,
+                         bool turned, double *out) {
+    double c = r->length * scale, share;
+    int end = chord_end(v, k, c, &share);
+    if (end < 0) return false;
+    struct plane_point a = v->ring[k], b = ring_at(v, k + end, share);
+    double ex = (b.x - a.x) / c, ey = (b.y - a.y) / c;
+    int j = 0;
+    double x0 = 0, h0 = 0, x1 = 0, h1 = 0;
+    for (size_t i = 0; i < r->n; i++) {
+        double want = (turned ? r->length - r->x[r->n - 1 - i] : r->x[i]) * scale;
+        while (j < end && x1 <= want) {
+            x0 = x1, h0 = h1, j++;
+            struct plane_point p = j == end ? b : v->ring[(k + j) % RING];
+            double dx = p.x - a.x, dy = p.y - a.y;
+            x1 = ex * dx + ey * dy, h1 = ey * dx - ex * dy;
+        }
+        double t = x1 > x0 ? fmin(fmax((want - x0) / (x1 - x0), 0), 1) : 0;
+        out[i] = h0 + t * (h1 - h0);
+    }
+    return true;
+}
+
+static double loose_like(const struct outline_view *v, const double *row, const struct reading *r) {
+    double scale = r->along == NUM_NO_COLUMN ? 1 : row[r->along];
+    struct whitener w;
+    whitener_make(&w, v, r, scale);
+    int ways = r->e.turned_over == 1 ? 2 : 1;
+    double each[2 * RING], top = -INFINITY, sum = 0, e[256], z[256];
+    for (int q = 0; q < ways * RING; q++) {
+        each[q] = -INFINITY;
+        bool turned = q >= RING;
+        if (!ring_heights(v, q % RING, r, scale, turned, e)) continue;
+        double zz = 0, za = 0, zb = 0;
+        for (size_t i = 0; i < r->n; i++)
+            e[i] = r->h[turned ? r->n - 1 - i : i] * scale - e[i];
+        whiten(&w, e, z, r->n);
+        for (size_t i = 0; i < r->n; i++)
+            zz += z[i] * z[i], za += z[i] * w.a[i], zb += z[i] * w.b[i];
+        double det = w.aa * w.bb - w.ab * w.ab;
+        double fit = (w.bb * za * za - 2 * w.ab * za * zb + w.aa * zb * zb) / det;
+        each[q] = w.log_norm - 0.5 * (zz - fit);
+        top = fmax(top, each[q]);
+    }
+    if (!(top > -INFINITY)) return -INFINITY;
+    for (int q = 0; q < ways * RING; q++) {
+        int k = q % RING;
+        sum += exp(each[q] - top) * (v->at[k + 1] - v->at[k]);
+    }
+    return top + log(sum / (ways * v->at[RING]));
+}
+
+/* ---- sizes ----------------------------------------------------------------------------------- */
+
+static double size_like(double model, double value, double u, bool at_least) {
+    double z = (model - value) / u;
+    if (at_least) return gsl_sf_log_erfc(-z / M_SQRT2) - M_LN2;
+    return -0.5 * z * z - log(u) - 0.5 * log(2 * M_PI);
+}
+
+/* Length of the outline along a line through p, mm; 0 when the line misses. */
+static double ring_chord(const struct outline_view *v, struct plane_point p, double angle) {
+    double c = cos(angle), s = sin(angle), lo = INFINITY, hi = -INFINITY;
+    for (int i = 0; i < RING; i++) {
+        struct plane_point a = v->ring[i], b = v->ring[(i + 1) % RING];
+        double ha = -s * (a.x - p.x) + c * (a.y - p.y), hb = -s * (b.x - p.x) + c * (b.y - p.y);
+        if ((ha > 0) == (hb > 0)) continue;
+        double t = ha / (ha - hb);
+        double x = c * (a.x + t * (b.x - a.x) - p.x) + s * (a.y + t * (b.y - a.y) - p.y);
+        lo = fmin(lo, x), hi = fmax(hi, x);
+    }
+    return hi > lo ? hi - lo : 0;
+}
+
+double outline_reading_like(const struct shape_outline_model *m, const struct outline_view *v,
+                            const double *row, size_t k) {
+    const struct reading *r = &m->reading[k];
+    double value = scaled(r, row, r->e.value), off = isnan(r->e.offset) ? 0 : r->e.offset;
+    bool least = r->e.at_least == 1;
+    switch ((enum shape_evidence_what)r->e.what) {
+    case SHAPE_EDGE:
+        return edge_like(m, v, row, r, v->wave);
+    case SHAPE_STITCHES:
+        return edge_like(m, v, row, r, v->row_wave);
+    case SHAPE_LOOSE:
+        return loose_like(v, row, r);
+    case SHAPE_RISE:
+    case SHAPE_STRAIGHT:
+        return rise_like(v, row, r);
+    case SHAPE_CORNER: { /* normal in ln R: sd u/R */
+        double u = r->e.u / r->e.value;
+        return size_like(log(v->tightest), log(value), u, false);
+    }
+    case SHAPE_INSIDE:
+        return inside_like(m, v, row, r);
+    case SHAPE_MIDLINE: { /* von Mises in twice the angle: the line has no head */
+        double kappa = 1 / (4 * r->e.u * r->e.u);
+        return kappa * (cos(2 * (v->turn - r->e.angle)) - 1);
+    }
+    case SHAPE_LENGTH:
+        return size_like(v->length, value, r->e.u, least);
+    case SHAPE_WIDTH:
+        return size_like(v->width, value, r->e.u, least);
+    case SHAPE_CHORD:
+        return size_like(ring_chord(v, brought(m, r, row, 0), r->e.angle), value + 2 * off, r->e.u,
+                         least);
+    case SHAPE_LATH: /* lies somewhere across: no longer than the width inside the rim */
+        return size_like(v->width, value + 2 * off, r->e.u, true);
+    default:
+        return 0;
+    }
+}
+
+double outline_like(const double *row, void *ctx) {
+    const struct shape_outline_model *m = ctx;
+    struct outline_view v;
+    outline_view_make(&v, m, row);
+    double sum = 0;
+    for (size_t k = 0; k < m->n; k++) {
+        sum += outline_reading_like(m, &v, row, k);
+        if (!(sum > -INFINITY)) return -INFINITY;
+    }
+    return sum;
+}
