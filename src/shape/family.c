@@ -7,6 +7,10 @@ const char *const shape_family_words[] = {"ellipse",           "superellipse", "
                                           "rounded rectangle", "stadium",      "taper",
                                           "symmetric free",    "free",         NULL};
 
+static double length(double x, double y) {
+    return sqrt(x * x + y * y);
+} /* sizes are tame */
+
 void shape_form_ready(struct shape_form *f) {
     f->cos_turn = cos(f->turn);
     f->sin_turn = sin(f->turn);
@@ -49,7 +53,7 @@ static double hull_distance(const struct shape_form *f, double x, double y, doub
         /* Normals of arc 0 turn from (1,0) to n, of arc 1 from n to (-1,0). */
         double turn = f->nx * dy - f->ny * dx; /* > 0: beyond n counter-clockwise */
         if (i == 0 ? turn > 0 : turn < 0) continue;
-        double d = hypot(dx, dy), e = d - f->cr[i];
+        double d = length(dx, dy), e = d - f->cr[i];
         if (e > best) best = e, bx = d > 0 ? dx / d : 1, by = d > 0 ? dy / d : 0;
     }
     if (gx) *gx = bx, *gy = y < 0 ? -by : by;
@@ -60,25 +64,25 @@ static double pointed_distance(const struct shape_form *f, double x, double y) {
     double ax = fabs(x), ay = fabs(y) + f->arc_shift;
     /* Beyond the tip the nearest point is the tip itself. */
     if (ax * f->arc_shift > f->a * ay) return hypot(ax - f->a, y);
-    return hypot(ax, ay) - f->arc_radius;
+    return length(ax, ay) - f->arc_radius;
 }
 
-/* ln r and d ln r/dphi at the direction (x, y). */
-static double log_radius(const struct shape_form *f, double x, double y, double *slope) {
-    double rho2 = x * x + y * y;
+/* r and d ln r/dphi at the direction (x, y). */
+static double polar_radius(const struct shape_form *f, double x, double y, double *slope) {
+    double rho = length(x, y);
     if (f->family == SHAPE_SUPERELLIPSE) {
         double lx = log(fabs(x)) - f->log_a, ly = log(fabs(y)) - f->log_b, n = f->exponent;
         double p = exp(n * lx), q = exp(n * ly), sum = p + q;
         double s = (x != 0 ? p * y / x : 0) - (y != 0 ? q * x / y : 0);
         *slope = s / sum;
-        return 0.5 * log(rho2) - log(sum) / n;
+        return rho * exp(-log(sum) / n);
     }
-    double p = x * x / (f->a * f->a), q = y * y / (f->b * f->b), sum = p + q;
-    double value = 0.5 * log(rho2 / sum);
-    *slope = (x * y / (f->a * f->a) - x * y / (f->b * f->b)) / sum;
-    if (f->family == SHAPE_ELLIPSE) return value;
+    double ia = 1 / (f->a * f->a), ib = 1 / (f->b * f->b), sum = x * x * ia + y * y * ib;
+    double r = rho / sqrt(sum);
+    *slope = x * y * (ia - ib) / sum;
+    if (f->family == SHAPE_ELLIPSE) return r;
     /* cos k phi, sin k phi by turning (c, s) step by step. */
-    double rho = sqrt(rho2), c1 = x / rho, s1 = y / rho;
+    double value = 0, c1 = x / rho, s1 = y / rho;
     double c2 = c1 * c1 - s1 * s1, s2 = 2 * c1 * s1;
     double c = c2 * c1 - s2 * s1, s = s2 * c1 + c2 * s1;
     for (int i = 0; i < SHAPE_ORDERS; i++) {
@@ -93,7 +97,7 @@ static double log_radius(const struct shape_form *f, double x, double y, double 
         s = s * c1 + c * s1;
         c = t;
     }
-    return value;
+    return r * exp(value);
 }
 
 static int is_exact(const struct shape_form *f) {
@@ -104,11 +108,11 @@ static int is_exact(const struct shape_form *f) {
 /* First-order distance and the direction of the outward normal in the form's frame. */
 static double near_distance(const struct shape_form *f, double x, double y, double *nx,
                             double *ny) {
-    double rho = hypot(x, y), slope;
+    double rho = length(x, y), slope;
     if (rho < 1e-9 * f->b) { /* the centre itself has no direction: take the short axis */
         x = 0, y = 1e-9 * f->b, rho = y;
     }
-    double r = exp(log_radius(f, x, y, &slope)), w = sqrt(1 + slope * slope);
+    double r = polar_radius(f, x, y, &slope), w = sqrt(1 + slope * slope);
     double cx = x / rho, cy = y / rho;
     *nx = (cx + slope * cy) / w;
     *ny = (cy - slope * cx) / w;
@@ -124,7 +128,7 @@ static double own_offset(const struct shape_form *f, double x, double y) {
     double fx = x - d * nx, fy = y - d * ny, mx, my;
     double e = near_distance(f, fx, fy, &mx, &my);
     fx -= e * mx, fy -= e * my;
-    return copysign(hypot(x - fx, y - fy), d);
+    return copysign(length(x - fx, y - fy), d);
 }
 
 static void to_own(const struct shape_form *f, struct plane_point p, double *x, double *y) {
@@ -152,7 +156,7 @@ double shape_form_radius(const struct shape_form *f, double phi) {
     }
     if (!is_exact(f)) {
         double slope;
-        return exp(log_radius(f, c, s, &slope));
+        return polar_radius(f, c, s, &slope);
     }
     /* The distance is convex along the ray, so Newton from outside closes in from one side. */
     double r = hypot(f->a, f->b), gx, gy;
@@ -162,6 +166,29 @@ double shape_form_radius(const struct shape_form *f, double phi) {
         if (fabs(step) < 1e-13 * f->a) break; /* rounding */
     }
     return r;
+}
+
+double shape_form_normal(const struct shape_form *f, double phi, double *nx, double *ny) {
+    double c = cos(phi), s = sin(phi), slope;
+    if (f->family == SHAPE_POINTED) {
+        double r = shape_form_radius(f, phi), x = r * c, y = fabs(r * s) + f->arc_shift;
+        double l = hypot(x, y);
+        *nx = x / l, *ny = copysign(y / l, s);
+        return r;
+    }
+    if (is_exact(f)) {
+        double r = shape_form_radius(f, phi);
+        hull_distance(f, r * c, r * s, nx, ny);
+        return r;
+    }
+    double r = polar_radius(f, c, s, &slope), w = sqrt(1 + slope * slope);
+    *nx = (c + slope * s) / w, *ny = (s - slope * c) / w;
+    return r;
+}
+
+void shape_form_place(struct shape_form *f, double x, double y, double turn) {
+    f->x = x, f->y = y, f->turn = turn;
+    f->cos_turn = cos(turn), f->sin_turn = sin(turn);
 }
 
 struct plane_point shape_form_point(const struct shape_form *f, double phi) {
@@ -296,9 +323,9 @@ double shape_form_walk(const struct shape_form *f, struct plane_point *ring, siz
     return total;
 }
 
-void shape_form_size(const struct shape_form *f, double *length, double *width, double *turn) {
+void shape_form_size(const struct shape_form *f, double *along, double *across, double *turn) {
     if (f->family != SHAPE_FREE && f->family != SHAPE_WAVY && f->family != SHAPE_TAPER) {
-        *length = 2 * fmax(f->a, f->b), *width = 2 * fmin(f->a, f->b);
+        *along = 2 * fmax(f->a, f->b), *across = 2 * fmin(f->a, f->b);
         if (turn) *turn = f->a >= f->b ? f->turn : f->turn + M_PI / 2;
         return;
     }
@@ -321,6 +348,6 @@ void shape_form_size(const struct shape_form *f, double *length, double *width, 
         lo[1] = fmin(lo[1], v), hi[1] = fmax(hi[1], v);
     }
     double u = hi[0] - lo[0], v = hi[1] - lo[1];
-    *length = fmax(u, v), *width = fmin(u, v);
+    *along = fmax(u, v), *across = fmin(u, v);
     if (turn) *turn = f->turn + t + (u >= v ? 0 : M_PI / 2);
 }

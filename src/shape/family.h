@@ -63,6 +63,13 @@ void shape_form_ready(struct shape_form *f);
 /* Polar radius in the form's own frame, mm. */
 double shape_form_radius(const struct shape_form *f, double phi);
 
+/* Puts a ready form elsewhere: centre and turn only. */
+void shape_form_place(struct shape_form *f, double x, double y, double turn);
+
+/* Polar radius at phi and the outward unit normal of the edge there, in the form's own frame; one
+ * step of phi is r/(n·r̂) along the edge. */
+double shape_form_normal(const struct shape_form *f, double phi, double *nx, double *ny);
+
 /* The point of the edge at polar angle phi, in the plan. */
 struct plane_point shape_form_point(const struct shape_form *f, double phi);
 

@@ -593,14 +593,8 @@ int shape_outline_condition(struct shape_outline_model *m, struct num_rows *rows
     size_t *all = ARENA_NEW(m->arena, size_t, ROOTS + 2 * m->n);
     if (!all) return fail_memory(err);
     size_t most = 0; /* shape columns that some family uses */
-    for (size_t i = 0; i < m->n_families; i++) {
-        static const size_t used[SHAPE_FAMILIES] = {[SHAPE_SUPERELLIPSE] = 1,
-                                                    [SHAPE_ROUNDED] = 1,
-                                                    [SHAPE_TAPER] = 3,
-                                                    [SHAPE_WAVY] = SHAPE_ORDERS,
-                                                    [SHAPE_FREE] = 2 * SHAPE_ORDERS};
-        if (used[m->family[i]] > most) most = used[m->family[i]];
-    }
+    for (size_t i = 0; i < m->n_families; i++)
+        if (outline_shapes_used(m->family[i]) > most) most = outline_shapes_used(m->family[i]);
     for (size_t i = 0; i < ROOTS; i++) {
         if (m->column[i] == NUM_NO_COLUMN) continue;
         all[n_reads++] = m->column[i];
@@ -621,7 +615,7 @@ int shape_outline_condition(struct shape_outline_model *m, struct num_rows *rows
                              .moves = moves,
                              .n_moves = n_moves,
                              .readings = m->n};
-    rc = num_rows_condition(rows, &e, &m->report, err);
+    rc = outline_sample(m, rows, &e, err);
     if (rc) return rc;
     if (report) *report = m->report;
     if (m->report.held_out)

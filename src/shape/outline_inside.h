@@ -59,6 +59,39 @@ struct outline_view {
     double length, width, turn, tightest, area;
 };
 
+/* The numbers of a form as the roots hold them. */
+struct outline_numbers {
+    enum shape_family family;
+    double x, y, turn; /* rad, as it stands: not halved */
+    double size, ratio, wave, reach, row_wave;
+    double s[2 * SHAPE_ORDERS]; /* standard normals */
+};
+
+/* Whether the forms of a family repeat after half a turn. */
+bool outline_two_axes(enum shape_family family);
+
+/* How many of s[] the family uses. */
+size_t outline_shapes_used(enum shape_family family);
+
+/* The form, ready, at its place; then what the model needs of it. */
+void outline_form_set(struct outline_view *v, const struct shape_outline_model *m,
+                      const struct outline_numbers *numbers);
+void outline_view_finish(struct outline_view *v, const struct shape_outline_model *m);
+
+/* Sum of all readings; `row` is read for the columns of factors only. */
+double outline_view_like(const struct shape_outline_model *m, const struct outline_view *v,
+                         const double *row);
+
+/* Point i of a reading brought to the outline's state. */
+struct plane_point outline_point(const struct shape_outline_model *m, const struct reading *r,
+                                 const double *row, size_t i);
+
+/* Draws the outlines against the evidence, in coordinates laid against the longest arc, and puts
+ * them into the rows. */
+struct num_evidence;
+int outline_sample(struct shape_outline_model *m, struct num_rows *rows,
+                   const struct num_evidence *e, struct error *err);
+
 /* Reads the form off a row (indexed by column) and works out what the model needs. */
 void outline_view_make(struct outline_view *v, const struct shape_outline_model *m,
                        const double *row);

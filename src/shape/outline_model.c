@@ -49,25 +49,48 @@ static void shape_numbers(struct shape_form *f, const struct shape_outline_model
     }
 }
 
+bool outline_two_axes(enum shape_family family) {
+    return family != SHAPE_TAPER && family != SHAPE_WAVY && family != SHAPE_FREE;
+}
+
+size_t outline_shapes_used(enum shape_family family) {
+    static const size_t used[SHAPE_FAMILIES] = {[SHAPE_SUPERELLIPSE] = 1,
+                                                [SHAPE_ROUNDED] = 1,
+                                                [SHAPE_TAPER] = 3,
+                                                [SHAPE_WAVY] = SHAPE_ORDERS,
+                                                [SHAPE_FREE] = 2 * SHAPE_ORDERS};
+    return used[family];
+}
+
+void outline_form_set(struct outline_view *v, const struct shape_outline_model *m,
+                      const struct outline_numbers *q) {
+    struct shape_form *f = &v->form;
+    memset(f, 0, sizeof *f);
+    f->family = q->family;
+    f->x = q->x, f->y = q->y, f->turn = q->turn;
+    f->a = q->size, f->b = q->size * q->ratio;
+    shape_numbers(f, m, q->s);
+    shape_form_ready(f);
+    v->wave = q->wave, v->reach = q->reach;
+    v->row_wave = m->has_rows ? q->row_wave : q->wave;
+}
+
 static void form_read(struct outline_view *v, const struct shape_outline_model *m,
                       const double *row) {
     const size_t *c = m->column;
-    struct shape_form *f = &v->form;
-    double s[2 * SHAPE_ORDERS];
-    memset(f, 0, sizeof *f);
-    f->family = (enum shape_family)(int)row[c[ROOT_FAMILY]];
-    f->x = row[c[ROOT_X]], f->y = row[c[ROOT_Y]];
+    struct outline_numbers q = {.family = (enum shape_family)(int)row[c[ROOT_FAMILY]],
+                                .x = row[c[ROOT_X]],
+                                .y = row[c[ROOT_Y]],
+                                .size = row[c[ROOT_SIZE]],
+                                .ratio = row[c[ROOT_RATIO]],
+                                .wave = row[c[ROOT_WAVE]],
+                                .reach = row[c[ROOT_REACH]]};
+    if (m->has_rows) q.row_wave = row[c[ROOT_ROW_WAVE]];
     double two = atan2(row[c[ROOT_V]], row[c[ROOT_U]]);
-    /* Forms with two axes repeat after half a turn. */
-    bool one_axis = f->family == SHAPE_TAPER || f->family == SHAPE_WAVY || f->family == SHAPE_FREE;
-    f->turn = one_axis ? two : two / 2;
-    f->a = row[c[ROOT_SIZE]], f->b = f->a * row[c[ROOT_RATIO]];
+    q.turn = outline_two_axes(q.family) ? two / 2 : two;
     for (int i = 0; i < 2 * SHAPE_ORDERS; i++)
-        s[i] = row[c[ROOT_SHAPE + i]];
-    shape_numbers(f, m, s);
-    shape_form_ready(f);
-    v->wave = row[c[ROOT_WAVE]], v->reach = row[c[ROOT_REACH]];
-    v->row_wave = m->has_rows ? row[c[ROOT_ROW_WAVE]] : v->wave;
+        q.s[i] = row[c[ROOT_SHAPE + i]];
+    outline_form_set(v, m, &q);
 }
 
 static void ring_make(struct outline_view *v) {
@@ -112,6 +135,10 @@ static double tightest_of(const struct outline_view *v) {
 void outline_view_make(struct outline_view *v, const struct shape_outline_model *m,
                        const double *row) {
     form_read(v, m, row);
+    outline_view_finish(v, m);
+}
+
+void outline_view_finish(struct outline_view *v, const struct shape_outline_model *m) {
     if (m->needs_ring) {
         ring_make(v);
         v->tightest = tightest_of(v);
@@ -122,8 +149,8 @@ void outline_view_make(struct outline_view *v, const struct shape_outline_model 
 
 /* ---- points in place ------------------------------------------------------------------------- */
 
-static struct plane_point brought(const struct shape_outline_model *m, const struct reading *r,
-                                  const double *row, size_t i) {
+struct plane_point outline_point(const struct shape_outline_model *m, const struct reading *r,
+                                 const double *row, size_t i) {
     struct plane_point p = r->p[i];
     if (r->along == NUM_NO_COLUMN && r->around == NUM_NO_COLUMN) return p;
     double a = r->along == NUM_NO_COLUMN ? 1 : row[r->along];
@@ -139,14 +166,13 @@ static double scaled(const struct reading *r, const double *row, double value) {
     return r->along == NUM_NO_COLUMN ? value : value * row[r->along];
 }
 
-/* Log density of a whitened innovation e with variance S: normal, or Student t with 4 degrees
- * scaled to the same variance. */
-static double innovation_like(double e, double S, bool outliers) {
-    if (!outliers) return -0.5 * (e * e / S + log(2 * M_PI * S));
+/* ln of the density of a whitened innovation e with variance S, its -ln(S)/2 left out: normal, or
+ * Student t with 4 degrees scaled to the same variance. */
+static double innovation_like(double e2_S, bool outliers) {
+    if (!outliers) return -0.5 * (e2_S + log(2 * M_PI));
     /* t4 has variance 2: density of sqrt(2) e/sqrt(S) times sqrt(2/S). Gamma(2.5)/(Gamma(2)
      * sqrt(4 pi)) = 0.375. */
-    double t2 = 2 * e * e / S;
-    return log(0.375) - 2.5 * log1p(t2 / 4) + 0.5 * log(2 / S);
+    return log(0.375) + 0.5 * M_LN2 - 2.5 * log1p(e2_S / 2);
 }
 
 /* Waviness sigma² exp(-s/reach) along the edge plus pointing error u²: one pass of the scalar
@@ -154,24 +180,27 @@ static double innovation_like(double e, double S, bool outliers) {
  * 1060; Hartikainen & Särkkä 2010), exact and linear in the number of points. */
 static double edge_like(const struct shape_outline_model *m, const struct outline_view *v,
                         const double *row, const struct reading *r, double sigma) {
-    double s2 = sigma * sigma, u2 = r->e.u * r->e.u, mean = 0, P = s2, sum = 0;
+    double s2 = sigma * sigma, u2 = r->e.u * r->e.u, mean = 0, P = s2, sum = 0, product = 1;
     double off = isnan(r->e.offset) ? 0 : r->e.offset;
+    bool outliers = m->o.outliers == 1;
     for (size_t i = 0; i < r->n; i++) {
-        double d = shape_form_offset(&v->form, brought(m, r, row, i)) + off;
+        double d = shape_form_offset(&v->form, outline_point(m, r, row, i)) + off;
         double S = P + u2, e = d - mean, K = P / S;
-        sum += innovation_like(e, S, m->o.outliers == 1);
+        sum += innovation_like(e * e / S, outliers);
+        product *= S;
+        if (i % 16 == 15) sum -= 0.5 * log(product), product = 1; /* one logarithm for sixteen */
         mean += K * e, P -= K * P;
         double rho = exp(-r->step[i] / v->reach);
         mean *= rho, P = rho * rho * P + s2 * (1 - rho * rho);
     }
-    return sum;
+    return sum - 0.5 * log(product);
 }
 
 static double inside_like(const struct shape_outline_model *m, const struct outline_view *v,
                           const double *row, const struct reading *r) {
     double sum = 0;
     for (size_t i = 0; i < r->n; i++) {
-        double d = shape_form_offset(&v->form, brought(m, r, row, i)) / SOFT_WALL;
+        double d = shape_form_offset(&v->form, outline_point(m, r, row, i)) / SOFT_WALL;
         sum -= d > 30 ? d : log1p(exp(d));
     }
     bool random = m->survival_on || (r->e.at_random == 1 && !m->survival_off);
@@ -417,8 +446,8 @@ double outline_reading_like(const struct shape_outline_model *m, const struct ou
     case SHAPE_WIDTH:
         return size_like(v->width, value, r->e.u, least);
     case SHAPE_CHORD:
-        return size_like(ring_chord(v, brought(m, r, row, 0), r->e.angle), value + 2 * off, r->e.u,
-                         least);
+        return size_like(ring_chord(v, outline_point(m, r, row, 0), r->e.angle), value + 2 * off,
+                         r->e.u, least);
     case SHAPE_LATH: /* lies somewhere across: no longer than the width inside the rim */
         return size_like(v->width, value + 2 * off, r->e.u, true);
     default:
@@ -426,14 +455,19 @@ double outline_reading_like(const struct shape_outline_model *m, const struct ou
     }
 }
 
+double outline_view_like(const struct shape_outline_model *m, const struct outline_view *v,
+                         const double *row) {
+    double sum = 0;
+    for (size_t k = 0; k < m->n; k++) {
+        sum += outline_reading_like(m, v, row, k);
+        if (!(sum > -INFINITY)) return -INFINITY;
+    }
+    return sum;
+}
+
 double outline_like(const double *row, void *ctx) {
     const struct shape_outline_model *m = ctx;
     struct outline_view v;
     outline_view_make(&v, m, row);
-    double sum = 0;
-    for (size_t k = 0; k < m->n; k++) {
-        sum += outline_reading_like(m, &v, row, k);
-        if (!(sum > -INFINITY)) return -INFINITY;
-    }
-    return sum;
+    return outline_view_like(m, &v, row);
 }
