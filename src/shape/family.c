@@ -2,6 +2,7 @@
 
 #include <gsl/gsl_sf_ellint.h>
 #include <math.h>
+#include <stdbool.h>
 
 const char *const shape_family_words[] = {"ellipse",           "superellipse", "pointed oval",
                                           "rounded rectangle", "stadium",      "taper",
@@ -299,6 +300,65 @@ double shape_form_perimeter(const struct shape_form *f) {
 void shape_form_ring(const struct shape_form *f, struct plane_point *ring, size_t n) {
     for (size_t i = 0; i < n; i++)
         ring[i] = shape_form_point(f, 2 * M_PI * i / n);
+}
+
+/* Upper half of a hull by its length s from (a, 0): end, arc, side, arc, end. */
+static struct plane_point hull_at(const struct shape_form *f, double s) {
+    double turn = atan2(f->ny, f->nx), end = fmax(f->cy[0], 0), arc = f->cr[0] * turn;
+    if (s <= end) return (struct plane_point){f->a, s};
+    s -= end;
+    if (s <= arc) {
+        double w = s / f->cr[0];
+        return (struct plane_point){f->cx[0] + f->cr[0] * cos(w), f->cy[0] + f->cr[0] * sin(w)};
+    }
+    s -= arc;
+    double x0 = f->cx[0] + f->cr[0] * f->nx, y0 = f->cy[0] + f->cr[0] * f->ny;
+    double x1 = f->cx[1] + f->cr[1] * f->nx, y1 = f->cy[1] + f->cr[1] * f->ny;
+    double side = length(x1 - x0, y1 - y0);
+    if (s <= side)
+        return (struct plane_point){x0 + (x1 - x0) * s / side, y0 + (y1 - y0) * s / side};
+    s -= side;
+    arc = f->cr[1] * (M_PI - turn);
+    if (s <= arc) {
+        double w = turn + s / f->cr[1];
+        return (struct plane_point){f->cx[1] + f->cr[1] * cos(w), f->cy[1] + f->cr[1] * sin(w)};
+    }
+    return (struct plane_point){-f->a, fmax(f->cy[1] - (s - arc), 0)};
+}
+
+static double hull_half(const struct shape_form *f) {
+    double turn = atan2(f->ny, f->nx);
+    double side = length(f->cx[0] - f->cx[1] + (f->cr[0] - f->cr[1]) * f->nx,
+                         f->cy[0] - f->cy[1] + (f->cr[0] - f->cr[1]) * f->ny);
+    return fmax(f->cy[0], 0) + f->cr[0] * turn + side + f->cr[1] * (M_PI - turn) +
+           fmax(f->cy[1], 0);
+}
+
+void shape_form_quick_ring(const struct shape_form *f, struct plane_point *ring, double *at,
+                           const struct plane_point *unit, size_t n) {
+    bool hull = is_exact(f) && f->family != SHAPE_POINTED;
+    double half = hull ? hull_half(f) : 0, slope;
+    for (size_t i = 0; i < n; i++) {
+        double c = unit[i].x, s = unit[i].y, r;
+        if (hull) {
+            if (i <= n / 2)
+                ring[i] = hull_at(f, half * (double)i / (double)(n / 2));
+            else
+                ring[i] = (struct plane_point){ring[n - i].x, -ring[n - i].y};
+            continue;
+        }
+        if (f->family == SHAPE_POINTED) {
+            double e = f->arc_shift, k = e * fabs(s);
+            r = -k + sqrt(k * k - e * e + f->arc_radius * f->arc_radius);
+        } else
+            r = polar_radius(f, c, s, &slope);
+        ring[i] = (struct plane_point){r * c, r * s};
+    }
+    at[0] = 0;
+    for (size_t i = 0; i < n; i++) {
+        struct plane_point p = ring[i], q = ring[i + 1 < n ? i + 1 : 0];
+        at[i + 1] = at[i] + length(q.x - p.x, q.y - p.y);
+    }
 }
 
 double shape_form_walk(const struct shape_form *f, struct plane_point *ring, size_t n) {

@@ -92,6 +92,12 @@ double shape_form_curvature(const struct shape_form *f, double phi);
 double shape_form_area(const struct shape_form *f);
 double shape_form_perimeter(const struct shape_form *f);
 
+/* n points of the edge (n even) in the form's own frame, counter-clockwise from the long axis,
+ * fast: at even steps along the edge for hulls of circles, at the angles whose cos and sin are
+ * unit[n] for the others. at[n + 1] takes the length along the ring of chords. */
+void shape_form_quick_ring(const struct shape_form *f, struct plane_point *ring, double *at,
+                           const struct plane_point *unit, size_t n);
+
 /* n points of the edge in the plan, at even polar angles from the long axis, counter-clockwise. */
 void shape_form_ring(const struct shape_form *f, struct plane_point *ring, size_t n);
 

@@ -64,6 +64,7 @@ static inline double finite_or_unknown(double v) {
 
 extern const struct method shape_method_ellipse, shape_method_holes, shape_method_unit,
     shape_method_pitch, shape_method_grip, shape_method_splits, shape_method_surface,
-    shape_method_bends, shape_method_coil, shape_method_laths, shape_method_order;
+    shape_method_bends, shape_method_coil, shape_method_laths, shape_method_order,
+    shape_method_outline;
 
 #endif

@@ -18,6 +18,12 @@ static const struct field evidence_fields[] = {
      .offset = offsetof(struct shape_evidence, id),
      .help = "Its number.",
      .example = "A20"},
+    {.name = "entry",
+     .label = "Kind of entry",
+     .type = FIELD_TEXT,
+     .preset = "measure",
+     .offset = offsetof(struct shape_evidence, entry),
+     .help = "measure, mark, piece: for the chain of reasons."},
     {.name = "what",
      .label = "Kind",
      .type = FIELD_CHOICE,
@@ -424,7 +430,11 @@ static int compile(struct shape_outline_model *m, struct reading *r, const struc
     m->needs_ring |= w == SHAPE_LOOSE || w == SHAPE_RISE || w == SHAPE_STRAIGHT ||
                      w == SHAPE_CORNER || w == SHAPE_CHORD;
     m->needs_size |= w == SHAPE_LENGTH || w == SHAPE_WIDTH || w == SHAPE_LATH || w == SHAPE_MIDLINE;
+    m->needs_ring |= m->needs_size; /* free forms are measured on it */
+    m->needs_tightest |= w == SHAPE_CORNER;
     m->needs_area |= w == SHAPE_INSIDE;
+    m->placed |= w == SHAPE_EDGE || w == SHAPE_STITCHES || w == SHAPE_INSIDE ||
+                 w == SHAPE_MIDLINE || w == SHAPE_CHORD;
     if (w == SHAPE_EDGE || w == SHAPE_STITCHES || w == SHAPE_LOOSE)
         for (size_t i = 0; i < r->n; i++)
             m->seen += r->step[i];
@@ -477,6 +487,8 @@ int shape_outline_model_new(struct shape_outline_model **out, const struct shape
         return rc;
     }
     find_middle(m);
+    for (int i = 0; i < RING; i++)
+        m->unit[i] = (struct plane_point){cos(2 * M_PI * i / RING), sin(2 * M_PI * i / RING)};
     *out = m;
     return 0;
 }

@@ -49,10 +49,11 @@ extern const char *const shape_evidence_words[];
 /* One reading. mm, rad; NAN, NULL, -1 and FIELD_UNKNOWN where not given. */
 struct shape_evidence {
     const char *id;       /* of the mark or measure: named in exclusions */
+    const char *entry;    /* kind of that entry, for the chain: "measure" (when NULL), "mark" ... */
     long what;            /* enum shape_evidence_what */
     struct tuples points; /* [n][2] mm */
     double value, chord;
-    double u;        /* ±: pointing at edge points (preset 0.7), or of `value` or `angle` */
+    double u;        /* ±: pointing at edge points (preset 0.7), or of `value`; rad of `angle` */
     double offset;   /* stitches, chord, lath: mm inside the edge */
     double angle;    /* midline, chord: counter-clockwise from x of the plan */
     double pieces;   /* inside: how many independent pieces the points belong to */
@@ -139,7 +140,8 @@ struct shape_misfit {
 };
 
 struct shape_outline {
-    struct plane_point centre;          /* of the band */
+    bool placed;                        /* some reading says where the outline lay */
+    struct plane_point centre;          /* of the band; without a place 0, long axis along x */
     struct shape_band band[SHAPE_BAND]; /* direction 2 pi i/SHAPE_BAND from x */
     double band_width;                  /* mean width of the 90 % band over the mean length */
     struct spread length, width, perimeter, area, turn;

@@ -20,6 +20,8 @@ enum outline_root {
     ROOTS = ROOT_SHAPE + 2 * SHAPE_ORDERS
 };
 
+enum { RING = 96 }; /* corners of a ring, even */
+
 /* One reading, compiled. */
 struct reading {
     struct shape_evidence e; /* texts and points are copies */
@@ -41,20 +43,20 @@ struct shape_outline_model {
     size_t column[ROOTS];
     size_t n_families;
     enum shape_family family[SHAPE_FAMILIES];
-    bool has_rows, needs_ring, needs_size, needs_area;
+    bool has_rows, needs_ring, needs_size, needs_area, needs_tightest;
     bool survival_off, survival_on; /* override of at_random */
     double seen;                    /* mm of edge that evidence lies on, unscaled */
+    struct plane_point unit[RING];  /* cos and sin of even angles */
+    bool placed;                    /* some reading depends on where the outline lies */
     struct arena *arena;
     struct num_report report;
 };
-
-enum { RING = 128 };
 
 /* A form and what evidence needs of it. */
 struct outline_view {
     struct shape_form form;
     double wave, reach, row_wave;
-    struct plane_point ring[RING]; /* own frame turned to the plan, even in angle */
+    struct plane_point ring[RING]; /* in the plan, counter-clockwise from the long axis */
     double at[RING + 1];           /* mm along the ring */
     double length, width, turn, tightest, area;
 };

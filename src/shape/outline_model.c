@@ -93,12 +93,13 @@ static void form_read(struct outline_view *v, const struct shape_outline_model *
     outline_form_set(v, m, &q);
 }
 
-static void ring_make(struct outline_view *v) {
-    shape_form_ring(&v->form, v->ring, RING);
-    v->at[0] = 0;
+static void ring_make(struct outline_view *v, const struct shape_outline_model *m) {
+    const struct shape_form *f = &v->form;
+    shape_form_quick_ring(f, v->ring, v->at, m->unit, RING);
     for (int i = 0; i < RING; i++) {
-        struct plane_point p = v->ring[i], q = v->ring[(i + 1) % RING];
-        v->at[i + 1] = v->at[i] + hypot(q.x - p.x, q.y - p.y);
+        double x = v->ring[i].x, y = v->ring[i].y;
+        v->ring[i] = (struct plane_point){f->x + f->cos_turn * x - f->sin_turn * y,
+                                          f->y + f->sin_turn * x + f->cos_turn * y};
     }
 }
 
@@ -138,12 +139,40 @@ void outline_view_make(struct outline_view *v, const struct shape_outline_model 
     outline_view_finish(v, m);
 }
 
-void outline_view_finish(struct outline_view *v, const struct shape_outline_model *m) {
-    if (m->needs_ring) {
-        ring_make(v);
-        v->tightest = tightest_of(v);
+/* Length, width and turn as shape_form_size has them, from the ring where there are no axes. */
+static void size_of(struct outline_view *v) {
+    const struct shape_form *f = &v->form;
+    if (f->family != SHAPE_WAVY && f->family != SHAPE_FREE) {
+        v->length = 2 * f->a, v->width = 2 * f->b, v->turn = f->turn;
+        return;
     }
-    if (m->needs_size) shape_form_size(&v->form, &v->length, &v->width, &v->turn);
+    double sum = 0, mx = 0, my = 0, xx = 0, xy = 0, yy = 0;
+    for (int i = 0; i < RING; i++) { /* triangles about the centre */
+        struct plane_point p = v->ring[i], q = v->ring[i + 1 < RING ? i + 1 : 0];
+        double ax = p.x - f->x, ay = p.y - f->y, bx = q.x - f->x, by = q.y - f->y;
+        double w = ax * by - ay * bx;
+        sum += w, mx += w * (ax + bx), my += w * (ay + by);
+        xx += w * (ax * ax + ax * bx + bx * bx), yy += w * (ay * ay + ay * by + by * by);
+        xy += w * (2 * ax * ay + ax * by + bx * ay + 2 * bx * by) / 2;
+    }
+    mx /= 3 * sum, my /= 3 * sum;
+    xx = xx / (6 * sum) - mx * mx, xy = xy / (6 * sum) - mx * my, yy = yy / (6 * sum) - my * my;
+    v->turn = f->family == SHAPE_FREE ? 0.5 * atan2(2 * xy, xx - yy) : f->turn;
+    double c = cos(v->turn), s = sin(v->turn), lo[2] = {1e300, 1e300}, hi[2] = {-1e300, -1e300};
+    for (int i = 0; i < RING; i++) {
+        double x = c * v->ring[i].x + s * v->ring[i].y, y = -s * v->ring[i].x + c * v->ring[i].y;
+        lo[0] = x < lo[0] ? x : lo[0], hi[0] = x > hi[0] ? x : hi[0];
+        lo[1] = y < lo[1] ? y : lo[1], hi[1] = y > hi[1] ? y : hi[1];
+    }
+    double along = hi[0] - lo[0], across = hi[1] - lo[1];
+    v->length = fmax(along, across), v->width = fmin(along, across);
+    if (across > along) v->turn += M_PI / 2;
+}
+
+void outline_view_finish(struct outline_view *v, const struct shape_outline_model *m) {
+    if (m->needs_ring) ring_make(v, m);
+    if (m->needs_tightest) v->tightest = tightest_of(v);
+    if (m->needs_size) size_of(v);
     if (m->needs_area) v->area = shape_form_area(&v->form);
 }
 
@@ -215,15 +244,17 @@ static double inside_like(const struct shape_outline_model *m, const struct outl
 static int chord_end(const struct outline_view *v, int k, double c, double *share) {
     struct plane_point a = v->ring[k];
     double before = 0;
-    for (int j = 1; j < RING; j++) {
-        struct plane_point q = v->ring[(k + j) % RING];
-        double d = hypot(q.x - a.x, q.y - a.y);
-        if (d >= c) {
+    for (int j = 1, i = k; j < RING; j++) {
+        i = i + 1 < RING ? i + 1 : 0;
+        double x = v->ring[i].x - a.x, y = v->ring[i].y - a.y, d2 = x * x + y * y;
+        if (d2 >= c * c) {
+            double d = sqrt(d2);
+            before = sqrt(before);
             *share = d > before ? (c - before) / (d - before) : 1;
             return j;
         }
-        if (d < before) return -1; /* past the far side */
-        before = d;
+        if (d2 < before) return -1; /* past the far side */
+        before = d2;
     }
     return -1;
 }
@@ -244,7 +275,7 @@ static double ring_rise(const struct outline_view *v, int k, double c) {
     double x0 = 0, x1 = 0, x2 = 0;
     if (end == 1) return 0;
     for (int j = 0; j <= end; j++) { /* corners 1 .. end-1, then b */
-        struct plane_point p = j == end ? b : v->ring[(k + j) % RING];
+        struct plane_point p = j == end ? b : v->ring[k + j < RING ? k + j : k + j - RING];
         double dx = p.x - a.x, dy = p.y - a.y;
         double x = ex * dx + ey * dy, h = ey * dx - ex * dy; /* outward is right of travel */
         h0 = h1, h1 = h2, h2 = h, x0 = x1, x1 = x2, x2 = x;
@@ -263,22 +294,23 @@ static double ring_rise(const struct outline_view *v, int k, double c) {
     return top;
 }
 
-/* Mean over places along the edge of exp(f(rise)). */
+/* ln of the mean over places along the edge of exp(f(rise)). Forms with two axes repeat after half
+ * the ring. */
 static double along_ring(const struct outline_view *v, double chord,
                          double (*f)(double rise, const double *ctx), const double *ctx) {
+    int n = outline_two_axes(v->form.family) ? RING / 2 : RING;
     double top = -INFINITY, each[RING], sum = 0;
-    for (int k = 0; k < RING; k++) {
+    for (int k = 0; k < n; k++) {
         double rise = ring_rise(v, k, chord);
         each[k] = isnan(rise) ? -INFINITY : f(rise, ctx);
         top = fmax(top, each[k]);
     }
     if (!(top > -INFINITY)) return -INFINITY;
-    for (int k = 0; k < RING; k++) /* each corner stands for half of both its segments */
-        sum += exp(each[k] - top) *
-               (v->at[k + 1] - v->at[k] +
-                (k ? v->at[k] - v->at[k - 1] : v->at[RING] - v->at[RING - 1])) /
-               2;
-    return top + log(sum / v->at[RING]);
+    for (int k = 0; k < n; k++) { /* each corner stands for half of both its segments */
+        double last = k ? v->at[k] - v->at[k - 1] : v->at[RING] - v->at[RING - 1];
+        if (each[k] > top - 40) sum += exp(each[k] - top) * (v->at[k + 1] - v->at[k] + last) / 2;
+    }
+    return top + log(sum / v->at[n]);
 }
 
 static double rise_normal(double rise, const double *c) {

@@ -101,9 +101,11 @@ static void survey_chunk(size_t begin, size_t end, size_t index, void *context) 
         shape_form_size(&v.form, &s->size[0][i], &s->size[1][i], &s->size[4][i]);
         s->size[2][i] = shape_form_perimeter(&v.form);
         s->size[3][i] = shape_form_area(&v.form);
-        radii_from(s, &v.form, i);
         for (size_t k = 0; k < s->m->n; k++)
             s->like[k * s->n + i] = outline_reading_like(s->m, &v, row, k);
+        /* Nothing says where it lay: the band is that of the form in its own frame. */
+        if (!s->m->placed) shape_form_place(&v.form, 0, 0, 0);
+        radii_from(s, &v.form, i);
     }
     mem_free(row);
 }
@@ -177,9 +179,11 @@ static void name_excluder(struct shape_family_share *f, const struct survey *s,
     }
 }
 
-static int families_make(struct shape_outline *out, const struct survey *s, struct error *err) {
+static int families_make(struct shape_outline *out, const struct survey *s, struct arena *arena,
+                         struct error *err) {
     const double *family = num_rows_values(s->rows, s->m->column[ROOT_FAMILY]);
     double *w = MEM_NEW(double, s->n), best = 0;
+    int rc = 0;
     if (!w) return fail_memory(err);
     out->n_families = s->m->n_families;
     for (size_t k = 0; k < out->n_families; k++) {
@@ -197,11 +201,13 @@ static int families_make(struct shape_outline *out, const struct survey *s, stru
         struct shape_family_share *f = &out->family[k];
         f->log_evidence = f->probability > 0 ? log(f->probability / best) : -INFINITY;
         f->excluded = f->probability < 0.01;
-        if (f->probability < 0.05) name_excluder(f, s, family);
+        if (f->probability >= 0.05) continue;
+        name_excluder(f, s, family);
+        if (f->by && !(f->by = arena_strdup(arena, f->by))) rc = fail_memory(err);
     }
     qsort(out->family, out->n_families, sizeof *out->family, likelier);
     mem_free(w);
-    return 0;
+    return rc;
 }
 
 /* ---- what next ------------------------------------------------------------------------------- */
@@ -283,6 +289,7 @@ static int survey_new(struct survey *s, const struct shape_outline_model *m,
         all &= (s->size[q] = MEM_NEW(double, n)) != NULL;
     if (!all) return fail_memory(err);
     num_rows_weights(rows, s->w);
+    if (!m->placed) return 0;
     s->centre.x = num_mean(num_rows_values(rows, m->column[ROOT_X]), s->w, n);
     s->centre.y = num_mean(num_rows_values(rows, m->column[ROOT_Y]), s->w, n);
     return 0;
@@ -314,13 +321,13 @@ int shape_outline_read(struct shape_outline *out, const struct shape_outline_mod
     if (!rc) {
         parallel_for(s.n, 64, survey_chunk, &s);
         turn_fold(&s);
-        out->centre = s.centre;
+        out->centre = s.centre, out->placed = m->placed;
         struct spread *to[5] = {&out->length, &out->width, &out->perimeter, &out->area, &out->turn};
         for (int q = 0; q < 5; q++)
             *to[q] = spread_of(s.size[q], s.w, s.n, err);
         rc = bands_make(out, &s, err);
     }
-    if (!rc) rc = families_make(out, &s, err);
+    if (!rc) rc = families_make(out, &s, arena, err);
     if (!rc) rc = next_make(out, &s, arena, err);
     if (!rc) {
         out->edge_seen = fmin(m->seen / out->perimeter.p50, 1);

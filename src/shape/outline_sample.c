@@ -31,9 +31,9 @@
 enum {
     CHUNK = 16,
     SCOUTS = 64, /* candidates a row at the start */
-    SWEEPS = 14, /* of moves a stage */
-    LAST = 24,   /* at the end */
-    CELLS = 6,   /* neighbourhoods each way round, for moves among neighbours */
+    SWEEPS = 14, /* of moves a stage, and at the end; half as many when no place is at stake */
+    LAST = 28,
+    CELLS = 6, /* neighbourhoods each way round, for moves among neighbours */
     MOST_STAGES = 200,
     DIMS = 8 + 2 * SHAPE_ORDERS
 };
@@ -48,7 +48,7 @@ struct anchor {
     size_t reading, at, before, after;
 };
 
-enum laying { LAID_FREE, LAID_ONE, LAID_PAIR };
+enum laying { LAID_NOWHERE, LAID_FREE, LAID_ONE, LAID_PAIR };
 
 /* One draw: coordinates are standard normal at the start but for polar angles, which are even. */
 struct draw {
@@ -124,7 +124,7 @@ static void find_anchors(struct sampler *s) {
         bool arc = (r->e.what == SHAPE_EDGE || r->e.what == SHAPE_STITCHES) && r->n >= 3;
         if (arc && (best == m->n || arc_length(r) > arc_length(&m->reading[best]))) best = k;
     }
-    s->laying = LAID_FREE;
+    s->laying = m->placed ? LAID_FREE : LAID_NOWHERE;
     if (best == m->n) return;
     const struct reading *r = &m->reading[best];
     s->laying = LAID_ONE;
@@ -150,10 +150,12 @@ static double phi_of(double z) {
     return gsl_cdf_ugaussian_P(z);
 }
 
-/* Coordinates: LAID_PAIR phi1 phi2 e1 e2; LAID_ONE phi e delta size; LAID_FREE x y u v size; then
- * ratio, wave, reach, row wave, shape. */
-static const size_t place_dims[] = {[LAID_FREE] = 5, [LAID_ONE] = 4, [LAID_PAIR] = 4};
-static const size_t angle_dims[] = {[LAID_FREE] = 0, [LAID_ONE] = 1, [LAID_PAIR] = 2};
+/* Coordinates: LAID_PAIR phi1 phi2 e1 e2; LAID_ONE phi e delta size; LAID_FREE x y u v size;
+ * LAID_NOWHERE size alone; then ratio, wave, reach, row wave, shape. */
+static const size_t place_dims[] = {
+    [LAID_NOWHERE] = 1, [LAID_FREE] = 5, [LAID_ONE] = 4, [LAID_PAIR] = 4};
+static const size_t angle_dims[] = {
+    [LAID_NOWHERE] = 0, [LAID_FREE] = 0, [LAID_ONE] = 1, [LAID_PAIR] = 2};
 
 static size_t dims_of(const struct sampler *s, enum shape_family family) {
     return place_dims[s->laying] + 3 + (s->m->has_rows ? 1 : 0) + outline_shapes_used(family);
@@ -259,7 +261,8 @@ static double draw_numbers(struct outline_numbers *q, const struct sampler *s, c
                            const double *row) {
     numbers_of(q, s, t);
     if (s->laying == LAID_PAIR) return lay_pair(q, s, t, row);
-    return s->laying == LAID_ONE ? lay_one(q, s, t, row) : lay_free(q, s, t);
+    if (s->laying == LAID_ONE) return lay_one(q, s, t, row);
+    return s->laying == LAID_FREE ? lay_free(q, s, t) : 0;
 }
 
 static void factors_fill(const struct sampler *s, const struct draw *t, double *row) {
@@ -367,6 +370,7 @@ static bool propose_difference(const struct sampler *s, struct draw *t, struct n
 /* The same arcs laid on mirrored places of the outline, its other end, or anywhere. */
 static void propose_mirror(const struct sampler *s, struct draw *t, struct num_random *r) {
     size_t angles = angle_dims[s->laying];
+    if (s->laying == LAID_NOWHERE) return;
     if (!angles) {
         size_t k = 2 + (size_t)num_random_below(r, 2);
         t->z[k] = -t->z[k];
@@ -532,7 +536,8 @@ static int run_family(struct sampler *s, double *gain, int *stages, double *acce
         s->beta = step;
         *stages = 1;
     }
-    if (!rc) *accepted = move(s, SWEEPS);
+    size_t ease = s->laying == LAID_NOWHERE ? 2 : 1;
+    if (!rc) *accepted = move(s, SWEEPS / ease);
     while (!rc && s->beta < 1) {
         if (++*stages > MOST_STAGES)
             rc = fail(err, ERR_SOLVE, "Check the ± of the readings: one may be far too small.",
@@ -544,9 +549,9 @@ static int run_family(struct sampler *s, double *gain, int *stages, double *acce
             lw[i] = isinf(s->draw[i].w) ? -INFINITY : step * s->draw[i].w;
         s->beta = step == rest ? 1 : s->beta + step;
         rc = resample(s, s->draw, s->n, lw, gain, err);
-        if (!rc) *accepted = move(s, SWEEPS);
+        if (!rc) *accepted = move(s, SWEEPS / ease);
     }
-    if (!rc) *accepted = move(s, LAST);
+    if (!rc) *accepted = move(s, LAST / ease);
     mem_free(lw);
     return rc;
 }
@@ -588,6 +593,7 @@ static double root_value(const struct sampler *s, const struct draw *t,
                          const struct outline_numbers *q, enum outline_root which) {
     const size_t *c = s->m->column;
     double old = num_rows_values(s->rows, c[which])[t->from];
+    if (s->laying == LAID_NOWHERE && which <= ROOT_V) return old;
     switch (which) {
     case ROOT_X:
         return q->x;
@@ -641,7 +647,8 @@ static int one_family(struct whole *w, struct sampler *s, const struct num_evide
     size_t n = 0, columns = num_rows_columns(s->rows);
     for (size_t i = 0; i < w->n; i++)
         n += (int)of[i] == (int)family;
-    s->family = family, s->n = n, s->n_scout = SCOUTS * n, s->n_groups = w->n_cells;
+    s->family = family, s->n = n,
+    s->n_scout = (s->laying == LAID_NOWHERE ? SCOUTS / 4 : SCOUTS) * n, s->n_groups = w->n_cells;
     s->d = dims_of(s, family);
     s->stream = num_hash_join(num_hash(e->id), num_hash(shape_family_words[family]));
     s->draw = MEM_NEW(struct draw, n);

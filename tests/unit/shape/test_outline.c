@@ -1,0 +1,245 @@
+/* outline: refusals, invariances, statements, the other assumption, columns. Few draws: fast. */
+#include "num/adopt.h"
+#include "num/random.h"
+#include "shape/outline.h"
+
+#include "check.h"
+
+static struct shape_evidence blank(const char *id, long what) {
+    struct shape_evidence e;
+    field_unknown(&shape_evidence_kind, &e);
+    e.id = id, e.what = what;
+    return e;
+}
+
+/* Points every 12 mm of a 520 x 340 ellipse from polar angle a to b, turned and shifted. */
+static struct shape_evidence arc(const char *id, double a, double b, double turn, double x,
+                                 double y, int mirror, double *room) {
+    struct shape_form f = {.family = SHAPE_ELLIPSE, .a = 260, .b = 170};
+    shape_form_ready(&f);
+    size_t n = 0;
+    struct num_random r;
+    num_random_begin(&r, 5, num_hash(id), 0);
+    for (double phi = a; phi < b; phi += 0.05, n++) {
+        struct plane_point p = shape_form_point(&f, phi);
+        p.x += 0.5 * num_random_normal(&r), p.y += 0.5 * num_random_normal(&r);
+        if (mirror) p.y = -p.y;
+        room[2 * n] = x + cos(turn) * p.x - sin(turn) * p.y;
+        room[2 * n + 1] = y + sin(turn) * p.x + cos(turn) * p.y;
+    }
+    struct shape_evidence e = blank(id, SHAPE_EDGE);
+    e.points = (struct tuples){n, 2, room};
+    return e;
+}
+
+static int refused(const struct shape_evidence *e, size_t n, const char *word) {
+    struct shape_outline_model *m;
+    struct error err = {0};
+    int rc = shape_outline_model_new(&m, e, n, NULL, &err);
+    assert_null(m);
+    if (word && !strstr(err.remedy, word)) fail_msg("remedy \"%s\" lacks \"%s\"", err.remedy, word);
+    return rc;
+}
+
+static void refusals_say_what_is_needed(void **state) {
+    (void)state;
+    double line[] = {0, 0, 20, 0.2, 40, -0.3, 60, 0.1}, two[] = {0, 0, 50, 10};
+    struct shape_evidence e = blank("A22", SHAPE_EDGE);
+    e.points = (struct tuples){4, 2, line};
+    assert_int_equal(refused(&e, 1, "second edge"), ERR_REFUSED);
+    e.points = (struct tuples){2, 2, two};
+    assert_int_equal(refused(&e, 1, "third point"), ERR_REFUSED);
+    e = blank("A22", SHAPE_STRAIGHT);
+    e.chord = 97, e.value = 0.5;
+    assert_int_equal(refused(&e, 1, "width and length"), ERR_REFUSED);
+    e = blank("mid", SHAPE_MIDLINE);
+    e.angle = 0, e.u = 0.05;
+    assert_int_equal(refused(&e, 1, "arc of the edge"), ERR_REFUSED);
+    assert_int_equal(refused(&e, 0, "arc of the edge"), ERR_REFUSED);
+    e = blank("A20", SHAPE_RISE);
+    e.chord = 17, e.value = 126;
+    assert_int_equal(refused(&e, 1, "exchanged"), ERR_RANGE);
+    e = blank("L", SHAPE_LENGTH);
+    e.value = 500;
+    assert_int_equal(refused(&e, 1, NULL), ERR_MISSING); /* no ± */
+}
+
+/* Two families and 256 draws: enough to see what is asked here, and fast. */
+static struct shape_outline_options few(void) {
+    struct shape_outline_options o = shape_outline_options_default();
+    o.families = 1u << SHAPE_ELLIPSE | 1u << SHAPE_ROUNDED;
+    return o;
+}
+
+static void run(struct shape_outline *out, const struct shape_evidence *e, size_t n,
+                struct arena *arena) {
+    struct num_rows *rows;
+    struct shape_outline_model *m;
+    struct error err = {0};
+    struct shape_outline_options o = few();
+    check_ok(num_rows_new(&rows, 256, 3, &err), &err);
+    check_ok(shape_outline_model_new(&m, e, n, &o, &err), &err);
+    check_ok(shape_outline_condition(m, rows, NULL, &err), &err);
+    check_ok(shape_outline_read(out, m, rows, arena, &err), &err);
+    num_rows_free(rows);
+    shape_outline_model_free(m);
+}
+
+static void moving_the_plan_changes_nothing(void **state) {
+    (void)state;
+    static double a[400], b[400], c[400], d[400];
+    struct shape_evidence here[2] = {arc("a", 0.2, 1.6, 0, 0, 0, 0, a),
+                                     arc("b", 3.0, 4.2, 0, 0, 0, 0, b)};
+    /* The other order, turned, shifted and turned over. */
+    struct shape_evidence there[2] = {arc("b", 3.0, 4.2, 1.1, 900, -300, 1, d),
+                                      arc("a", 0.2, 1.6, 1.1, 900, -300, 1, c)};
+    struct arena *arena = arena_new();
+    struct shape_outline p, q;
+    run(&p, here, 2, arena);
+    run(&q, there, 2, arena);
+    assert_true(p.length.p05 < 520 && 520 < p.length.p95);
+    assert_true(p.width.p05 < 340 && 340 < p.width.p95);
+    /* Monte Carlo error of a median: about a fourth of the sd with 100 effective draws. */
+    check_near(p.length.p50, q.length.p50, 0.5 * fmax(p.length.sd, q.length.sd));
+    check_near(p.width.p50, q.width.p50, 0.5 * fmax(p.width.sd, q.width.sd));
+    double turned = remainder(q.turn.p50 + p.turn.p50 - 1.1, M_PI);
+    check_near(turned, 0, 0.05);
+    check_near(p.edge_seen, q.edge_seen, 0.01);
+    /* Same plan, same bits. */
+    run(&q, here, 2, arena);
+    assert_memory_equal(&p.length, &q.length, sizeof p.length);
+    arena_free(arena);
+}
+
+static void tray_excludes_the_plain_ellipse(void **state) {
+    (void)state;
+    /* trade.md story 3, set A: A20, A22 and sizes; at least two families stay, ellipse is shown
+     * excluded, 520 x 340 lies in both ranges, perimeter 1,428 within 4 %. */
+    struct shape_evidence e[4] = {blank("A20", SHAPE_RISE), blank("A22", SHAPE_STRAIGHT),
+                                  blank("A40.length", SHAPE_LENGTH),
+                                  blank("A40.width", SHAPE_WIDTH)};
+    e[0].chord = 126, e[0].value = 17, e[0].u = 0.5;
+    e[1].chord = 97, e[1].value = 0.5;
+    e[2].value = 510, e[2].u = 15, e[3].value = 335, e[3].u = 12;
+    struct arena *arena = arena_new();
+    struct statement_set *said = statement_set_new(arena);
+    struct shape_outline_input in = {4, e, shape_outline_options_default(), "fresh"};
+    struct shape_outline_result r;
+    struct num_rows *rows;
+    struct error err = {0};
+    check_ok(num_rows_new(&rows, 512, 3, &err), &err);
+    check_ok(shape_outline_stage(&r, &in, rows, said, arena, &err), &err);
+    const struct shape_outline *o = &r.main;
+    assert_true(o->length.p05 < 520 && 520 < o->length.p95);
+    assert_true(o->width.p05 < 340 && 340 < o->width.p95);
+    check_rel(o->perimeter.p50, 1428, 0.04);
+    size_t stay = 0;
+    for (size_t k = 0; k < o->n_families; k++) {
+        stay += !o->family[k].excluded;
+        if (o->family[k].family == SHAPE_ELLIPSE)
+            assert_true(o->family[k].excluded && o->family[k].by);
+        if (o->family[k].family == SHAPE_ROUNDED) assert_false(o->family[k].excluded);
+    }
+    assert_true(stay >= 2);
+    assert_false(o->decided); /* far from 30 % of the edge */
+    const struct statement *s = statement_find(said, "outline.width");
+    assert_non_null(s);
+    check_near(s->value.p50, o->width.p50, 1e-9);
+    assert_int_equal(s->rests_on.n, 5);
+    s = statement_find(said, "outline.excluded.ellipse");
+    assert_non_null(s);
+    /* Columns for other rooms say the same. */
+    size_t col = num_rows_find(rows, "outline.width");
+    assert_true(col != NUM_NO_COLUMN);
+    check_rel(num_rows_quantile(rows, col, 0.5), o->width.p50, 1e-9);
+    num_rows_free(rows);
+    shape_outline_model_free(r.model);
+    arena_free(arena);
+}
+
+static void pieces_inside_are_told_both_ways(void **state) {
+    (void)state;
+    static double a[400], in_points[50];
+    struct num_random r;
+    num_random_begin(&r, 9, num_hash("inside"), 0);
+    for (size_t i = 0; i < 25;) { /* anywhere alike on the ellipse */
+        double x = 520 * (num_random_uniform(&r) - 0.5), y = 340 * (num_random_uniform(&r) - 0.5);
+        if (x * x / (260 * 260) + y * y / (170 * 170) > 1) continue;
+        in_points[2 * i] = x, in_points[2 * i + 1] = y, i++;
+    }
+    struct shape_evidence e[2] = {arc("a", 0.2, 1.3, 0, 0, 0, 0, a), blank("in", SHAPE_INSIDE)};
+    e[1].points = (struct tuples){25, 2, in_points};
+    struct arena *arena = arena_new();
+    struct shape_outline_input in = {2, e, few(), "fresh"};
+    struct shape_outline_result o;
+    struct num_rows *rows;
+    struct error err = {0};
+    check_ok(num_rows_new(&rows, 256, 3, &err), &err);
+    check_ok(shape_outline_stage(&o, &in, rows, NULL, arena, &err), &err);
+    assert_true(o.has_other && o.main_at_random);
+    /* Without the survival term the outline may grow: it is larger. */
+    assert_true(o.other.area.p50 > o.main.area.p50);
+    assert_true(o.main.area.p05 < M_PI * 260 * 170 && M_PI * 260 * 170 < o.main.area.p95);
+    num_rows_free(rows);
+    shape_outline_model_free(o.model);
+    arena_free(arena);
+}
+
+static double twice_shape(const double *row, void *ctx) {
+    return row[*(size_t *)ctx];
+}
+
+static void factors_reach_the_outline(void **state) {
+    (void)state;
+    /* Dried to 0.9 along x only: rows whose factor is 1/0.9 give an outline 1/0.9 as long. */
+    static double a[400], b[400];
+    struct shape_evidence e[2] = {arc("a", -1.5, 1.5, 0, 0, 0, 0, a),
+                                  arc("b", 2.2, 4.0, 0, 0, 0, 0, b)};
+    for (int k = 0; k < 2; k++) {
+        for (size_t i = 0; i < e[k].points.n; i++)
+            e[k].points.v[2 * i] *= 0.9;
+        e[k].along = "fresh_factor";
+    }
+    struct num_rows *rows;
+    struct shape_outline_model *m;
+    struct error err = {0};
+    struct arena *arena = arena_new();
+    struct shape_outline o;
+    check_ok(num_rows_new(&rows, 256, 3, &err), &err);
+    struct shape_outline_options few_families = few();
+    check_ok(shape_outline_model_new(&m, e, 2, &few_families, &err), &err);
+    assert_int_equal(shape_outline_condition(m, rows, NULL, &err),
+                     ERR_MISSING); /* no such column */
+    struct num_dist d = num_dist_normal(1 / 0.9, 0.01);
+    size_t root, col;
+    check_ok(num_rows_root(rows, "f", &d, &root, &err), &err);
+    check_ok(num_rows_derive(rows, "fresh_factor", &root, 1, twice_shape, &root, &col, &err), &err);
+    check_ok(shape_outline_condition(m, rows, NULL, &err), &err);
+    check_ok(shape_outline_read(&o, m, rows, arena, &err), &err);
+    assert_true(o.length.p05 < 520 && 520 < o.length.p95);
+    /* Outlines stay paired with the factor they were reckoned with. */
+    check_ok(shape_outline_columns(m, rows, &err), &err);
+    const double *f = num_rows_values(rows, col),
+                 *l = num_rows_values(rows, num_rows_find(rows, "outline.length"));
+    double *w = calloc(256, sizeof *w), mf = num_rows_mean(rows, col),
+           ml = num_rows_mean(rows, num_rows_find(rows, "outline.length")), both = 0;
+    num_rows_weights(rows, w);
+    for (size_t i = 0; i < 256; i++)
+        both += w[i] * (f[i] - mf) * (l[i] - ml);
+    assert_true(both > 0);
+    free(w);
+    num_rows_free(rows);
+    shape_outline_model_free(m);
+    arena_free(arena);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(refusals_say_what_is_needed),
+        cmocka_unit_test(moving_the_plan_changes_nothing),
+        cmocka_unit_test(tray_excludes_the_plain_ellipse),
+        cmocka_unit_test(pieces_inside_are_told_both_ways),
+        cmocka_unit_test(factors_reach_the_outline),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
