@@ -31,8 +31,8 @@
 enum {
     CHUNK = 16,
     SCOUTS = 64, /* candidates a row at the start */
-    SWEEPS = 14, /* of moves a stage, and at the end; half as many when no place is at stake */
-    LAST = 28,
+    SWEEPS = 18, /* of moves a stage, and at the end; half as many when no place is at stake */
+    LAST = 36,
     CELLS = 6, /* neighbourhoods each way round, for moves among neighbours */
     MOST_STAGES = 200,
     DIMS = 8 + 2 * SHAPE_ORDERS
@@ -67,12 +67,14 @@ struct sampler {
     enum shape_family family;
     size_t d, n, n_scout;
     struct draw *draw, *scout;
+    size_t *pool;  /* [n] row that belongs to each place, weights evened out */
+    bool factors;  /* some reading is brought to the state by columns of its row */
     size_t *group; /* [n] of each draw's place, as of its row */
     size_t n_groups;
     double *lw; /* [n] */
     double beta;
     double scale[3]; /* differential evolution: whole, in part, among neighbours */
-    int kind;        /* of the sweep: index into scale, 3 mirror */
+    int kind;        /* of the sweep: index into scale, 3 mirror, 4 another row's factors */
     size_t *cell, *donor, *donor_begin; /* neighbourhoods of the half that stays */
     double shift[2];                    /* of their grid */
     size_t half;
@@ -391,6 +393,16 @@ static void propose_mirror(const struct sampler *s, struct draw *t, struct num_r
         t->z[k] = way == 0 ? -t->z[k] : way == 1 ? M_PI - t->z[k] : t->z[k] + M_PI;
 }
 
+/* The same outline with the factors of another row of its group. */
+static void propose_row(const struct sampler *s, size_t i, struct draw *t, struct num_random *r) {
+    for (int tries = 0; tries < 64; tries++) {
+        size_t j = (size_t)num_random_below(r, s->n);
+        if (s->group[j] != s->group[i]) continue;
+        t->from = s->pool[j];
+        return;
+    }
+}
+
 static void move_chunk(size_t begin, size_t end, size_t index, void *context) {
     struct sampler *s = context;
     double *row = s->scratch + index * num_rows_columns(s->rows);
@@ -401,7 +413,9 @@ static void move_chunk(size_t begin, size_t end, size_t index, void *context) {
         struct draw *now = &s->draw[i], t = *now;
         struct num_random r;
         num_random_begin(&r, num_rows_seed(s->rows), num_hash_join(s->stream, s->round), i);
-        if (s->kind == 3)
+        if (s->kind == 4)
+            propose_row(s, i, &t, &r);
+        else if (s->kind == 3)
             propose_mirror(s, &t, &r);
         else if (!propose_difference(s, &t, &r))
             continue;
@@ -420,10 +434,11 @@ static void move_chunk(size_t begin, size_t end, size_t index, void *context) {
 }
 
 static double move(struct sampler *s, size_t sweeps) {
-    static const int kinds[7] = {2, 1, 0, 2, 3, 1, 2};
+    static const int kinds[9] = {2, 1, 0, 4, 2, 3, 1, 2, 4};
     double share = 0;
     for (size_t q = 0; q < sweeps; q++) {
-        s->kind = kinds[q % 7];
+        s->kind = kinds[q % 9];
+        if (s->kind == 4 && !s->factors) continue;
         atomic_store(&s->accepted, 0);
         struct num_random r;
         num_random_begin(&r, num_rows_seed(s->rows), num_hash_join(s->stream, num_hash("grid")),
@@ -434,7 +449,7 @@ static double move(struct sampler *s, size_t sweeps) {
             if (s->kind == 2) list_donors(s);
             parallel_for((s->n + 1) / 2, CHUNK, move_chunk, s);
         }
-        if (s->kind == 3) continue;
+        if (s->kind >= 3) continue;
         share = (double)atomic_load(&s->accepted) / (double)s->n;
         double *scale = &s->scale[s->kind];
         *scale = fmin(fmax(*scale * exp(share - ACCEPT), 0.02), 3);
@@ -552,6 +567,10 @@ static int run_family(struct sampler *s, double *gain, int *stages, double *acce
         if (!rc) *accepted = move(s, SWEEPS / ease);
     }
     if (!rc) *accepted = move(s, LAST / ease);
+    /* Where the rows' other columns had no say, each place takes its own row again: nothing of them
+     * is lost. */
+    for (size_t i = 0; !rc && !s->factors && i < s->n; i++)
+        s->draw[i].from = s->pool[i];
     mem_free(lw);
     return rc;
 }
@@ -657,17 +676,20 @@ static int one_family(struct whole *w, struct sampler *s, const struct num_evide
     s->scratch = MEM_NEW(double, parallel_chunks(s->n_scout, CHUNK) * columns);
     s->cell = MEM_NEW(size_t, n);
     s->donor = MEM_NEW(size_t, n);
+    s->pool = MEM_NEW(size_t, n);
     s->donor_begin = MEM_NEW(size_t, CELLS * CELLS + 1);
     size_t *place = MEM_NEW(size_t, n);
     double *gain = MEM_NEW(double, w->n_cells), *prior = MEM_NEW(double, n);
     bool all = s->draw && s->scout && s->group && s->scratch && s->cell && s->donor &&
-               s->donor_begin && place && gain && prior;
+               s->donor_begin && s->pool && place && gain && prior;
     int rc = all ? 0 : fail_memory(err);
     for (size_t i = 0, k = 0; !rc && i < w->n; i++)
         if ((int)of[i] == (int)family)
             place[k] = i, s->group[k] = w->cell[i], s->draw[k].from = i, prior[k++] = lw[i];
     /* Rows that carry unequal weights from earlier evidence are evened out first. */
     if (!rc) rc = resample(s, s->draw, n, prior, gain, err);
+    for (size_t i = 0; !rc && i < n; i++)
+        s->pool[i] = s->draw[i].from;
     if (!rc) rc = run_family(s, gain, stages, accepted, err);
     if (!rc) {
         take_over(w, s, e, place, s->scratch);
@@ -680,6 +702,7 @@ static int one_family(struct whole *w, struct sampler *s, const struct num_evide
     mem_free(s->scratch);
     mem_free(s->cell);
     mem_free(s->donor);
+    mem_free(s->pool);
     mem_free(s->donor_begin);
     mem_free(place);
     mem_free(gain);
@@ -695,6 +718,8 @@ int outline_sample(struct shape_outline_model *m, struct num_rows *rows,
     struct whole w;
     struct sampler s = {.m = m, .rows = rows};
     find_anchors(&s);
+    for (size_t k = 0; k < m->n; k++)
+        s.factors |= m->reading[k].along != NUM_NO_COLUMN || m->reading[k].around != NUM_NO_COLUMN;
     double accepted = NAN;
     rc = whole_new(&w, rows, e, err);
     for (size_t f = 0; !rc && f < m->n_families; f++) {
