@@ -205,6 +205,7 @@ int job_compute(json_t **report, struct job *job, const char *last_name, stage_p
         run.rows = rows;
         if (!rc) rc = run_stages(list, job, last, &keys, stale, &run, err);
         json_decref(run.results);
+        shape_outline_model_free(run.made.outline_model);
     } else if (!rc) {
         json_decref(list);
         rc = job_steps(&list, job, err);

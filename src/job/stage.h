@@ -12,6 +12,7 @@
 #include "making/making.h"
 #include "num/rows.h"
 #include "remains/sizes.h"
+#include "shape/outline.h"
 #include "statement/statement.h"
 
 /* Called now and then with the share done (0 to 1, NAN unknown) and what is going on. A non-zero

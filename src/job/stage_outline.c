@@ -14,6 +14,7 @@ struct collect {
     struct stage_run *run;
     struct shape_evidence list[MOST_EVIDENCE];
     size_t n;
+    bool free_frame; /* nothing is in place: the frame of the plan is ours to choose */
     struct error *err;
     int rc;
 };
@@ -68,18 +69,37 @@ static void take_arc(struct collect *c, const struct piece *p) {
     e->around = e->along;
 }
 
-/* Greatest length and width of the whole as lifted: it can hardly have been smaller. */
+/* How far a crushed heap may differ from the flat object: half the 5 % to 95 % range, as a share.
+ */
+#define HEAP_SPREAD 0.10
+
+/* Says beside the outline that the heap's extents were taken for the object's, and how loosely. */
+static void say_heap(struct collect *c, const char *measure) {
+    struct statement s = statement_blank();
+    s.id = "outline.heap";
+    s.step = "outline";
+    s.about = "object";
+    s.sentence = "The object lay in the ground about as long and as wide as it had been.";
+    s.footing = FOOTING_GUESSED;
+    s.rule = "the length and width of the crushed whole as lifted, give or take a tenth";
+    s.rival = "its pieces had drifted apart, or lay folded over one another";
+    s.source = "common practice, no source";
+    c->rc = statement_link_add(&s, "measure", measure, "extent as lifted", c->run->arena, c->err);
+    if (!c->rc) c->rc = statement_add(c->run->said, &s, c->err);
+}
+
+/* Greatest length and width of the whole as lifted. */
 static void take_whole(struct collect *c, const struct piece *p) {
     static const struct {
         long quantity, what;
     } sizes[] = {{QUANTITY_LENGTH, SHAPE_LENGTH}, {QUANTITY_WIDTH, SHAPE_WIDTH}};
-    for (int i = 0; i < 2; i++) {
+    for (int i = 0; i < 2 && !c->rc; i++) {
         const struct measure *m = find_measure_of(&c->run->now->find, p->id, sizes[i].quantity);
         struct shape_evidence *e = m ? add(c, m->id, sizes[i].what) : NULL;
         if (!e) continue;
         e->value = m->value;
-        e->u = isnan(m->tolerance) ? 5 : measure_sd(m);
-        e->at_least = 1;
+        e->u = hypot(isnan(m->tolerance) ? 5 : measure_sd(m), HEAP_SPREAD / 1.645 * m->value);
+        say_heap(c, m->id);
     }
 }
 
@@ -139,8 +159,17 @@ static void collect_all(struct collect *c) {
         if (p->substance == SUBSTANCE_MIXED || part_is(p, "whole object")) take_whole(c, p);
         if (part_is(p, "lath") && p->substance != SUBSTANCE_TRACE) take_lath(c, p, rim_width);
     }
+    size_t loose = c->n;
     for (size_t i = 0; i < f->outline_count && !c->rc; i++)
         take_outline(c, &f->outlines[i]);
+    /* With nothing in place neither direction nor middle is known: the plan is laid so that the
+     * long axis is x and the middle the origin. That is a choice of frame and says nothing of the
+     * object. */
+    c->free_frame = c->n == loose && loose;
+    struct shape_evidence *e = c->free_frame ? add(c, "frame", SHAPE_MIDLINE) : NULL;
+    if (!e) return;
+    e->angle = 0;
+    e->u = 0.02;
 }
 
 /* ---- what goes on --------------------------------------------------------------------------- */
@@ -196,9 +225,11 @@ static int run(struct stage_run *r, struct error *err) {
     c->err = err;
     collect_all(c);
     if (c->rc) return c->rc;
+    struct shape_outline_options options = shape_outline_options_default();
+    if (c->free_frame) options.centre_sd = 0.5;
     const struct shape_outline_input input = {.n = c->n,
                                               .evidence = c->list,
-                                              .options = shape_outline_options_default(),
+                                              .options = options,
                                               .state = "fresh"};
     int rc = shape_outline_stage(out, &input, r->rows, r->said, r->arena, err);
     if (rc) return rc;

@@ -60,6 +60,18 @@ static const struct statement *size_said(struct builder *b, const char *part,
     return s && !isnan(s->value.p50) ? s : NULL;
 }
 
+/* First reading of a quantity on a piece whose part mentions the word; NULL when there is none. */
+static const struct measure *reading(struct builder *b, const char *word, long quantity) {
+    const struct find *f = b->basis->find;
+    for (size_t i = 0; i < f->piece_count; i++) {
+        const struct piece *p = &f->pieces[i];
+        if (!p->part || !strstr(p->part, word) || p->same_as) continue;
+        const struct measure *m = find_measure_of(f, p->id, quantity);
+        if (m && !isnan(m->value)) return m;
+    }
+    return NULL;
+}
+
 static void add_text(struct builder *b, struct texts *list, const char *text) {
     if (b->rc || !text) return;
     const char **more = ARENA_NEW(b->arena, const char *, list->n + 1);
@@ -91,6 +103,7 @@ static void say(struct builder *b, const char *id, const char *sentence, const c
                 double value, long footing, const char *rule, const char *rival,
                 const char *rests_on) {
     if (b->rc) return;
+    const char *kind = rests_on && find_measure(b->basis->find, rests_on) ? "measure" : "statement";
     struct statement s = statement_blank();
     s.id = id;
     s.step = "making";
@@ -102,8 +115,8 @@ static void say(struct builder *b, const char *id, const char *sentence, const c
     s.rule = rule;
     s.rival = rival;
     if (!isnan(value)) s.value = spread_exact(value);
-    if (rests_on && statement_find(b->basis->said, rests_on))
-        b->rc = statement_link_add(&s, "statement", rests_on, "size", b->arena, b->err);
+    if (rests_on && (strcmp(kind, "measure") == 0 || statement_find(b->basis->said, rests_on)))
+        b->rc = statement_link_add(&s, kind, rests_on, "size", b->arena, b->err);
     if (!b->rc && statement_find(b->basis->said, "outline.length"))
         b->rc = statement_link_add(&s, "statement", "outline.length", "plan", b->arena, b->err);
     if (!b->rc) b->rc = statement_add(b->basis->said, &s, b->err);
@@ -168,16 +181,28 @@ static void add_sheet(struct builder *b) {
         "the tree's axis across the sheet", "outline.width");
 }
 
+/* Room across for a whole lath at x: what both its long edges leave. */
+static bool lath_span(struct builder *b, double x, double *low, double *high) {
+    const struct statement *wide = size_said(b, "lath", "width");
+    double half = wide ? wide->value.p50 / 2 : 12.5, l, h;
+    const struct tuples *o = &b->basis->outline;
+    if (!making_outline_span(o, x - half, low, high) || !making_outline_span(o, x + half, &l, &h))
+        return false;
+    *low = fmax(*low, l);
+    *high = fmin(*high, h);
+    return *low < *high;
+}
+
 /* Laths lie across at even spacing about the middle, cut to the outline less one inset. */
 static void add_laths(struct builder *b) {
+    const struct measure *spaced = reading(b, "lath spacing", QUANTITY_PITCH);
     const struct statement *count = size_said(b, "lath", "count"),
-                           *spaced = size_said(b, "lath_spacing", "pitch"),
                            *longest = size_said(b, "lath", "length");
     if (!has_part(b, "lath")) return;
     long n = count ? lround(count->value.p50) : 5;
     double low, high, middle = b->width;
     if (making_outline_span(&b->basis->outline, 0, &low, &high)) middle = high - low;
-    double spacing = spaced ? spaced->value.p50 : b->length / (double)(n + 1);
+    double spacing = spaced ? spaced->value : b->length / (double)(n + 1);
     if ((double)(n - 1) * spacing > b->length - spacing / 2)
         spacing = (b->length - spacing / 2) / (double)(n > 1 ? n - 1 : 1);
     /* The longest lath lies in the middle, where the sheet is widest. */
@@ -203,7 +228,7 @@ static void add_laths(struct builder *b) {
         snprintf(id, sizeof id, "lath.%ld", i + 1);
         snprintf(name, sizeof name, "lath %ld of %ld from the left", i + 1, n);
         double x = ((double)i - (double)(n - 1) / 2) * spacing;
-        if (!making_outline_span(&b->basis->outline, x, &low, &high)) continue;
+        if (!lath_span(b, x, &low, &high)) continue;
         struct part *p = add_part(b, PART_LATH, id, name);
         take_pieces(b, p, "lath");
         p->width = take(b, p, "lath", "width", 25);
@@ -313,10 +338,10 @@ static void add_grip(struct builder *b) {
     if (!has_part(b, "grip")) return;
     struct part *p = add_part(b, PART_GRIP, "grip", "the grip");
     take_pieces(b, p, "grip");
-    const struct statement *half = size_said(b, "grip", "length");
+    const struct statement *half = size_said(b, "grip", "length"); /* of the whole, from its half */
     p->width = take(b, p, "grip", "width", 30);
     p->thickness = take(b, p, "grip", "thickness", 24);
-    p->length = half ? 2 * half->value.p50 : 180;
+    p->length = half ? half->value.p50 : 180;
     const struct statement *angle = size_said(b, "grip", "chamfer_angle");
     if (angle) p->chamfer = angle->value.p50 * M_PI / 180;
     p->x = 0;
@@ -347,12 +372,12 @@ static void add_pegs(struct builder *b) {
 /* A band parallel to the rim, if patches of colour lie at one distance from the edge. */
 static void add_paint(struct builder *b) {
     if (!has_part(b, "pigment") && !has_part(b, "paint")) return;
-    const struct statement *away = size_said(b, "colour", "edge_distance"),
-                           *wide = size_said(b, "colour", "width");
+    const struct measure *away = reading(b, "pigment", QUANTITY_EDGE_DISTANCE), *wide = NULL;
+    if (away) wide = find_measure_of(b->basis->find, away->piece, QUANTITY_WIDTH);
     struct part *p = add_part(b, PART_PAINT, "paint", "the painted band");
     take_pieces(b, p, "pigment");
-    p->edge_distance = away ? away->value.p50 : 25;
-    p->width = wide ? wide->value.p50 : 10;
+    p->edge_distance = away ? away->value : 25;
+    p->width = wide ? wide->value : 10;
     p->coats = 2;
     p->side = SIDE_OUTER;
     p->footing = FOOTING_GUESSED;

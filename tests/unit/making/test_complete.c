@@ -28,13 +28,19 @@ static void a_rectangle_with_five_laths(void **state) {
     (void)state;
     struct arena *a = arena_new();
     struct piece pieces[] = {piece("A", "cross lath"), piece("B", "rim rod"),
-                             piece("C", "bark sheet")};
-    struct find find = {.pieces = pieces, .piece_count = 3};
+                             piece("C", "bark sheet"), piece("D", "lath spacing (shadows)")};
+    struct measure spacing;
+    field_unknown(&measure_kind, &spacing);
+    spacing.id = "D.pitch";
+    spacing.piece = "D";
+    spacing.quantity = QUANTITY_PITCH;
+    spacing.value = 80;
+    struct find find = {
+        .pieces = pieces, .piece_count = 4, .measures = &spacing, .measure_count = 1};
     struct statement_set *said = statement_set_new(a);
     put(said, "lath.count", 5);
     put(said, "lath.length.fresh", 280);
     put(said, "lath.width.fresh", 26);
-    put(said, "lath_spacing.pitch.fresh", 80);
     put(said, "rim.pitch.fresh", 20);
     put(said, "rim.width.fresh", 14);
     put(said, "rim.thickness.fresh", 7);
