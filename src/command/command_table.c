@@ -113,6 +113,17 @@ const struct command command_table[] = {
      1,
      {{0}},
      command_verify},
+    {"check",
+     "FILE",
+     "what the argument, or the whole report, still lacks",
+     "Goes through the checklist of a report: footings, rules, rivals, states, sources. With\n"
+     "--report also identity, trials, replica and keeping. Exit status 1 while something is "
+     "missing.",
+     "  relict check demo/tray.relict --report\n",
+     1,
+     1,
+     {{"--report", NULL, "the whole checklist, not only evidence and reasoning"}},
+     command_check},
     {"tell",
      "FILE FOLDER",
      "write report, plan and data into a folder",

@@ -1,0 +1,227 @@
+/* assemble_more: what the dossier takes from trials and from the season. */
+#include "tell/assemble_more.h"
+#include "tell/assemble.h"
+
+#include "gather/day.h"
+#include "job/job.h"
+#include "show/figures.h"
+#include "trial/read_back.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+/* ---- trials ---- */
+
+static int load(struct records *out, struct job *job, const struct kind *kind, struct arena *arena,
+                struct error *err) {
+    return record_load(out, NULL, job_record(job), kind, 0, arena, err);
+}
+
+/* "5 pieces from 3 trees: T1a (tree 1), ..." */
+static const char *copies(const struct trial_log *book, const struct trial *t,
+                          struct arena *arena) {
+    struct show_out o = {0};
+    size_t n = 0;
+    for (size_t i = 0; i < book->n_pieces; i++) {
+        const struct trial_piece *p = &book->pieces[i];
+        if (!p->trial || strcmp(p->trial, t->id)) continue;
+        show_out_format(&o, "%s%s%s%s%s", n++ ? "; " : "", p->id, p->tree ? " from tree " : "",
+                        p->tree ? p->tree : "", p->failed == 1 ? ", failed" : "");
+    }
+    const char *text = o.n ? arena_strdup(arena, o.bytes) : NULL;
+    show_out_deinit(&o);
+    return text;
+}
+
+static const char *room_of(const struct trial_log *book, const struct trial *t,
+                           struct arena *arena) {
+    double low = INFINITY, high = -INFINITY;
+    for (size_t i = 0; i < book->n_readings; i++) {
+        const struct trial_reading *r = &book->readings[i];
+        for (size_t k = 0; k < book->n_pieces && isfinite(r->humidity); k++)
+            if (r->piece && !strcmp(book->pieces[k].id, r->piece) && book->pieces[k].trial &&
+                !strcmp(book->pieces[k].trial, t->id))
+                low = fmin(low, r->humidity), high = fmax(high, r->humidity);
+    }
+    char a[40], b[40];
+    return isfinite(low) ? arena_printf(arena, "%s to %s %% humidity", show_real(a, 100 * low, 0),
+                                        show_real(b, 100 * high, 0))
+                         : NULL;
+}
+
+static const char *number_of(double middle, double low, double high, const char *unit,
+                             struct arena *arena) {
+    char a[40], b[40], c[40];
+    if (!isfinite(middle)) return NULL;
+    if (!isfinite(low) || !isfinite(high))
+        return arena_printf(arena, "%s %s", show_real(a, middle, 2), unit);
+    return arena_printf(arena, "%s %s (%s to %s)", show_real(a, middle, 2), unit,
+                        show_real(b, low, 2), show_real(c, high, 2));
+}
+
+static long verdict_of(const char *words) {
+    for (long v = 0; words && v < 3; v++)
+        if (!strcmp(words, look_verdict_words[v])) return v;
+    return FIELD_UNKNOWN;
+}
+
+static void one_trial(struct tell_trial *out, const struct trial *t, const struct trial_answer *a,
+                      const struct trial_log *book, struct arena *arena) {
+    const char *unit = trial_outcome_unit((enum outcome)(t->outcome >= 0 ? t->outcome : 0));
+    *out = (struct tell_trial){.id = t->id,
+                               .title = t->made ? t->made : t->id,
+                               .question = t->question,
+                               .prediction = number_of(t->predicted, t->predicted - t->half,
+                                                       t->predicted + t->half, unit, arena),
+                               .predicted_on = t->predicted_on,
+                               .before = t->made_before_asked == 1 ? 0 : 1,
+                               .fixed = t->fixed,
+                               .varied = t->varied,
+                               .copies = copies(book, t, arena),
+                               .maker = t->maker,
+                               .tools = t->tools >= 0 ? tools_words[t->tools] : NULL,
+                               .room = room_of(book, t, arena),
+                               .verdict = FIELD_UNKNOWN};
+    if (!a) return;
+    out->outcome = number_of(a->mean, a->low, a->high, unit, arena);
+    out->verdict = verdict_of(a->verdict);
+    out->changed = a->say && *a->say ? a->say : NULL;
+}
+
+int tell_assemble_trials(struct tell_dossier *out, struct job *job, struct arena *arena,
+                         struct error *err) {
+    struct records trials, pieces, readings;
+    int rc = load(&trials, job, &trial_kind, arena, err);
+    if (!rc) rc = load(&pieces, job, &trial_piece_kind, arena, err);
+    if (!rc) rc = load(&readings, job, &trial_reading_kind, arena, err);
+    if (rc || !trials.n) return rc;
+    const struct trial_log book = {trials.v, trials.n, pieces.v, pieces.n, readings.v, readings.n};
+    const struct read_back_options options = {.n_watch = 0};
+    struct trial_answers answers = {0};
+    struct error none = {0};
+    bool read = trial_read_back(&answers, &book, NULL, NULL, &options, arena, &none) == 0;
+    struct tell_trial *list = ARENA_NEW(arena, struct tell_trial, trials.n);
+    if (!list) return fail_memory(err);
+    for (size_t i = 0; i < trials.n; i++) {
+        const struct trial_answer *a = read && i < answers.answers.n
+                                           ? (const struct trial_answer *)answers.answers.v + i
+                                           : NULL;
+        one_trial(&list[i], &book.trials[i], a, &book, arena);
+    }
+    out->trials = list;
+    out->n_trials = trials.n;
+    return 0;
+}
+
+/* ---- season ---- */
+
+static const struct tell_table *table_with(const struct tell_dossier *d, const char *first,
+                                           const char *second) {
+    for (size_t i = 0; i < d->n_tables; i++) {
+        const struct tell_table *t = &d->tables[i].table;
+        if (!strcmp(d->tables[i].step, "material") && t->n_columns > 3 &&
+            !strcmp(t->columns[0], first) && !strcmp(t->columns[1], second))
+            return t;
+    }
+    return NULL;
+}
+
+static const char *cell(const struct tell_table *t, size_t row, const char *column) {
+    for (size_t c = 0; c < t->n_columns; c++)
+        if (!strcmp(t->columns[c], column)) return t->cells[row * t->n_columns + c];
+    return NULL;
+}
+
+/* A day, NAN when the text is none. */
+static double day_of(const char *text) {
+    long day;
+    struct error none = {0};
+    return text && *text && !gather_day_read(&day, text, &none) ? (double)day : NAN;
+}
+
+static size_t take_jobs(struct figure_job *jobs, size_t room, const struct tell_table *t) {
+    size_t n = 0;
+    for (size_t r = 0; t && r < t->n_rows && n < room; r++) {
+        struct figure_job j = {cell(t, r, "step"), day_of(cell(t, r, "begin")),
+                               day_of(cell(t, r, "end")), day_of(cell(t, r, "last day"))};
+        if (isfinite(j.begin) && isfinite(j.end)) jobs[n++] = j;
+    }
+    return n;
+}
+
+/* The windows to plan for: one of each step. */
+static size_t take_windows(struct figure_window *w, size_t room, const struct tell_table *t) {
+    size_t n = 0;
+    for (size_t r = 0; t && r < t->n_rows && n < room; r++) {
+        const char *safe = cell(t, r, "safe");
+        struct figure_window f = {cell(t, r, "step"), day_of(cell(t, r, "opens")),
+                                  day_of(cell(t, r, "closes"))};
+        if (isfinite(f.from) && isfinite(f.to) && safe && !strncmp(safe, "yes:", 4)) w[n++] = f;
+    }
+    return n;
+}
+
+static void event(struct ical_event *out, const struct tell_dossier *d, const char *what,
+                  const char *first, const char *last, const char *category, size_t number,
+                  struct arena *arena) {
+    *out = (struct ical_event){
+        .uid = arena_printf(arena, "%s-%zu-%.8s@relict", category, number, d->hash ? d->hash : ""),
+        .summary = what,
+        .first = first,
+        .last = last,
+        .category = category,
+        .alarm_days = strcmp(category, "season") ? 0 : 56};
+}
+
+static int events(struct tell_dossier *out, const struct tell_table *season,
+                  const struct tell_table *windows, struct arena *arena, struct error *err) {
+    size_t room = (season ? season->n_rows : 0) + (windows ? windows->n_rows : 0);
+    struct ical_event *list = ARENA_NEW(arena, struct ical_event, room + 1);
+    if (!list) return fail_memory(err);
+    for (size_t r = 0; season && r < season->n_rows; r++) {
+        const char *a = cell(season, r, "begin"), *b = cell(season, r, "end");
+        if (isfinite(day_of(a)) && isfinite(day_of(b)) && day_of(b) >= day_of(a))
+            event(&list[out->n_events++], out, cell(season, r, "step"), a, b, "step", r, arena);
+    }
+    for (size_t r = 0; windows && r < windows->n_rows; r++) {
+        const char *a = cell(windows, r, "opens"), *b = cell(windows, r, "closes");
+        const char *safe = cell(windows, r, "safe");
+        if (isfinite(day_of(a)) && isfinite(day_of(b)) && safe && !strncmp(safe, "yes:", 4))
+            event(&list[out->n_events++], out, cell(windows, r, "step"), a, b, "season", r, arena);
+    }
+    out->events = list;
+    return 0;
+}
+
+int tell_assemble_season(struct tell_dossier *out, struct arena *arena, struct error *err) {
+    enum { MOST = 40 };
+    const struct tell_table *season = table_with(out, "step", "begin"),
+                            *windows = table_with(out, "step", "opens");
+    if (!season) return 0;
+    struct figure_job jobs[MOST];
+    struct figure_window w[MOST];
+    struct figure_season f = {.title = "Season",
+                              .words =
+                                  "Each job is a lath at its likely days, slack whipped below it; "
+                                  "bands are the seasons of the material; the cut is the opening.",
+                              .jobs = jobs,
+                              .windows = w,
+                              .opening = NAN};
+    f.n_jobs = take_jobs(jobs, MOST, season);
+    f.n_windows = take_windows(w, MOST, windows);
+    for (size_t i = 0; i < out->find->choice_count; i++) {
+        const struct choice *c = &out->find->choices[i];
+        if (c->about && !strcmp(c->about, "opening")) f.opening = day_of(c->value);
+    }
+    if (f.n_jobs) {
+        struct tell_part_drawing *more =
+            ARENA_NEW(arena, struct tell_part_drawing, out->n_drawings + 1);
+        struct show_drawing *d = more ? figure_season(&f) : NULL;
+        if (!d) return fail_memory(err);
+        if (out->n_drawings) memcpy(more, out->drawings, out->n_drawings * sizeof *more);
+        more[out->n_drawings++] = (struct tell_part_drawing){"material", d};
+        out->drawings = more;
+    }
+    return events(out, season, windows, arena, err);
+}
