@@ -141,8 +141,32 @@ static void part(struct show_drawing *d, const struct view *v, const struct plan
     show_group_end(d);
 }
 
-static void grain_sign(struct show_drawing *d, const struct view *v, double grain) {
-    double x = 0.68 * v->box[0] + 0.32 * v->box[2], y = 0.6 * v->box[1] + 0.4 * v->box[3];
+/* Even-odd test; points on the line itself may fall either way. */
+static bool inside(size_t n, const double *xy, double x, double y) {
+    bool in = false;
+    for (size_t i = 0, j = n - 1; i < n; j = i++) {
+        const double *a = xy + 2 * i, *b = xy + 2 * j;
+        if ((a[1] > y) != (b[1] > y) && x < (b[0] - a[0]) * (y - a[1]) / (b[1] - a[1]) + a[0])
+            in = !in;
+    }
+    return in;
+}
+
+/* The sign stands on the sheet itself, at the first of some places where all of it does. */
+static void grain_sign(struct show_drawing *d, const struct show_plan *plan, const struct view *v) {
+    static const double tries[][2] = {{0.32, 0.4}, {0.32, 0.7}, {0.68, 0.4}, {0.68, 0.7},
+                                      {0.5, 0.2},  {0.5, 0.85}, {0.2, 0.2},  {0.8, 0.8},
+                                      {0.2, 0.8},  {0.8, 0.2}};
+    size_t n = plan->n_fresh ? plan->n_fresh : plan->n_dry;
+    const double *ring = plan->n_fresh ? plan->fresh : plan->dry;
+    double grain = plan->grain, x = 0, y = 0, c = 17 * cos(grain), s = 17 * sin(grain);
+    bool found = false;
+    for (size_t i = 0; i < sizeof tries / sizeof tries[0] && !found; i++) {
+        x = v->box[0] + tries[i][0] * (v->box[2] - v->box[0]);
+        y = v->box[1] + tries[i][1] * (v->box[3] - v->box[1]);
+        found = n < 3 || (inside(n, ring, x - c, y - s) && inside(n, ring, x + c, y + s));
+    }
+    if (!found) return;
     look_grain(d, x - 15 * cos(grain), y - 15 * sin(grain), 30, grain);
     struct show_type type = LOOK_LABEL;
     type.anchor = SHOW_MIDDLE;
@@ -175,7 +199,7 @@ static void figures(struct show_drawing *d, const struct show_plan *plan, const 
         snprintf(id, sizeof id, "hole-%zu", i + 1);
         if (touches(v, 1, &h->x, h->diameter)) look_hole(d, id, h->x, h->y, h->diameter);
     }
-    if (isfinite(plan->grain)) grain_sign(d, v, plan->grain);
+    if (isfinite(plan->grain)) grain_sign(d, plan, v);
     for (size_t i = 0; i < plan->n_parts; i++) /* last, so that no line runs over a word */
         if (touches(v, plan->parts[i].n, plan->parts[i].xy, 1)) part_label(d, v, &plan->parts[i]);
     show_group_end(d);
@@ -241,7 +265,7 @@ static void seams(struct show_drawing *d, const struct plan_tiling *t, size_t c,
     }
     if (r > 0) {
         seam(d, t, m, m, false, seam_number(t, false, c, r - 1));
-        neighbour(d, t, w * 0.85, m - 4, SHOW_MIDDLE, c, r - 1);
+        neighbour(d, t, w - m, 12.4, SHOW_END, c, r - 1);
     }
 }
 
@@ -266,16 +290,18 @@ static void head_and_foot(struct show_drawing *d, const struct show_plan *plan,
     double left = m + 100 * t->factor_x + 6;
     if (t->factor_x == 1 && t->factor_y == 1)
         snprintf(text, sizeof text, "Print at 100 %%, actual size.%s",
-                 t->columns * t->rows > 1 ? " Lay sheets together so that all nicks meet." : "");
+                 t->columns * t->rows > 1 ? " All nicks must meet." : "");
     else
         snprintf(text, sizeof text,
                  "Drawn %.4f and %.4f times as large for a printer that prints small.", t->factor_x,
                  t->factor_y);
-    show_text(d, NULL, left, 10.4, type, text);
-    type.anchor = SHOW_END;
+    show_text(d, NULL, left, 9.7, type, text);
     snprintf(text, sizeof text, "%.60s, %.10s, %.8s, page %zu of %zu", plan->file ? plan->file : "",
              plan->date ? plan->date : "", plan->hash ? plan->hash : "", page, pages);
-    show_text(d, NULL, w - m, 6.9, type, text);
+    /* At the foot where the sheet is wide enough for it beside the stick, else under the head. */
+    bool wide = w - left > 110;
+    type.anchor = wide ? SHOW_END : SHOW_START;
+    show_text(d, NULL, wide ? w - m : m, wide ? 6.9 : h - 12.8, type, text);
 }
 
 /* A small map of the tiles, this one filled. */

@@ -81,7 +81,12 @@ static int take_drawings(struct tell_dossier *out, struct job *job, struct arena
         struct show_drawing *d;
         struct error none;
         error_clear(&none);
-        int rc = tell_picture_named(&d, job, drawing_names[i], &none);
+        int rc = 0;
+        if (i == 0) /* find and object side by side, with threads */
+            d = tell_pair(out, false, 165, arena);
+        else
+            rc = tell_picture_named(&d, job, drawing_names[i], &none);
+        if (!rc && !d) rc = ERR_MEMORY;
         if (rc == ERR_MEMORY) return fail_memory(err);
         if (!rc) list[out->n_drawings++] = (struct tell_part_drawing){drawing_steps[i], d};
     }

@@ -180,34 +180,46 @@ static void statement(struct flow *f, const struct tell_said *s) {
 
 enum { MOST_COLUMNS = 16 };
 
-/* Natural widths, shrunk in proportion where they are above an equal share of what is left. */
+/* Width of the longest word of a text: a column should not be narrower. */
+static double word_width(struct flow *f, struct show_type type, const char *text) {
+    double most = 0;
+    char word[64];
+    while (*text) {
+        size_t n = strcspn(text, " ");
+        if (n && n < sizeof word) {
+            memcpy(word, text, n);
+            word[n] = 0;
+            most = fmax(most, show_text_width(f->shaper, type, word));
+        }
+        text += n + (text[n] == ' ');
+    }
+    return most;
+}
+
+/* Natural widths where they fit; else each column its longest word, and what is left is shared out
+ * by how much more each would like. */
 static void column_widths(struct flow *f, const struct tell_table *t, size_t n,
                           double widths[MOST_COLUMNS]) {
-    double room = right - left, fixed = 0, sum = 0;
+    static const double pad = 3.5, most_word = 34;
+    double room = right - left, least[MOST_COLUMNS], sum = 0, sum_least = 0;
     struct show_type type = sized(f, LOOK_SECOND);
     for (size_t c = 0; c < n; c++) {
-        widths[c] = show_text_width(f->shaper, type, t->columns[c] ? t->columns[c] : "") + 3.5;
-        for (size_t r = 0; r < t->n_rows; r++) {
-            const char *cell = t->cells[r * t->n_columns + c];
-            if (cell && *cell)
-                widths[c] = fmax(widths[c], show_text_width(f->shaper, type, cell) + 3.5);
+        widths[c] = least[c] = 0;
+        for (size_t r = 0; r <= t->n_rows; r++) {
+            const char *cell = r ? t->cells[(r - 1) * t->n_columns + c] : t->columns[c];
+            if (!cell || !*cell) continue;
+            widths[c] = fmax(widths[c], show_text_width(f->shaper, type, cell) + pad);
+            least[c] = fmax(least[c], word_width(f, type, cell) + pad);
         }
+        least[c] = fmin(least[c], most_word * f->factor);
         sum += widths[c];
+        sum_least += least[c];
     }
     if (sum <= room) return;
-    double share = room / (double)n;
-    for (int pass = 0; pass < 8; pass++) { /* columns under the share keep theirs; the rest share */
-        size_t wide = 0;
-        fixed = 0;
-        for (size_t c = 0; c < n; c++)
-            widths[c] <= share ? (fixed += widths[c]) : (double)wide++;
-        if (!wide) break;
-        double next = (room - fixed) / (double)wide;
-        if (fabs(next - share) < 0.01) break;
-        share = next;
-    }
+    double shrink = sum_least > room ? room / sum_least : 1, extra = fmax(0, room - sum_least);
     for (size_t c = 0; c < n; c++)
-        if (widths[c] > share) widths[c] = share;
+        widths[c] = least[c] * shrink +
+                    (sum > sum_least ? extra * (widths[c] - least[c]) / (sum - sum_least) : 0);
 }
 
 /* One row: breaks every cell, finds the height (at least `least`), draws it. */

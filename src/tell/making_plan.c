@@ -165,6 +165,12 @@ static void one_piece(struct figure_piece *out, const struct find *f, const stru
     out->placed = o->frame && !strcmp(o->frame, "as found");
 }
 
+/* Something one could lay on a table: not a trace, a patch of colour or the find as a whole. */
+static bool is_body(const struct piece *p) {
+    return p->substance != SUBSTANCE_MIXED && p->substance != SUBSTANCE_TRACE &&
+           p->substance != SUBSTANCE_COLOUR;
+}
+
 static size_t piece_index(const struct figure_piece *pieces, size_t n, const char *id) {
     for (size_t i = 0; i < n; i++)
         if (!strcmp(pieces[i].id, id)) return i;
@@ -197,7 +203,7 @@ struct show_drawing *tell_pair(const struct tell_dossier *d, bool numbered, doub
     if (!pieces || !threads) return NULL;
     size_t n = 0;
     for (size_t i = 0; i < f->piece_count; i++)
-        if (f->pieces[i].hidden != 1 && !f->pieces[i].same_as)
+        if (f->pieces[i].hidden != 1 && !f->pieces[i].same_as && is_body(&f->pieces[i]))
             one_piece(&pieces[n++], f, &f->pieces[i]);
     const struct making *m = tell_leading(d);
     struct show_plan own;
