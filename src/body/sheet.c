@@ -1,0 +1,587 @@
+#include "body/sheet.h"
+
+#include "base/mem.h"
+#include "body/part.h"
+#include "body/pocket.h"
+
+#include <math.h>
+#include <string.h>
+
+struct body_sheet_model {
+    struct body_sheet sheet;
+    struct plane_mesh *reference,
+        *mesh; /* mesh: carried to the present outline, or the reference */
+    struct body_shell *shell;
+    int lath[BODY_SHEET_LATHS];
+    struct body_pocket pocket[BODY_SHEET_LATHS];
+    size_t pockets;
+    size_t middle; /* vertex nearest to the middle */
+    int grip;      /* part, or -1 */
+    size_t ties;   /* of the rim */
+};
+
+static int finite_all(const double *v, size_t n) {
+    for (size_t i = 0; i < n; i++)
+        if (!isfinite(v[i])) return 0;
+    return 1;
+}
+
+/* Extent of the outline along a direction. */
+static double extent(const struct plane_loop *loop, double angle) {
+    double lo = INFINITY, hi = -INFINITY;
+    for (size_t i = 0; i < loop->n; i++) {
+        double t = cos(angle) * loop->xy[2 * i] + sin(angle) * loop->xy[2 * i + 1];
+        lo = fmin(lo, t);
+        hi = fmax(hi, t);
+    }
+    return hi - lo;
+}
+
+static int check(const struct body_sheet *s, struct error *err) {
+    if (s->layers < 1 || s->layers > BODY_SHEET_LAYERS || s->laths > BODY_SHEET_LATHS ||
+        s->holes > BODY_SHEET_HOLES)
+        return fail(err, ERR_RANGE, "Give 1 to 4 layers, at most 32 laths and 8 holes.",
+                    "The sheet has %zu layers, %zu laths and %zu holes.", s->layers, s->laths,
+                    s->holes);
+    if (!finite_all(&s->grain, 1) || !finite_all(s->curvature, 3) || !finite_all(s->strain, 3))
+        return fail(err, ERR_INPUT, "Give numbers.",
+                    "Grain, natural curvature or strain is not a number.");
+    for (int c = 0; c < 2; c++) {
+        double across = extent(&s->outline, s->grain + c * M_PI / 2), k = fabs(s->curvature[c]);
+        if (k * across > 2 * M_PI)
+            return fail(
+                err, ERR_RANGE, "Take a thicker stem or a narrower sheet.",
+                "The sheet is %.0f mm wide, but a stem of radius %.0f mm is only %.0f mm round.",
+                across, 1 / k, 2 * M_PI / k);
+    }
+    if (s->rim != BODY_RIM_NONE &&
+        (!(s->rim_diameter > 0) || !(s->rim_e > 0) || !(s->rim_g >= 0) || !(s->rim_density >= 0)))
+        return fail(err, ERR_RANGE, "Give the rim's diameter and modulus.",
+                    "The rim has diameter %g mm and E %g MPa.", s->rim_diameter, s->rim_e);
+    if (s->rim == BODY_RIM_TIED &&
+        (!(s->tie_every > 0) || !(s->tie_stiffness > 0) || !isfinite(s->tie_slack)))
+        return fail(err, ERR_RANGE, "Give the distance and stiffness of the ties.",
+                    "The rim's ties stand %g mm apart with %g N/mm.", s->tie_every,
+                    s->tie_stiffness);
+    return 0;
+}
+
+static int dress(struct body_sheet_model *m, struct error *err) {
+    const struct body_sheet *s = &m->sheet;
+    struct body_laminate l;
+    const double axis[3] = {cos(s->grain), sin(s->grain), 0};
+    int rc = body_laminate_make(&l, s->layer, s->layers, err);
+    double strain[3], curvature[3];
+    for (int c = 0; c < 3; c++) {
+        strain[c] = s->strain[c] + l.strain[c];
+        curvature[c] = s->curvature[c] + l.curvature[c];
+    }
+    for (size_t f = 0; f < m->mesh->nf && !rc; f++) {
+        rc = body_shell_axis(m->shell, f, axis, err);
+        if (rc) break;
+        body_shell_material(m->shell, f, &l);
+        body_shell_natural(m->shell, f, strain, curvature);
+    }
+    return rc;
+}
+
+/* Shortens a lath to the part of its line that lies in the sheet. */
+static int lath_of(const struct body_sheet_model *m, size_t k, struct body_lath *out,
+                   struct error *err) {
+    const struct body_sheet_lath *l = &m->sheet.lath[k];
+    const double given[] = {l->width,   l->thickness, l->e,      l->g,
+                            l->density, l->curvature, l->strain, l->height};
+    if (!finite_all(l->from, 2) || !finite_all(l->to, 2) || !finite_all(given, 8) ||
+        !(l->width > 0) || !(l->thickness >= 0) || !(l->e > 0) || l->thickness > 1e3)
+        return fail(err, ERR_RANGE, "Give its ends, width, thickness and modulus.",
+                    "Lath %zu has a number out of range.", k + 1);
+    struct plane_mesh_piece *p = MEM_NEW(struct plane_mesh_piece, m->mesh->nf);
+    if (!p) return fail_memory(err);
+    size_t n = plane_mesh_cut(m->mesh, l->from, l->to, p, m->mesh->nf);
+    double lo = n ? p[0].from : 0, hi = n ? p[n - 1].to : 0;
+    mem_free(p);
+    if (!(hi > lo + 0.02))
+        return fail(err, ERR_RANGE, "Move the lath into the sheet.",
+                    "Lath %zu lies outside the sheet.", k + 1);
+    double area = l->width * l->thickness, cube = l->width * pow(l->thickness, 3);
+    *out = (struct body_lath){.ei = l->e * cube / 12,
+                              .gj = l->g * cube / 3,
+                              .ea = l->e * area,
+                              .z = l->height,
+                              .curvature = l->curvature,
+                              .strain = l->strain,
+                              .mass = l->density * area};
+    if (l->gripped == 0 && l->friction == 0) out->ea = 0; /* slides freely */
+    for (int c = 0; c < 2; c++) {
+        out->a[c] = l->from[c] + (lo + 1e-6) * (l->to[c] - l->from[c]);
+        out->b[c] = l->from[c] + (hi - 1e-6) * (l->to[c] - l->from[c]);
+    }
+    return 0;
+}
+
+static int add_laths(struct body_sheet_model *m, int again, struct error *err) {
+    m->pockets = 0;
+    for (size_t k = 0; k < m->sheet.laths; k++) {
+        const struct body_sheet_lath *l = &m->sheet.lath[k];
+        struct body_lath b;
+        int rc = lath_of(m, k, &b, err);
+        if (!rc)
+            rc = again ? body_part_lath_set(m->shell, m->lath[k], &b, 0.5, err)
+                       : body_part_lath(m->shell, &b, 0.5, &m->lath[k], err);
+        if (rc) return rc;
+        if (l->play > 0 || (l->friction > 0 && isfinite(l->gripped)))
+            m->pocket[m->pockets++] =
+                (struct body_pocket){.part = m->lath[k],
+                                     .play = l->play,
+                                     .friction = l->friction,
+                                     .gripped = l->gripped,
+                                     .span = hypot(b.b[0] - b.a[0], b.b[1] - b.a[1])};
+    }
+    return 0;
+}
+
+static int add_rim(struct body_sheet_model *m, struct error *err) {
+    const struct body_sheet *s = &m->sheet;
+    size_t n = m->mesh->loop_start[1];
+    double d2 = s->rim_diameter * s->rim_diameter, ei = s->rim_e * M_PI * d2 * d2 / 64,
+           ea = s->rim_e * M_PI * d2 / 4;
+    if (s->rim == BODY_RIM_NONE) return 0;
+    int *chain = MEM_NEW(int, n + 1), rc = 0;
+    size_t *node = MEM_NEW(size_t, n);
+    if (!chain || !node) rc = fail_memory(err);
+    for (size_t i = 0; !rc && i <= n; i++)
+        chain[i] = (int)(i % n);
+    if (!rc && s->rim == BODY_RIM_SEWN) {
+        struct body_edge_rod rod = {.vertices = chain,
+                                    .n = n + 1,
+                                    .ei_normal = ei,
+                                    .ei_inplane = ei,
+                                    .ea = ea,
+                                    .gj = s->rim_g * M_PI * d2 * d2 / 32,
+                                    .set_inplane = s->rim_set};
+        rc = body_part_edge_rod(m->shell, &rod, NULL, err);
+    }
+    if (!rc && s->rim == BODY_RIM_TIED) {
+        for (size_t i = 0; i < n && !rc; i++)
+            rc = body_part_node(m->shell, (double[3]){m->mesh->p[i][0], m->mesh->p[i][1], 0},
+                                &node[i], err);
+        struct body_rod rod = {.nodes = node,
+                               .n = n,
+                               .closed = 1,
+                               .ei = ei,
+                               .ea = ea,
+                               .set = s->rim_set,
+                               .near = chain};
+        if (!rc) rc = body_part_rod(m->shell, &rod, NULL, err);
+        double whole = 0, run = 0;
+        for (size_t i = 0; i < n; i++)
+            whole += hypot(m->mesh->p[(i + 1) % n][0] - m->mesh->p[i][0],
+                           m->mesh->p[(i + 1) % n][1] - m->mesh->p[i][1]);
+        double ties = fmax(3, floor(whole / s->tie_every + 0.5)), done = 0;
+        for (size_t i = 0; i < n && !rc; i++) {
+            if (run >= done * whole / ties - 1e-9 && done < ties) {
+                struct body_tie tie = {.node = node[i],
+                                       .stiffness = s->tie_stiffness,
+                                       .cord = s->tie_slack > 0,
+                                       .slack = s->tie_slack};
+                for (size_t f = 0; f < m->mesh->nf; f++)
+                    for (int c = 0; c < 3; c++)
+                        if (m->mesh->tri[f][c] == (int)i) {
+                            tie.face = f;
+                            memset(tie.bary, 0, sizeof tie.bary);
+                            tie.bary[c] = 1;
+                        }
+                rc = body_part_tie(m->shell, &tie, NULL, err);
+                done++;
+                m->ties++;
+            }
+            run += hypot(m->mesh->p[(i + 1) % n][0] - m->mesh->p[i][0],
+                         m->mesh->p[(i + 1) % n][1] - m->mesh->p[i][1]);
+        }
+    }
+    mem_free(chain);
+    mem_free(node);
+    return rc;
+}
+
+/* Vertices of a seat: those within its radius, at least the three nearest. */
+static size_t seat_vertices(const struct body_sheet_model *m, const double at[2], double radius,
+                            int *out, size_t most) {
+    size_t n = 0;
+    for (double r = radius; n < 3; r = fmax(r, 1) * 1.2) {
+        n = 0;
+        for (size_t v = 0; v < m->mesh->nv && n < most; v++)
+            if (hypot(m->mesh->p[v][0] - at[0], m->mesh->p[v][1] - at[1]) <= r) out[n++] = (int)v;
+        if (r > 1e6) break;
+    }
+    return n;
+}
+
+static int add_grip(struct body_sheet_model *m, struct error *err) {
+    const struct body_sheet *s = &m->sheet;
+    m->grip = -1;
+    if (!s->grip) return 0;
+    int a[63], b[63];
+    double apart = hypot(s->seat[1][0] - s->seat[0][0], s->seat[1][1] - s->seat[0][1]);
+    struct body_grip g = {.seat = {a, b},
+                          .chord = s->grip_chord > 0 ? s->grip_chord : apart,
+                          .chord_stiffness = s->grip_chord > 0 ? 1e4 : 0,
+                          .slope = {-s->grip_slope, -s->grip_slope},
+                          .slope_stiffness = s->grip_moment};
+    for (int k = 0; k < 2; k++) {
+        double bary[3];
+        if (!finite_all(s->seat[k], 2) || plane_mesh_locate(m->mesh, s->seat[k], 0, bary) < 0)
+            return fail(err, ERR_RANGE, "Move the seat into the sheet.",
+                        "Seat %d of the grip lies outside the sheet.", k + 1);
+        g.n[k] = seat_vertices(m, s->seat[k], s->seat_radius, k ? b : a, 63);
+    }
+    return body_part_grip(m->shell, &g, &m->grip, err);
+}
+
+static void find_middle(struct body_sheet_model *m) {
+    double c[2] = {0, 0}, whole = 0, best = INFINITY;
+    for (size_t f = 0; f < m->mesh->nf; f++) {
+        double a = body_shell_area(m->shell, f);
+        whole += a;
+        for (int i = 0; i < 3; i++)
+            for (int k = 0; k < 2; k++)
+                c[k] += a * m->mesh->p[m->mesh->tri[f][i]][k] / 3;
+    }
+    for (size_t v = 0; v < m->mesh->nv; v++) {
+        double d = hypot(m->mesh->p[v][0] - c[0] / whole, m->mesh->p[v][1] - c[1] / whole);
+        if (d < best) {
+            best = d;
+            m->middle = v;
+        }
+    }
+}
+
+static int shell_make(struct body_sheet_model *m, struct error *err) {
+    double(*x)[3] = mem_alloc(m->mesh->nv, sizeof *x);
+    if (!x) return fail_memory(err);
+    for (size_t v = 0; v < m->mesh->nv; v++)
+        memcpy(x[v], m->mesh->p[v], sizeof m->mesh->p[v]);
+    struct body_shell_mesh mesh = {m->mesh->nv, m->mesh->nf, (const double(*)[3])x,
+                                   (const int(*)[3])m->mesh->tri, NULL};
+    int rc = body_shell_new(&m->shell, &mesh, err);
+    mem_free(x);
+    return rc;
+}
+
+int body_sheet_new(struct body_sheet_model **out, const struct body_sheet *sheet, size_t triangles,
+                   struct error *err) {
+    *out = NULL;
+    int rc = check(sheet, err);
+    if (rc) return rc;
+    struct body_sheet_model *m = MEM_NEW(struct body_sheet_model, 1);
+    if (!m) return fail_memory(err);
+    m->sheet = *sheet;
+    struct plane_loop loops[1 + BODY_SHEET_HOLES] = {sheet->outline};
+    memcpy(loops + 1, sheet->hole, sheet->holes * sizeof *loops);
+    struct plane_mesh_options o = {.triangles = triangles};
+    rc = plane_mesh_new(&m->reference, loops, 1 + sheet->holes, &o, err);
+    m->mesh = m->reference;
+    if (!rc) rc = shell_make(m, err);
+    if (!rc) rc = dress(m, err);
+    if (!rc) rc = add_laths(m, 0, err);
+    if (!rc) rc = add_rim(m, err);
+    if (!rc) rc = add_grip(m, err);
+    if (!rc) rc = body_shell_prepare(m->shell, err);
+    if (rc) {
+        body_sheet_free(m);
+        return rc;
+    }
+    find_middle(m);
+    *out = m;
+    return 0;
+}
+
+void body_sheet_free(struct body_sheet_model *m) {
+    if (!m) return;
+    if (m->mesh != m->reference) plane_mesh_free(m->mesh);
+    plane_mesh_free(m->reference);
+    body_shell_free(m->shell);
+    mem_free(m);
+}
+
+static int same_loop(const struct plane_loop *a, const struct plane_loop *b) {
+    return a->n == b->n && memcmp(a->xy, b->xy, 2 * a->n * sizeof *a->xy) == 0;
+}
+
+int body_sheet_change(struct body_sheet_model *m, const struct body_sheet *sheet,
+                      struct error *err) {
+    int rc = check(sheet, err);
+    if (rc) return rc;
+    if (sheet->laths != m->sheet.laths || sheet->rim != m->sheet.rim ||
+        sheet->grip != m->sheet.grip || sheet->holes != m->sheet.holes)
+        return fail(err, ERR_RANGE, "Make a new model.",
+                    "The sheet has other kinds or counts of part.");
+    if (sheet->rim != BODY_RIM_NONE &&
+        (sheet->rim_diameter != m->sheet.rim_diameter || sheet->rim_e != m->sheet.rim_e ||
+         sheet->tie_every != m->sheet.tie_every || sheet->tie_stiffness != m->sheet.tie_stiffness ||
+         sheet->rim_set != m->sheet.rim_set || sheet->tie_slack != m->sheet.tie_slack))
+        return fail(err, ERR_RANGE, "Make a new model.", "The rim is another one.");
+    struct plane_loop loops[1 + BODY_SHEET_HOLES] = {sheet->outline};
+    memcpy(loops + 1, sheet->hole, sheet->holes * sizeof *loops);
+    if (!same_loop(&sheet->outline, &m->sheet.outline)) {
+        struct plane_mesh *moved;
+        rc = plane_mesh_morph(&moved, m->reference, loops, 1 + sheet->holes, 18 * M_PI / 180, err);
+        if (rc) return rc;
+        if (m->mesh != m->reference) plane_mesh_free(m->mesh);
+        m->mesh = moved;
+        double(*x)[3] = mem_alloc(moved->nv, sizeof *x);
+        if (!x) return fail_memory(err);
+        for (size_t v = 0; v < moved->nv; v++)
+            memcpy(x[v], moved->p[v], sizeof moved->p[v]);
+        rc = body_shell_rest(m->shell, (const double(*)[3])x, NULL, err);
+        mem_free(x);
+        if (rc) return rc;
+    }
+    m->sheet = *sheet;
+    rc = dress(m, err);
+    if (!rc) rc = add_laths(m, 1, err);
+    if (!rc && m->grip >= 0) {
+        double apart =
+            hypot(sheet->seat[1][0] - sheet->seat[0][0], sheet->seat[1][1] - sheet->seat[0][1]);
+        double slope[2] = {-sheet->grip_slope, -sheet->grip_slope};
+        body_part_grip_set(m->shell, m->grip, sheet->grip_chord > 0 ? sheet->grip_chord : apart,
+                           slope);
+    }
+    return rc;
+}
+
+/* Height towards the viewer of a place, seen from the middle of the sheet: axes of the middle
+ * vertex. */
+static double height(const struct body_sheet_model *m, size_t v) {
+    const double(*x)[3] = body_shell_place(m->shell), *n = body_shell_normal(m->shell)[m->middle];
+    double h = 0;
+    for (int c = 0; c < 3; c++)
+        h += (x[v][c] - x[m->middle][c]) * n[c];
+    return h;
+}
+
+/* Edge vertices nearest to the ends of the two axes through the middle: 0 right, 1 left, 2 upper, 3
+ * lower. */
+static void edge_marks(const struct body_sheet_model *m, size_t mark[4]) {
+    const double *c = m->mesh->p[m->middle];
+    double best[4] = {-INFINITY, -INFINITY, -INFINITY, -INFINITY};
+    for (size_t v = 0; v < m->mesh->loop_start[1]; v++) {
+        double dx = m->mesh->p[v][0] - c[0], dy = m->mesh->p[v][1] - c[1], r = hypot(dx, dy);
+        const double aim[4] = {dx / r, -dx / r, dy / r, -dy / r};
+        for (int k = 0; k < 4; k++)
+            if (aim[k] > best[k]) {
+                best[k] = aim[k];
+                mark[k] = v;
+            }
+    }
+}
+
+static double apart(const struct body_sheet_model *m, size_t a, size_t b) {
+    const double(*x)[3] = body_shell_place(m->shell);
+    return sqrt(pow(x[a][0] - x[b][0], 2) + pow(x[a][1] - x[b][1], 2) + pow(x[a][2] - x[b][2], 2));
+}
+
+static void mean_curvature(const struct body_sheet_model *m, double out[3]) {
+    double whole = 0, sum[3] = {0};
+    for (size_t f = 0; f < m->mesh->nf; f++) {
+        struct body_feel feel;
+        double a = body_shell_area(m->shell, f);
+        body_shell_feel(m->shell, f, &feel);
+        whole += a;
+        for (int c = 0; c < 3; c++)
+            sum[c] += a * feel.curvature[c];
+    }
+    for (int c = 0; c < 3; c++)
+        sum[c] /= whole;
+    body_voigt_turn(out, sum, m->sheet.grain);
+    for (int c = 0; c < 3; c++)
+        out[c] = -out[c]; /* towards the viewer */
+}
+
+/* Stiffness under a hand: the edge rests on a table (no way along the middle's normal, taken as z),
+ * the patch in the middle is pressed; from the tangent at this equilibrium. */
+static int patch_stiffness(struct body_sheet_model *m, double *out, struct error *err) {
+    size_t n = body_shell_unknowns(m->shell);
+    double *h = MEM_NEW(double, n), *a = MEM_NEW(double, n),
+           radius = m->sheet.patch_radius > 0 ? m->sheet.patch_radius : 45;
+    double weight = 0, way = 0;
+    int rc = h && a ? 0 : fail_memory(err);
+    const double *c = m->mesh->p[m->middle];
+    for (size_t f = 0; !rc && f < m->mesh->nf; f++)
+        for (int i = 0; i < 3; i++) {
+            size_t v = (size_t)m->mesh->tri[f][i];
+            if (hypot(m->mesh->p[v][0] - c[0], m->mesh->p[v][1] - c[1]) > radius) continue;
+            h[5 * v + 2] += body_shell_area(m->shell, f);
+            weight += body_shell_area(m->shell, f);
+        }
+    for (size_t i = 0; !rc && i < n; i++)
+        h[i] /= weight;
+    if (!rc) {
+        body_shell_unfix(m->shell);
+        for (size_t v = 0; v < m->mesh->loop_start[1]; v++)
+            body_shell_fix(m->shell, v, BODY_FIX_Z);
+        size_t mark[4];
+        edge_marks(m, mark);
+        body_shell_fix(m->shell, mark[0], BODY_FIX_Y);
+        body_shell_fix(m->shell, mark[1], BODY_FIX_X | BODY_FIX_Y);
+        rc = body_equilibrium_adjoint(a, m->shell, h, err);
+        for (size_t i = 0; !rc && i < n; i++)
+            way += h[i] * a[i];
+        body_shell_unfix(m->shell);
+    }
+    *out = way > 0 ? 1 / way : NAN;
+    mem_free(h);
+    mem_free(a);
+    return rc;
+}
+
+/* Supports that only take away rigid motion, at the middle. */
+static void hold(struct body_sheet_model *m) {
+    size_t mark[4];
+    body_shell_unfix(m->shell);
+    edge_marks(m, mark);
+    body_shell_fix(m->shell, m->middle, BODY_FIX_ALL);
+    body_shell_fix(m->shell, mark[0], BODY_FIX_Y);
+}
+
+static double whole_mass(const struct body_sheet_model *m) {
+    const struct body_sheet *s = &m->sheet;
+    double g = body_shell_mass(m->shell);
+    for (size_t k = 0; k < s->laths; k++) {
+        struct body_lath b;
+        if (lath_of(m, k, &b, NULL) == 0) g += b.mass * hypot(b.b[0] - b.a[0], b.b[1] - b.a[1]);
+    }
+    if (s->rim == BODY_RIM_NONE) return g;
+    size_t n = m->mesh->loop_start[1];
+    double round = 0;
+    for (size_t i = 0; i < n; i++)
+        round += hypot(m->mesh->p[(i + 1) % n][0] - m->mesh->p[i][0],
+                       m->mesh->p[(i + 1) % n][1] - m->mesh->p[i][1]);
+    return g + round * s->rim_density * M_PI * s->rim_diameter * s->rim_diameter / 4;
+}
+
+/* t* = (12 D22 s / (E b))^(1/3): lath spacing s and width b, from E b t^3 / 12 = D22 s. */
+static double equal_thickness(const struct body_sheet_model *m) {
+    const struct body_sheet *s = &m->sheet;
+    struct body_laminate l;
+    if (s->laths == 0 || body_laminate_make(&l, s->layer, s->layers, NULL)) return 0;
+    const struct body_sheet_lath *one = &s->lath[0];
+    double turned = atan2(one->to[1] - one->from[1], one->to[0] - one->from[0]) + M_PI / 2;
+    double spacing = extent(&s->outline, turned) / (double)s->laths;
+    double a = turned - M_PI / 2 - s->grain, c = cos(a),
+           q = sin(a); /* the sheet's stiffness along the laths */
+    double d = l.d[0] * pow(c, 4) + 2 * (l.d[1] + 2 * l.d[8]) * c * c * q * q + l.d[4] * pow(q, 4);
+    return cbrt(12 * d * spacing / (one->e * one->width));
+}
+
+int body_sheet_solve(struct body_sheet_model *m, struct body_sheet_out *out, struct error *err) {
+    memset(out, 0, sizeof *out);
+    body_shell_reset(m->shell);
+    hold(m);
+    int rc = m->pockets
+                 ? body_pocket_settle(m->shell, m->pocket, m->pockets, NULL, &out->solve, NULL, err)
+                 : body_equilibrium(&out->solve, m->shell, NULL, err);
+    if (rc) return rc;
+    size_t mark[4];
+    edge_marks(m, mark);
+    mean_curvature(m, out->curvature);
+    out->rise = -(height(m, mark[2]) + height(m, mark[3])) / 2;
+    out->end_rise = -(height(m, mark[0]) + height(m, mark[1])) / 2;
+    double lo = INFINITY, hi = -INFINITY;
+    for (size_t v = 0; v < m->mesh->loop_start[1]; v++) {
+        lo = fmin(lo, height(m, v));
+        hi = fmax(hi, height(m, v));
+    }
+    out->edge_lift = hi - lo;
+    out->length = apart(m, mark[0], mark[1]);
+    out->width = apart(m, mark[2], mark[3]);
+    out->twist = -out->curvature[2] / 2 * extent(&m->sheet.outline, 0);
+    out->energy = out->solve.energy;
+    out->mass = whole_mass(m);
+    out->equal_lath = equal_thickness(m);
+    for (size_t k = 0; k < m->sheet.laths; k++) {
+        double moment = 0;
+        body_part_line(m->shell, m->lath[k], NULL, NULL, NULL, &moment);
+        out->lath_moment = fmax(out->lath_moment, fabs(moment));
+    }
+    size_t parts = body_part_count(m->shell),
+           after = m->grip >= 0 ? 1 : 0; /* ties stand before the grip */
+    for (size_t k = 0; k < m->ties; k++) {
+        double force = 0;
+        body_part_energy(m->shell, (int)(parts - after - m->ties + k), &force);
+        out->tie_force = fmax(out->tie_force, fabs(force));
+    }
+    rc = patch_stiffness(m, &out->stiffness, err);
+    hold(m);
+    return rc;
+}
+
+struct body_shell *body_sheet_shell(struct body_sheet_model *m) {
+    return m->shell;
+}
+const struct plane_mesh *body_sheet_mesh(const struct body_sheet_model *m) {
+    return m->mesh;
+}
+
+/* The sheet with one number multiplied. */
+static void scaled(struct body_sheet *s, enum body_sheet_number which, double f) {
+    for (size_t k = 0; k < s->layers; k++) {
+        struct body_ply *p = &s->layer[k];
+        if (which == BODY_SHEET_THICKNESS) p->thickness *= f;
+        if (which == BODY_SHEET_ALONG) p->e1 *= f;
+        if (which == BODY_SHEET_ACROSS) { /* the other Poisson's ratio stays */
+            p->e2 *= f;
+            p->nu12 /= f;
+        }
+        if (which == BODY_SHEET_SHEAR) p->g12 *= f;
+    }
+    for (int c = 0; c < 3; c++)
+        if (which == BODY_SHEET_CURVATURE) s->curvature[c] *= f;
+    for (size_t k = 0; k < s->laths; k++) {
+        if (which == BODY_SHEET_LATH) s->lath[k].thickness *= f;
+        if (which == BODY_SHEET_LATH_E) s->lath[k].e *= f;
+    }
+}
+
+int body_sheet_sensitivity(struct body_sheet_model *m, double rise[BODY_SHEET_NUMBERS],
+                           struct error *err) {
+    size_t n = body_shell_unknowns(m->shell), mark[4];
+    double *h = MEM_NEW(double, n), *a = MEM_NEW(double, n),
+           *g[2] = {MEM_NEW(double, n), MEM_NEW(double, n)};
+    struct body_state *at = NULL;
+    int rc = h && a && g[0] && g[1] ? body_state_save(&at, m->shell, err) : fail_memory(err);
+    const struct body_sheet sheet = m->sheet;
+    if (!rc) {
+        hold(m);
+        edge_marks(m, mark);
+        const double *up = body_shell_normal(m->shell)[m->middle];
+        for (int k = 2; k < 4; k++)
+            for (int c = 0; c < 3; c++)
+                h[5 * mark[k] + (size_t)c] -= up[c] / 2;
+        rc = body_equilibrium_adjoint(a, m->shell, h, err);
+    }
+    const double step = 1e-4;
+    for (int p = 0; p < BODY_SHEET_NUMBERS && !rc; p++) {
+        rise[p] = 0;
+        for (int side = 0; side < 2 && !rc; side++) {
+            m->sheet = sheet;
+            scaled(&m->sheet, (enum body_sheet_number)p, 1 + (side ? step : -step));
+            rc = dress(m, err);
+            if (!rc && sheet.laths && p >= BODY_SHEET_LATH) rc = add_laths(m, 1, err);
+            body_state_load(m->shell, at);
+            if (!rc) rc = body_shell_gradient(m->shell, g[side], err);
+        }
+        for (size_t i = 0; i < n && !rc; i++)
+            rise[p] -= a[i] * (g[1][i] - g[0][i]) / (2 * step);
+    }
+    m->sheet = sheet;
+    if (!rc) rc = dress(m, err);
+    if (!rc && sheet.laths) rc = add_laths(m, 1, err);
+    if (at) body_state_load(m->shell, at);
+    body_state_free(at);
+    mem_free(h);
+    mem_free(a);
+    mem_free(g[0]);
+    mem_free(g[1]);
+    return rc;
+}

@@ -1,0 +1,114 @@
+/* sheet: a barky sheet with laths, rim and grip as a making describes it, and what comes of it.
+ *
+ * The long side lies along x, the plan is seen from the outer face; +n is the outer face. Natural
+ * curvature about the tree is negative where the outer face is convex (it bends away from +n);
+ * heights are told along -n so that a sheet that arches towards the viewer has a positive rise.
+ *
+ *     struct body_sheet_model *model;
+ *     body_sheet_new(&model, &sheet, 600, err);
+ *     body_sheet_solve(model, &out, err);
+ *     body_sheet_change(model, &other, err);   // same kinds of part: no new symbolic work
+ *
+ * One model is for one thread at a time.
+ */
+#ifndef RELICT_BODY_SHEET_H
+#define RELICT_BODY_SHEET_H
+
+#include "body/equilibrium.h"
+#include "plane/mesh.h"
+
+enum { BODY_SHEET_LAYERS = 4, BODY_SHEET_LATHS = 32, BODY_SHEET_HOLES = 8 };
+
+struct body_sheet_lath {
+    double from[2], to[2];    /* mm in the plan; trimmed to the outline */
+    double width, thickness;  /* mm */
+    double e, g, density;     /* MPa, MPa, g/mm3 */
+    double curvature, strain; /* its own when free */
+    double height;            /* of its axis over the middle of the sheet, mm */
+    double play;              /* room in its pocket, mm; 0: tight */
+    double friction;          /* against the pocket */
+    double gripped;           /* N held by ties; INFINITY: sewn, never slides */
+};
+
+enum body_rim { BODY_RIM_NONE, BODY_RIM_SEWN, BODY_RIM_TIED };
+
+struct body_sheet {
+    struct plane_loop outline, hole[BODY_SHEET_HOLES];
+    size_t holes;
+    struct body_ply layer[BODY_SHEET_LAYERS]; /* inner face first; angles from the grain */
+    size_t layers;
+    double grain; /* direction of the grain from x, rad */
+    double
+        curvature[3]; /* natural, along the grain, across, twice the twist: 1/mm, tree and drying */
+    double strain[3]; /* natural strain */
+    struct body_sheet_lath lath[BODY_SHEET_LATHS];
+    size_t laths;
+    enum body_rim rim;
+    double rim_diameter, rim_e, rim_g,
+        rim_density; /* of a whole round rod; halves count together */
+    double rim_set;  /* part of its plan curve that is set: 0 straight when free, 1 fully */
+    double tie_every, tie_stiffness, tie_slack; /* tied rim: mm along it, N/mm, mm */
+    int grip;                                   /* 1: there is a grip bar */
+    double seat[2][2], seat_radius;             /* centres in the plan and radius, mm */
+    double grip_chord;                          /* mm; 0: as far apart as the sheet lets them */
+    double grip_slope;   /* chamfer at both ends, rad; positive: ends lie back from the viewer */
+    double grip_moment;  /* stiffness of seats and bar, N mm per rad */
+    double patch_radius; /* of a hand, mm; 0: 45 */
+};
+
+struct body_sheet_out {
+    double curvature[3]; /* mean along x, across, twice twist; 1/mm, positive when the middle stands
+                            towards the viewer */
+    double rise;         /* of the middle over the middles of the long edges, mm */
+    double end_rise;     /* of the middle over the two ends, mm */
+    double edge_lift;    /* largest height of the edge over its lowest place, mm */
+    double twist;        /* turn of one end against the other about x, rad */
+    double width, length; /* as it stands, mm */
+    double stiffness;     /* N/mm: hand-sized patch in the middle, edge resting on a table */
+    double mass;          /* g, with laths and rim */
+    double energy;        /* locked in, N mm */
+    double lath_moment;   /* largest in any lath, N mm */
+    double tie_force;     /* largest in any tie, N */
+    double equal_lath;    /* lath thickness at which laths and sheet are equally stiff, mm (0: no
+                             laths):    t* = (12 D22 s / (E b))^(1/3) */
+    struct body_solve solve;
+};
+
+struct body_sheet_model;
+
+/* Meshes the outline with about `triangles` triangles and joins the parts. Refuses with the reason
+ * what cannot be: no thickness, laths outside, crossing outlines, a sheet wider than the tree is
+ * round, numbers that are none. */
+int body_sheet_new(struct body_sheet_model **out, const struct body_sheet *sheet, size_t triangles,
+                   struct error *err);
+void body_sheet_free(struct body_sheet_model *model);
+
+/* Takes other numbers for the same kinds and counts of part; the mesh is carried to the new
+ * outline. ERR_RANGE when the outlines differ too much: make a new model. */
+int body_sheet_change(struct body_sheet_model *model, const struct body_sheet *sheet,
+                      struct error *err);
+
+/* Equilibrium from the flat sheet, and what comes of it. */
+int body_sheet_solve(struct body_sheet_model *model, struct body_sheet_out *out, struct error *err);
+
+/* Numbers of a sheet that shapes answer to. */
+enum body_sheet_number {
+    BODY_SHEET_THICKNESS, /* all layers, as a factor (1) */
+    BODY_SHEET_ALONG,     /* stiffness along the grain, as a factor */
+    BODY_SHEET_ACROSS,    /* stiffness across */
+    BODY_SHEET_SHEAR,
+    BODY_SHEET_CURVATURE, /* natural, as a factor */
+    BODY_SHEET_LATH,      /* thickness of all laths, as a factor */
+    BODY_SHEET_LATH_E,
+    BODY_SHEET_NUMBERS
+};
+/* Sensitivities of the rise (mm for a doubling, at the present point) to each number, by one
+ * adjoint solution. Call after body_sheet_solve. */
+int body_sheet_sensitivity(struct body_sheet_model *model, double rise[BODY_SHEET_NUMBERS],
+                           struct error *err);
+
+/* The shell and its mesh, borrowed: for load tests and drawings. */
+struct body_shell *body_sheet_shell(struct body_sheet_model *model);
+const struct plane_mesh *body_sheet_mesh(const struct body_sheet_model *model);
+
+#endif

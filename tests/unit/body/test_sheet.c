@@ -1,0 +1,235 @@
+/* The sheet as a making describes it: against the shell's own check values, change against making
+ * afresh, sensitivities against solving again, pockets, rim, grip, refusals. */
+#include "body/pocket.h"
+#include "body/sheet.h"
+
+#include "check.h"
+
+enum { OUTLINE = 240 };
+
+static void outline(double *xy, double a, double b) {
+    for (int i = 0; i < OUTLINE; i++) {
+        double t = 2 * M_PI * i / OUTLINE, c = cos(t), s = sin(t);
+        xy[2 * i] = a * copysign(pow(fabs(c), 0.8), c);
+        xy[2 * i + 1] = b * copysign(pow(fabs(s), 0.8), s);
+    }
+}
+
+/* The tray of mechanics' check 14, with laths of 20 mm; the outer face is convex. */
+static struct body_sheet tray(const double *xy, double lath) {
+    struct body_sheet s = {.outline = {xy, OUTLINE},
+                           .layers = 1,
+                           .laths = lath > 0 ? 5 : 0,
+                           .curvature = {0, -1.0 / 180, 0}};
+    s.layer[0] = (struct body_ply){
+        .e1 = 1200, .e2 = 500, .nu12 = 0.35, .g12 = 250, .thickness = 6, .density = 6e-4};
+    for (int k = 0; k < 5; k++) {
+        double x = 118.37 * (k - 2), h = 170 * pow(1 - pow(fabs(x) / 350, 2.5), 0.4);
+        s.lath[k] = (struct body_sheet_lath){.from = {x, -h},
+                                             .to = {x, h},
+                                             .width = 20,
+                                             .thickness = lath,
+                                             .e = 10000,
+                                             .g = 600,
+                                             .density = 5e-4,
+                                             .gripped = INFINITY};
+    }
+    return s;
+}
+
+static void test_tray(void **state) {
+    (void)state;
+    struct error err = {0};
+    double xy[2 * OUTLINE];
+    outline(xy, 350, 175);
+    const struct {
+        double lath, rise;
+    } known[] = {{0, 78.58}, {2, 71.51}, {5, 29.35}}; /* converged, an independent implementation */
+    for (int k = 0; k < 3; k++) {
+        struct body_sheet s = tray(xy, known[k].lath);
+        struct body_sheet_model *m;
+        struct body_sheet_out out;
+        check_ok(body_sheet_new(&m, &s, 600, &err), &err);
+        check_ok(body_sheet_solve(m, &out, &err), &err);
+        check_rel(out.rise, known[k].rise, 0.02);
+        assert_true(out.solve.stable && out.stiffness > 0 && out.curvature[1] > 0);
+        check_near(out.twist, 0, 2e-3);
+        if (k) { /* E b t^3 / 12 = D22 s */
+            double d22 = 500 / (1 - 0.35 * 0.35 * 500 / 1200) * 18;
+            check_rel(out.equal_lath, cbrt(12 * d22 * 140 / (10000 * 20)), 0.02);
+        }
+        body_sheet_free(m);
+    }
+}
+
+static void test_change(void **state) {
+    (void)state;
+    struct error err = {0};
+    double xy[2 * OUTLINE], other[2 * OUTLINE];
+    outline(xy, 350, 175);
+    outline(other, 330, 182);
+    struct body_sheet a = tray(xy, 4), b = tray(other, 3);
+    struct body_sheet_model *m, *fresh;
+    struct body_sheet_out out, again, want;
+    check_ok(body_sheet_new(&m, &a, 600, &err), &err);
+    check_ok(body_sheet_solve(m, &out, &err), &err);
+    check_ok(body_sheet_change(m, &b, &err), &err);
+    check_ok(body_sheet_solve(m, &again, &err), &err);
+    check_ok(body_sheet_new(&fresh, &b, 600, &err), &err);
+    check_ok(body_sheet_solve(fresh, &want, &err), &err);
+    check_rel(again.rise, want.rise, 0.01); /* the triangles differ */
+    check_rel(again.mass, want.mass, 0.003);
+    check_ok(body_sheet_change(m, &a, &err), &err);
+    check_ok(body_sheet_solve(m, &again, &err), &err);
+    check_rel(again.rise, out.rise, 1e-7); /* there and back */
+    b.laths = 4;
+    assert_int_equal(body_sheet_change(m, &b, &err), ERR_RANGE);
+    body_sheet_free(m);
+    body_sheet_free(fresh);
+}
+
+static void test_sensitivity(void **state) {
+    (void)state;
+    struct error err = {0};
+    double xy[2 * OUTLINE], rise[BODY_SHEET_NUMBERS];
+    outline(xy, 350, 175);
+    struct body_sheet s = tray(xy, 3), t;
+    struct body_sheet_model *m;
+    struct body_sheet_out out, side[2];
+    check_ok(body_sheet_new(&m, &s, 400, &err), &err);
+    check_ok(body_sheet_solve(m, &out, &err), &err);
+    check_ok(body_sheet_sensitivity(m, rise, &err), &err);
+    for (int k = 0; k < 2; k++) {
+        t = s;
+        t.layer[0].thickness *= k ? 1.002 : 0.998;
+        check_ok(body_sheet_change(m, &t, &err), &err);
+        check_ok(body_sheet_solve(m, &side[k], &err), &err);
+    }
+    check_rel(rise[BODY_SHEET_THICKNESS], (side[1].rise - side[0].rise) / 0.004, 2e-3);
+    for (int k = 0; k < 2; k++) {
+        t = s;
+        for (int l = 0; l < 5; l++)
+            t.lath[l].thickness *= k ? 1.002 : 0.998;
+        check_ok(body_sheet_change(m, &t, &err), &err);
+        check_ok(body_sheet_solve(m, &side[k], &err), &err);
+    }
+    check_rel(rise[BODY_SHEET_LATH], (side[1].rise - side[0].rise) / 0.004, 2e-3);
+    assert_true(rise[BODY_SHEET_CURVATURE] > 0 && rise[BODY_SHEET_LATH] < 0);
+    body_sheet_free(m);
+}
+
+/* Room in the pockets lets the sheet curl further; with room enough the laths bear nothing. */
+static void test_pockets(void **state) {
+    (void)state;
+    struct error err = {0};
+    double xy[2 * OUTLINE], rise[4];
+    outline(xy, 350, 175);
+    const double play[4] = {0, 2, 8, 400};
+    for (int k = 0; k < 4; k++) {
+        struct body_sheet s = tray(xy, k < 3 ? 4 : 4);
+        for (int l = 0; l < 5; l++) {
+            s.lath[l].play = play[k];
+            s.lath[l].gripped = 0;
+            s.lath[l].g = 0;
+        }
+        struct body_sheet_model *m;
+        struct body_sheet_out out;
+        check_ok(body_sheet_new(&m, &s, 400, &err), &err);
+        check_ok(body_sheet_solve(m, &out, &err), &err);
+        rise[k] = out.rise;
+        if (k) assert_true(rise[k] > rise[k - 1] + 0.5);
+        body_sheet_free(m);
+    }
+    struct body_sheet bare = tray(xy, 0);
+    struct body_sheet_model *m;
+    struct body_sheet_out out;
+    check_ok(body_sheet_new(&m, &bare, 400, &err), &err);
+    check_ok(body_sheet_solve(m, &out, &err), &err);
+    check_rel(rise[3], out.rise, 0.01);
+    body_sheet_free(m);
+}
+
+static void test_rim_and_grip(void **state) {
+    (void)state;
+    struct error err = {0};
+    double xy[2 * OUTLINE], rise[4];
+    outline(xy, 350, 175);
+    for (int k = 0; k < 4; k++) { /* bare, tied far apart, tied close, sewn */
+        struct body_sheet s = tray(xy, 0);
+        s.rim = k == 0 ? BODY_RIM_NONE : k == 3 ? BODY_RIM_SEWN : BODY_RIM_TIED;
+        s.rim_diameter = 10;
+        s.rim_e = 9000;
+        s.rim_g = 500;
+        s.rim_density = 6e-4;
+        s.rim_set = 1;
+        s.tie_every = k == 1 ? 200 : 50;
+        s.tie_stiffness = 200;
+        struct body_sheet_model *m;
+        struct body_sheet_out out;
+        check_ok(body_sheet_new(&m, &s, 400, &err), &err);
+        check_ok(body_sheet_solve(m, &out, &err), &err);
+        rise[k] = out.rise;
+        if (k == 1 || k == 2) assert_true(out.tie_force > 0);
+        body_sheet_free(m);
+    }
+    assert_true(rise[1] < rise[0] && rise[2] < rise[0] && rise[3] < rise[0]); /* a rim resists */
+    check_rel(rise[3], rise[2], 0.25); /* close ties are nearly sewn */
+    struct body_sheet s = tray(xy, 0);
+    s.grip = 1;
+    s.seat[0][1] = -100, s.seat[1][1] = 100;
+    s.seat_radius = 25;
+    s.grip_chord = 150;
+    s.grip_moment = 1e4;
+    s.grip_slope = 0.6;
+    struct body_sheet_model *m;
+    struct body_sheet_out out;
+    check_ok(body_sheet_new(&m, &s, 400, &err), &err);
+    check_ok(body_sheet_solve(m, &out, &err), &err);
+    assert_true(out.rise > rise[0]); /* drawn together by the bar */
+    body_sheet_free(m);
+}
+
+static void refused(struct body_sheet s, enum error_code code) {
+    struct error err = {0};
+    struct body_sheet_model *m;
+    assert_int_equal(body_sheet_new(&m, &s, 300, &err), code);
+    assert_null(m);
+    assert_true(err.message[0] && err.remedy[0]);
+}
+
+static void test_refusals(void **state) {
+    (void)state;
+    double xy[2 * OUTLINE], bow[8] = {0, 0, 100, 100, 100, 0, 0, 120};
+    outline(xy, 350, 175);
+    struct body_sheet s = tray(xy, 3);
+    s.layer[0].thickness = 0;
+    refused(s, ERR_RANGE);
+    s = tray(xy, 3);
+    s.lath[2].from[0] = s.lath[2].to[0] = 900;
+    refused(s, ERR_RANGE);
+    s = tray(xy, 3);
+    s.outline = (struct plane_loop){bow, 4};
+    refused(s, ERR_INPUT);
+    s = tray(xy, 3);
+    s.layer[0].e2 = s.layer[0].e1 * 1e-6;
+    refused(s, ERR_RANGE);
+    s = tray(xy, 3);
+    s.curvature[1] =
+        -1.0 / 50; /* 350 mm of bark round a stem of radius 50 mm: it is 314 mm round */
+    refused(s, ERR_RANGE);
+    s = tray(xy, 3);
+    s.grain = NAN;
+    refused(s, ERR_INPUT);
+    s = tray(xy, 3);
+    s.grip = 1;
+    s.seat[0][0] = 1e4;
+    refused(s, ERR_RANGE);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_tray),         cmocka_unit_test(test_change),
+        cmocka_unit_test(test_sensitivity),  cmocka_unit_test(test_pockets),
+        cmocka_unit_test(test_rim_and_grip), cmocka_unit_test(test_refusals)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
