@@ -2,7 +2,7 @@
 
 #include "base/asset.h"
 #include "job/bring.h"
-#include "tell/write.h"
+#include "tell/assemble.h"
 
 #include <errno.h>
 #include <math.h>
@@ -84,8 +84,10 @@ static int make(struct command_line *line, const char *project, const char *titl
     if (!rc) rc = job_compute(&report, job, NULL, step_begun, out, err);
     if (!rc) print_blocked(report, out);
     if (!rc)
-        rc = tell_write_all(&written, job, folder, &(struct write_options){.paper = PLAN_A4}, err);
-    if (!rc) fprintf(out, "  %zu files in %s\n", json_array_size(written), folder);
+        rc = tell_write_all(&written, job, folder, &(struct hand_options){.paper = PLAN_A4}, err);
+    if (!rc)
+        fprintf(out, "  %zu files in %s\n",
+                (size_t)json_integer_value(json_object_get(written, "files")), folder);
     json_decref(report);
     json_decref(written);
     job_close(job);
@@ -118,7 +120,7 @@ int command_demo(struct command_line *line, struct error *err) {
     fprintf(line->json ? stderr : line->out,
             "\nEverything here is invented. Look at:\n"
             "  %s/%s/argument.html    the argument, every number with its why\n"
-            "  %s/%s/plan-a4.pdf      the plan at true size\n"
+            "  %s/%s/plan/plan-a4.pdf the plan at true size\n"
             "  relict show %s/%s.relict\n"
             "  relict serve %s/%s.relict\n",
             folder, first, folder, first, folder, first, folder, first);

@@ -1,14 +1,15 @@
 #include "command/command.h"
-#include "tell/write.h"
+#include "job/job.h"
+#include "tell/assemble.h"
 
 #include <stdlib.h>
 #include <string.h>
 
-static int options_of(struct write_options *o, struct command_line *line, struct error *err) {
+static int options_of(struct hand_options *o, struct command_line *line, struct error *err) {
     static const char *const names[] = {"a4", "a3", "letter", "roll"};
     const char *paper = command_option(line, "--paper"), *roll = command_option(line, "--roll"),
                *bar = command_option(line, "--bar");
-    *o = (struct write_options){.paper = roll ? PLAN_ROLL : PLAN_A4};
+    *o = (struct hand_options){.paper = roll ? PLAN_ROLL : PLAN_A4};
     bool known = !paper;
     for (int i = 0; paper && i < 3; i++)
         if (strcmp(paper, names[i]) == 0) {
@@ -31,7 +32,7 @@ static int options_of(struct write_options *o, struct command_line *line, struct
 }
 
 int command_tell(struct command_line *line, struct error *err) {
-    struct write_options options;
+    struct hand_options options;
     struct job *job;
     json_t *written;
     int rc = options_of(&options, line, err);
@@ -40,15 +41,17 @@ int command_tell(struct command_line *line, struct error *err) {
     rc = tell_write_all(&written, job, line->args[1], &options, err);
     job_close(job);
     if (rc) return rc;
-    if (line->json) command_print_json(written, line->out);
-    size_t i;
-    const json_t *o;
-    json_array_foreach(written, i, o) {
-        if (line->json) break;
-        const char *not = json_string_value(json_object_get(o, "not"));
-        fprintf(line->out, "%-22s %s%s%s\n", json_string_value(json_object_get(o, "file")),
-                json_string_value(json_object_get(o, "what")), not ? ": not written. " : "",
-                not ? not : "");
+    if (line->json)
+        command_print_json(written, line->out);
+    else {
+        fprintf(line->out, "%d files in %s\n",
+                (int)json_integer_value(json_object_get(written, "files")), line->args[1]);
+        size_t i;
+        const json_t *o;
+        json_array_foreach(json_object_get(written, "not"), i, o) fprintf(
+            line->out, "not written: %s. %s %s\n", json_string_value(json_object_get(o, "name")),
+            json_string_value(json_object_get(o, "why")),
+            json_string_value(json_object_get(o, "remedy")));
     }
     json_decref(written);
     return 0;

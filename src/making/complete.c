@@ -1,5 +1,7 @@
 #include "making/complete.h"
 
+#include "plane/polygon.h"
+
 #include <float.h>
 #include <math.h>
 #include <string.h>
@@ -159,6 +161,29 @@ static bool has_part(struct builder *b, const char *word) {
     return false;
 }
 
+/* The outline moved inward by `mm`: where a part that follows the edge runs. Empty when nothing is
+ * left of it. */
+static struct tuples inside_edge(struct builder *b, double mm) {
+    const struct tuples *o = &b->basis->outline;
+    struct plane_point *ring = b->rc ? NULL : ARENA_NEW(b->arena, struct plane_point, o->n);
+    struct plane_rings rings = {0};
+    struct tuples path = {0};
+    if (!ring) return path;
+    for (size_t i = 0; i < o->n; i++)
+        ring[i] = (struct plane_point){o->v[2 * i], o->v[2 * i + 1]};
+    if (plane_polygon_offset(&rings, ring, o->n, -mm, b->arena, NULL) || rings.n == 0) return path;
+    path = (struct tuples){rings.v[0].n, 2, ARENA_NEW(b->arena, double, 2 * rings.v[0].n)};
+    if (!path.v) {
+        b->rc = fail_memory(b->err);
+        return (struct tuples){0};
+    }
+    for (size_t i = 0; i < path.n; i++) {
+        path.v[2 * i] = rings.v[0].v[i].x;
+        path.v[2 * i + 1] = rings.v[0].v[i].y;
+    }
+    return path;
+}
+
 static void add_sheet(struct builder *b) {
     struct part *p = add_part(b, PART_SHEET, "sheet", "the sheet");
     take_pieces(b, p, "bark");
@@ -258,7 +283,7 @@ static void add_rim(struct builder *b, const char *word, const char *part, const
     const struct statement *scarf = size_said(b, part, "scarf_length");
     double joint = scarf ? scarf->value.p50 : 6 * p->thickness;
     p->length = b->perimeter * share + joint;
-    p->points = b->basis->outline;
+    p->points = inside_edge(b, p->width / 2);
     p->side = SIDE_BOTH;
     p->holding = HOLDING_TIED;
     p->footing = share < 1 ? FOOTING_GUESSED : FOOTING_WORKED_OUT;
@@ -287,6 +312,7 @@ static void add_ties(struct builder *b) {
     const struct statement *away = size_said(b, "sheet", "edge_distance");
     const struct statement *rim_width = size_said(b, part, "width");
     p->edge_distance = away ? away->value.p50 : rim_width ? rim_width->value.p50 + p->hole : 15;
+    p->points = inside_edge(b, p->edge_distance);
     /* One wrap goes round rim and sheet and on by one pitch. */
     double rim_thickness = 7;
     const struct statement *t = size_said(b, part, "thickness");
@@ -379,6 +405,7 @@ static void add_paint(struct builder *b) {
     p->edge_distance = away ? away->value : 25;
     p->width = wide ? wide->value : 10;
     p->coats = 2;
+    p->points = inside_edge(b, p->edge_distance + p->width / 2);
     p->side = SIDE_OUTER;
     p->footing = FOOTING_GUESSED;
     double inward = 1 - 2 * M_PI * (p->edge_distance + p->width / 2) / b->perimeter;

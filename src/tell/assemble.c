@@ -152,17 +152,48 @@ static const char *hash_of(struct job *job, const struct statement_set *said, st
     return hex;
 }
 
-int tell_assemble(struct tell_dossier *out, struct job *job, struct arena *arena,
-                  struct error *err) {
+/* ---- plan ----------------------------------------------------------------------------------- */
+
+/* The outline when new and dry: drawn in along and across the grain. */
+static const double *dry_outline(const struct show_plan *plan, const struct job_makings *m,
+                                 struct arena *arena) {
+    double g = isnan(plan->grain) ? 0 : plan->grain, c = cos(g), s = sin(g);
+    double *v = ARENA_NEW(arena, double, 2 * plan->n_fresh);
+    for (size_t i = 0; v && i < plan->n_fresh; i++) {
+        const double *q = plan->fresh + 2 * i;
+        double u = (c * q[0] + s * q[1]) * m->dry_along, w = (c * q[1] - s * q[0]) * m->dry_around;
+        v[2 * i] = c * u - s * w;
+        v[2 * i + 1] = s * u + c * w;
+    }
+    return v;
+}
+
+static int take_plan(struct tell_dossier *out, const struct job_makings *m, struct arena *arena,
+                     struct error *err) {
+    const struct making *leading = tell_leading(out);
+    struct show_plan *plan = ARENA_NEW(arena, struct show_plan, 1);
+    if (!plan) return fail_memory(err);
+    if (!leading || !tell_plan_of(plan, out, leading, arena)) return 0;
+    if (plan->n_fresh && !plan->n_dry && !isnan(m->dry_along) && !isnan(m->dry_around)) {
+        plan->dry = dry_outline(plan, m, arena);
+        plan->n_dry = plan->dry ? plan->n_fresh : 0;
+    }
+    plan->subject = "Plan at true size";
+    plan->state = "fresh: cut this";
+    plan->up = "outer face up";
+    out->plan = plan;
+    return 0;
+}
+
+int tell_assemble_bare(struct tell_dossier *out, struct job *job, struct arena *arena,
+                       struct error *err) {
     *out = (struct tell_dossier){0};
     struct snapshot *now = ARENA_NEW(arena, struct snapshot, 1);
     struct job_makings *m = ARENA_NEW(arena, struct job_makings, 1);
     struct statement_set *said = NULL;
-    struct show_plan *plan = NULL;
     int rc = now && m ? job_snapshot(now, job, arena, err) : fail_memory(err);
     if (!rc) rc = job_statements(&said, job, arena, err);
     if (!rc) rc = job_makings(m, job, arena, err);
-    if (!rc) rc = tell_assemble_plan(&plan, job, arena, err);
     if (rc) return rc;
     const char *slash = strrchr(job_path(job), '/');
     out->title = now->title && *now->title ? now->title : "Untitled";
@@ -180,13 +211,14 @@ int tell_assemble(struct tell_dossier *out, struct job *job, struct arena *arena
     out->said = said;
     out->as_made = now->as_made;
     out->n_as_made = now->as_made_count;
-    if (plan) {
-        plan->object = out->title;
-        plan->file = out->file;
-        plan->date = now->today;
-        plan->hash = out->hash;
-    }
-    out->plan = plan;
+    rc = take_plan(out, m, arena, err);
+    return rc;
+}
+
+int tell_assemble(struct tell_dossier *out, struct job *job, struct arena *arena,
+                  struct error *err) {
+    int rc = tell_assemble_bare(out, job, arena, err);
+    if (rc) return rc;
     out->cautions = asset_find("data/cautions.csv", &out->cautions_size);
     rc = take_tables(out, job, arena, err);
     if (!rc) rc = take_questions(out, arena, err);

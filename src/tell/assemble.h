@@ -8,21 +8,27 @@
 
 #include "job/job.h"
 #include "tell/dossier.h"
+#include "tell/hand_over.h"
 
 /* Fills a dossier from the project as it stands; needs nothing to have been computed. */
 int tell_assemble(struct tell_dossier *out, struct job *job, struct arena *arena,
                   struct error *err);
 
+/* The same without tables and drawings of the steps, for one picture. */
+int tell_assemble_bare(struct tell_dossier *out, struct job *job, struct arena *arena,
+                       struct error *err);
+
 /* Frees the drawings of an assembled dossier. */
 void tell_dossier_drop(struct tell_dossier *dossier);
-
-/* The plan of the leading making; *out = NULL when nothing is proposed yet. */
-int tell_assemble_plan(struct show_plan **out, struct job *job, struct arena *arena,
-                       struct error *err);
 
 /* One drawing by name: "found", "proposed", or a step. ERR_MISSING when there is none yet, with
  * what to do. Free with show_drawing_free. */
 int tell_picture_named(struct show_drawing **out, struct job *job, const char *name,
                        struct error *err);
+
+/* Writes every paper and every open file into `folder`. *written: {"files": n, "not":
+ * [{name, why, remedy}]}; new reference. */
+int tell_write_all(json_t **written, struct job *job, const char *folder,
+                   const struct hand_options *paper, struct error *err);
 
 #endif

@@ -23,55 +23,21 @@ static int missing(const char *what, struct error *err) {
                 "There is no drawing of %s yet.", what);
 }
 
-static int pieces_of(struct figure_piece **out, size_t *n, const struct find *f,
-                     struct arena *arena, struct error *err) {
-    *out = ARENA_NEW(arena, struct figure_piece, f->piece_count);
-    *n = 0;
-    if (!*out) return fail_memory(err);
-    for (size_t i = 0; i < f->piece_count; i++) {
-        const struct piece *p = &f->pieces[i];
-        if (p->same_as || p->substance == SUBSTANCE_MIXED || p->substance == SUBSTANCE_TRACE)
-            continue;
-        struct figure_piece q = {.id = p->id,
-                                 .length = NAN,
-                                 .width = NAN,
-                                 .grain = NAN,
-                                 .ends = {FIELD_UNKNOWN, FIELD_UNKNOWN},
-                                 .face = p->face_up,
-                                 .belongs = p->belongs};
-        for (size_t k = 0; k < f->outline_count; k++) {
-            const struct piece_outline *o = &f->outlines[k];
-            if (strcmp(o->piece, p->id) || o->points.n < 3) continue;
-            q.outline = (struct look_ring){o->points.n, o->points.v};
-            if (o->surviving.n == o->points.n) q.surviving = o->surviving.v;
-            q.placed = o->frame &&
-                       (strcmp(o->frame, "as found") == 0 || strcmp(o->frame, "in place") == 0);
-        }
-        const struct measure *l = find_measure_of(f, p->id, QUANTITY_LENGTH),
-                             *w = find_measure_of(f, p->id, QUANTITY_WIDTH);
-        if (l) q.length = l->value;
-        if (w) q.width = w->value;
-        for (size_t k = 0; l && k < 2 && k < l->end_kinds.n; k++)
-            q.ends[k] = l->end_kinds.v[k];
-        (*out)[(*n)++] = q;
-    }
-    return 0;
-}
-
+/* Pieces, the object, or both at one scale with the threads between them. */
 static int pair(struct show_drawing **out, struct job *job, bool found, bool proposed,
-                const char *title, struct arena *arena, struct error *err) {
-    struct snapshot now;
-    struct figure_piece *pieces = NULL;
-    size_t n = 0;
-    struct show_plan *plan = NULL;
-    int rc = job_snapshot(&now, job, arena, err);
-    if (!rc && found) rc = pieces_of(&pieces, &n, &now.find, arena, err);
-    if (!rc && proposed) rc = tell_assemble_plan(&plan, job, arena, err);
+                struct arena *arena, struct error *err) {
+    static const struct find nothing;
+    struct tell_dossier d;
+    int rc = tell_assemble_bare(&d, job, arena, err);
     if (rc) return rc;
-    if ((found && !proposed && n == 0) || (proposed && !found && !plan))
-        return missing(found ? "pieces" : "a making", err);
-    *out = figure_pair(&(struct figure_pair){
-        .title = title, .pieces = pieces, .n_pieces = n, .plan = plan, .touched = SIZE_MAX});
+    if (proposed && !d.plan) return missing("a making", err);
+    if (found && d.find->piece_count == 0) return missing("pieces", err);
+    if (!proposed) {
+        d.plan = NULL;
+        d.makings = NULL;
+    }
+    if (!found) d.find = &nothing;
+    *out = tell_pair(&d, false, 0, arena);
     return *out ? 0 : fail_memory(err);
 }
 
@@ -132,12 +98,10 @@ int tell_picture_named(struct show_drawing **out, struct job *job, const char *n
     *out = NULL;
     struct arena *arena = arena_new();
     if (!arena) return fail_memory(err);
-    int rc = strcmp(name, "found") == 0 ? pair(out, job, true, false, "As found", arena, err)
-             : strcmp(name, "proposed") == 0
-                 ? pair(out, job, false, true, "As proposed", arena, err)
-             : strcmp(name, "making") == 0
-                 ? pair(out, job, true, true, "As found and as proposed", arena, err)
-             : strcmp(name, "outline") == 0 ? outline(out, job, arena, err)
+    int rc = strcmp(name, "found") == 0      ? pair(out, job, true, false, arena, err)
+             : strcmp(name, "proposed") == 0 ? pair(out, job, false, true, arena, err)
+             : strcmp(name, "making") == 0   ? pair(out, job, true, true, arena, err)
+             : strcmp(name, "outline") == 0  ? outline(out, job, arena, err)
              : strcmp(name, "sizes") == 0
                  ? spreads(out, job, "sizes", "mm", "Sizes of the parts, fresh", arena, err)
                  : missing(name, err);

@@ -73,6 +73,33 @@ static void sheet(struct show_plan *out, const struct part *p) {
     out->grain = p->grain;
 }
 
+enum { MOST_HOLES = 4000 };
+
+/* A seam is its holes along its path: as many as are counted on a closed one, else at its pitch. */
+static void add_holes(struct show_plan *out, struct plan_hole *holes, const struct plan_part *path,
+                      const struct part *p) {
+    size_t sides = path->n - (path->closed ? 0 : 1);
+    double total = 0, at = 0;
+    if (!(p->hole > 0)) return;
+    for (size_t i = 0; i < sides; i++) {
+        const double *a = path->xy + 2 * i, *b = path->xy + 2 * ((i + 1) % path->n);
+        total += hypot(b[0] - a[0], b[1] - a[1]);
+    }
+    double step = path->closed && p->count > 1 ? total / (double)p->count : p->pitch;
+    if (!(step > 0)) return;
+    size_t most = (size_t)(total / step + (path->closed ? 0.5 : 1)), made = 0;
+    for (size_t i = 0; i < sides; i++) {
+        const double *a = path->xy + 2 * i, *b = path->xy + 2 * ((i + 1) % path->n);
+        double l = hypot(b[0] - a[0], b[1] - a[1]);
+        for (; made < most && out->n_holes < MOST_HOLES && (double)made * step <= at + l; made++) {
+            double t = l > 0 ? ((double)made * step - at) / l : 0;
+            holes[out->n_holes++] = (struct plan_hole){
+                a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1]), p->hole, p->footing};
+        }
+        at += l;
+    }
+}
+
 bool tell_plan_of(struct show_plan *out, const struct tell_dossier *d, const struct making *m,
                   struct arena *arena) {
     *out = (struct show_plan){.object = d->title,
@@ -84,7 +111,7 @@ bool tell_plan_of(struct show_plan *out, const struct tell_dossier *d, const str
                               .grain = NAN,
                               .up = "seen from the outer face"};
     struct plan_part *parts = ARENA_NEW(arena, struct plan_part, d->makings->part_count + 1);
-    struct plan_hole *holes = ARENA_NEW(arena, struct plan_hole, 4000);
+    struct plan_hole *holes = ARENA_NEW(arena, struct plan_hole, MOST_HOLES);
     if (!parts || !holes) return false;
     for (const struct part *p = NULL; (p = makings_part(d->makings, m->id, -1, p));) {
         if (p->kind == PART_SHEET) {
@@ -93,18 +120,8 @@ bool tell_plan_of(struct show_plan *out, const struct tell_dossier *d, const str
         }
         struct plan_part q = {0};
         if (!points_of(&q, p, arena)) continue;
-        /* a seam is its holes, spaced along its path */
-        if ((p->kind == PART_SEAM || p->kind == PART_TIE) && p->pitch > 0 && p->hole > 0) {
-            double carry = 0;
-            for (size_t i = 0; i + 1 < q.n + (q.closed ? 1 : 0); i++) {
-                const double *a = q.xy + 2 * i, *b = q.xy + 2 * ((i + 1) % q.n);
-                double l = hypot(b[0] - a[0], b[1] - a[1]);
-                for (; carry <= l && l > 0 && out->n_holes < 4000; carry += p->pitch)
-                    holes[out->n_holes++] =
-                        (struct plan_hole){a[0] + carry / l * (b[0] - a[0]),
-                                           a[1] + carry / l * (b[1] - a[1]), p->hole, p->footing};
-                carry -= l;
-            }
+        if (p->kind == PART_SEAM || p->kind == PART_TIE) {
+            add_holes(out, holes, &q, p);
             continue;
         }
         q.id = p->id;
