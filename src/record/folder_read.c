@@ -248,11 +248,13 @@ static int take_table(struct folder_reading *r, const struct kind *kind, const c
     const struct field **fields = ARENA_NEW(arena, const struct field *, heading->n);
     if (!fields) return fail_memory(err);
     size_t id = heading->n;
+    /* A table of a project written out begins id, revision, who, when, why, for people to read; a
+     * kind that has a field of such a name has it further on. A table by hand has no revision. */
+    bool own = heading->n > 1 && strcmp(heading->cells[1], "revision") == 0;
     for (size_t c = 0; c < heading->n && !rc; c++) {
-        if (strcmp(heading->cells[c], "id") == 0) id = c;
-        /* who, when and why stand in the first columns for people to read; a kind that has a field
-         * of such a name has it further on. */
-        bool journal = is_journal(heading->cells[c]) && c < 5;
+        bool is_id = strcmp(heading->cells[c], "id") == 0;
+        if (is_id) id = c;
+        bool journal = is_id || (own && is_journal(heading->cells[c]) && c < 5);
         if (!journal) fields[c] = field_headed(kind, heading->cells[c], arena);
         if (!journal && !fields[c])
             rc = fail(err, ERR_INPUT, "Head the columns with the names of the fields.",

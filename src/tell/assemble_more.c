@@ -26,7 +26,7 @@ static const char *copies(const struct trial_log *book, const struct trial *t,
     for (size_t i = 0; i < book->n_pieces; i++) {
         const struct trial_piece *p = &book->pieces[i];
         if (!p->trial || strcmp(p->trial, t->id)) continue;
-        show_out_format(&o, "%s%s%s%s%s", n++ ? "; " : "", p->id, p->tree ? " from tree " : "",
+        show_out_format(&o, "%s%s%s%s%s", n++ ? "; " : "", p->id, p->tree ? " from " : "",
                         p->tree ? p->tree : "", p->failed == 1 ? ", failed" : "");
     }
     const char *text = o.n ? arena_strdup(arena, o.bytes) : NULL;

@@ -72,7 +72,7 @@ static void name_it(struct names *k, const char *id) {
 
 static void tick_names(struct ticks *t, const char *group, const char *item, struct names *k,
                        bool any, const char *words) {
-    char *missing = arena_printf(t->arena, "%zu %s: %s%s", k->n, words,
+    char *missing = arena_printf(t->arena, "%s: %zu %s: %s%s", item, k->n, words,
                                  k->text.bytes ? k->text.bytes : "", k->n > 6 ? " and more" : "");
     t->failed |= k->text.failed;
     show_out_deinit(&k->text);

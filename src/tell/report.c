@@ -45,7 +45,7 @@ static void what_it_is(struct tell_doc *doc, const struct tell_dossier *d) {
 }
 
 static struct show_drawing *key_drawing(void) {
-    struct show_drawing *d = show_drawing_new(130, 66);
+    struct show_drawing *d = show_drawing_new(74, 66);
     show_drawing_name(d, "Key",
                       "The five kinds of reason, each as hatch and glyph, and the three faces on "
                       "which a part can lie, each by its line.");
@@ -368,6 +368,7 @@ static void falls(struct tell_doc *doc, const struct tell_dossier *d) {
                (const char *const[]){"if this changes", "these fall with it", "how many", NULL});
     for (size_t i = 0; i < n; i++) {
         const struct statement *s = statement_at(d->said, i);
+        if (tell_is_of_piece(s)) continue; /* its two states stand in one row above */
         struct show_out list = {0};
         size_t count = 0;
         for (size_t k = 0; k < n; k++) {
@@ -572,7 +573,7 @@ static void step_section(struct tell_doc *doc, const struct tell_dossier *d, int
     drawings_of(doc, d, step_names[step]);
     if (step == 1)
         sizes_of_pieces(doc, d); /* in place of the step's own list of readings */
-    else
+    else if (step != 4)          /* the makings follow, part by part */
         tables_of(doc, d, step_names[step]);
 }
 

@@ -1,0 +1,81 @@
+/* Speed and memory of paper: 1:1 plans of objects of several sizes on A4, A3 and a roll; the
+ * argument of a project when one is named. Prints tables, judges nothing. Wall seconds; memory is
+ * the most the process has held so far. */
+#include "../tests/unit/show/plan_sample.h"
+#include "job/job.h"
+#include "tell/write.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <sys/resource.h>
+#include <time.h>
+
+static double wall(void) {
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+static double most_mb(void) {
+    struct rusage u;
+    getrusage(RUSAGE_SELF, &u);
+    return (double)u.ru_maxrss / 1024;
+}
+
+static void need(int rc, const struct error *err) {
+    if (!rc) return;
+    char text[1200];
+    error_text(err, text, sizeof text);
+    fprintf(stderr, "%s\n", text);
+    exit(1);
+}
+
+static void plan(double scale, enum plan_paper paper, const char *name,
+                 struct show_shaper *shaper) {
+    static struct plan_sample s;
+    struct error err = {0};
+    struct arena *arena = arena_new();
+    struct show_drawing **pages;
+    struct show_out pdf = {0};
+    size_t n;
+    plan_sample(&s, scale);
+    const struct plan_options o = {.paper = paper, .roll_width = 2400};
+    const struct show_pdf_options p = {.title = "Plan", .theme = SHOW_PRINT};
+    double from = wall();
+    need(plan_pages(&pages, &n, &s.plan, &o, shaper, arena, &err), &err);
+    need(show_pdf_write(&pdf, (const struct show_drawing *const *)pages, n, &p, shaper, &err),
+         &err);
+    printf("%6.0f mm  %-6s %4zu sheets  %6.2f s  %6.0f kB  %5.0f MB\n", 520 * scale, name, n,
+           wall() - from, (double)pdf.n / 1024, most_mb());
+    for (size_t i = 0; i < n; i++)
+        show_drawing_free(pages[i]);
+    show_out_deinit(&pdf);
+    arena_free(arena);
+}
+
+/* bench_paper [PROJECT FOLDER] */
+int main(int argc, char **argv) {
+    struct show_shaper *shaper = show_shaper_new();
+    printf("1:1 plans, PDF\n");
+    static const double scales[] = {1, 2, 2000 / 520.0};
+    for (int i = 0; i < 3; i++) {
+        plan(scales[i], PLAN_A4, "A4", shaper);
+        plan(scales[i], PLAN_A3, "A3", shaper);
+        plan(scales[i], PLAN_ROLL, "roll", shaper);
+    }
+    show_shaper_free(shaper);
+    if (argc < 3) return 0;
+    struct error err = {0};
+    struct job *job;
+    json_t *written;
+    const struct job_options who = {.who = "bench", .read_only = true};
+    const struct write_options o = {.paper = PLAN_A4};
+    double from = wall();
+    need(job_open(&job, argv[1], &who, &err), &err);
+    need(tell_write_all(&written, job, argv[2], &o, &err), &err);
+    printf("everything of %s: %zu files  %6.2f s  %5.0f MB\n", argv[1], json_array_size(written),
+           wall() - from, most_mb());
+    json_decref(written);
+    job_close(job);
+    return 0;
+}
