@@ -3,7 +3,7 @@
  * the most the process has held so far. */
 #include "../tests/unit/show/plan_sample.h"
 #include "job/job.h"
-#include "tell/write.h"
+#include "tell/assemble.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -69,12 +69,12 @@ int main(int argc, char **argv) {
     struct job *job;
     json_t *written;
     const struct job_options who = {.who = "bench", .read_only = true};
-    const struct write_options o = {.paper = PLAN_A4};
+    const struct hand_options o = {.paper = PLAN_A4};
     double from = wall();
     need(job_open(&job, argv[1], &who, &err), &err);
     need(tell_write_all(&written, job, argv[2], &o, &err), &err);
-    printf("everything of %s: %zu files  %6.2f s  %5.0f MB\n", argv[1], json_array_size(written),
-           wall() - from, most_mb());
+    printf("everything of %s: %d files  %6.2f s  %5.0f MB\n", argv[1],
+           (int)json_integer_value(json_object_get(written, "files")), wall() - from, most_mb());
     json_decref(written);
     job_close(job);
     return 0;

@@ -11,37 +11,53 @@
 
 /* ---- what people entered -------------------------------------------------------------------- */
 
+/* Whether a row speaks of a piece that is private. */
+static bool of_private_piece(const struct kind *kind, const char *record, const struct find *find) {
+    const struct field *f = field_find(kind, "piece");
+    if (!f || f->type != FIELD_TEXT) return false;
+    const char *id = *(const char *const *)(const void *)(record + f->offset);
+    const struct piece *p = id ? find_piece(find, id) : NULL;
+    return p && p->hidden == 1;
+}
+
 /* Moves what is not private to the front; returns how many. */
-static size_t without_private(const struct kind *kind, void *records, size_t n) {
+static size_t without_private(const struct kind *kind, void *records, size_t n,
+                              const struct find *find) {
     const struct field *hidden = field_find(kind, "hidden");
     size_t kept = 0;
     for (size_t i = 0; i < n; i++) {
         char *r = (char *)records + i * kind->size;
         if (hidden && *(const int *)(void *)(r + hidden->offset) == 1) continue;
+        if (of_private_piece(kind, r, find)) continue;
         if (kept != i) memcpy((char *)records + kept * kind->size, r, kind->size);
         kept++;
     }
     return kept;
 }
 
-/* A stem's owner and a person's consent are nobody else's business. */
-static void empty_private_fields(const struct kind *kind, void *records, size_t n) {
+/* A stem's owner is nobody else's business. Returns how many were emptied. */
+static size_t empty_private_fields(const struct kind *kind, void *records, size_t n) {
     const struct field *owner = field_find(kind, "owner");
-    for (size_t i = 0; owner && owner->type == FIELD_TEXT && i < n; i++)
-        *(const char **)(void *)((char *)records + i * kind->size + owner->offset) = NULL;
+    size_t emptied = 0;
+    for (size_t i = 0; owner && owner->type == FIELD_TEXT && i < n; i++) {
+        const char **name =
+            (const char **)(void *)((char *)records + i * kind->size + owner->offset);
+        emptied += *name != NULL;
+        *name = NULL;
+    }
+    return emptied;
 }
 
-static int take_kinds(struct hand_options *o, struct job *job, struct arena *arena,
-                      struct error *err) {
+static int take_kinds(struct hand_options *o, struct job *job, const struct find *find,
+                      struct arena *arena, struct error *err) {
     struct hand_table *list = ARENA_NEW(arena, struct hand_table, job_kind_count());
     if (!list) return fail_memory(err);
     for (size_t i = 0; i < job_kind_count(); i++) {
         struct records all;
         int rc = record_load(&all, NULL, job_record(job), job_kinds[i], 0, arena, err);
         if (rc) return rc;
-        size_t kept = without_private(job_kinds[i], all.v, all.n);
-        empty_private_fields(job_kinds[i], all.v, kept);
-        o->n_private += all.n - kept;
+        size_t kept = without_private(job_kinds[i], all.v, all.n, find);
+        o->n_private += all.n - kept + empty_private_fields(job_kinds[i], all.v, kept);
         if (kept) list[o->n_tables++] = (struct hand_table){job_kinds[i], all.v, kept};
     }
     o->tables = list;
@@ -140,7 +156,7 @@ int tell_write_all(json_t **written, struct job *job, const char *folder,
     struct tell_dossier dossier = {0};
     struct hand_options options = *paper;
     int rc = tell_assemble(&dossier, job, arena, err);
-    if (!rc) rc = take_kinds(&options, job, arena, err);
+    if (!rc) rc = take_kinds(&options, job, dossier.find, arena, err);
     if (!rc) rc = take_results(&options, job, arena, err);
     struct taking files = {.job = job, .arena = arena};
     if (!rc) rc = record_each(job_record(job), record_file_kind.name, 0, take_file, &files, err);

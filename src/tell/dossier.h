@@ -88,6 +88,9 @@ int tell_why_lines(struct tell_why **out, size_t *n, const struct tell_dossier *
 bool tell_is_of_piece(const struct statement *s);
 const char *tell_anchor(const struct tell_dossier *dossier, const struct statement *s);
 
+/* Whether the statement is about a piece that is private: it is handed to nobody. */
+bool tell_is_private(const struct tell_dossier *dossier, const struct statement *s);
+
 /* Puts a statement into a document with its number and why. */
 int tell_say(struct tell_doc *doc, const struct tell_dossier *dossier, const struct statement *s,
              struct error *err);

@@ -250,8 +250,11 @@ static void tables(struct hand *h) {
     struct statement *said = ARENA_NEW(h->arena, struct statement, n + 1);
     struct show_out out = {0};
     struct error why = {0};
+    size_t kept = 0;
     for (size_t i = 0; said && i < n; i++)
-        said[i] = *statement_at(h->d->said, i);
+        if (!tell_is_private(h->d, statement_at(h->d->said, i)))
+            said[kept++] = *statement_at(h->d->said, i);
+    n = kept;
     int code = said ? tell_csv(&out, &statement_kind, said, n, NULL, &why) : fail_memory(&why);
     put(h, "results/statements.csv", "text/csv", "All statements", &out, code, &why);
 }
@@ -298,7 +301,10 @@ static void data(struct hand *h) {
         code = tell_geojson_found(&out, h->d, frames[i], &why);
         put(h, names[i], "application/geo+json", "Outlines of pieces, mm", &out, code, &why);
     }
-    json_t *list = h->d->said ? statement_set_encode(h->d->said) : NULL;
+    json_t *list = json_array();
+    for (size_t i = 0; h->d->said && i < statement_count(h->d->said); i++)
+        if (!tell_is_private(h->d, statement_at(h->d->said, i)))
+            json_array_append_new(list, field_encode(&statement_kind, statement_at(h->d->said, i)));
     char *text = list ? json_dumps(list, JSON_INDENT(1) | JSON_REAL_PRECISION(15)) : NULL;
     show_out_text(&out, text ? text : "[]");
     put(h, "results/statements.json", "application/json", "All statements with what they rest on",

@@ -202,7 +202,7 @@ int tell_jsonld(struct show_out *out, const struct tell_dossier *d, struct error
         sources(&g, d->find);
     }
     for (size_t i = 0; d->said && i < statement_count(d->said); i++)
-        statement(&g, statement_at(d->said, i));
+        if (!tell_is_private(d, statement_at(d->said, i))) statement(&g, statement_at(d->said, i));
     show_out_text(out, "\n]}\n");
     return show_out_status(out, err);
 }

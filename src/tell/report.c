@@ -86,7 +86,8 @@ static size_t statements_of(struct tell_doc *doc, const struct tell_dossier *d, 
     size_t told = 0;
     for (size_t i = 0; d->said && i < statement_count(d->said); i++) {
         const struct statement *s = statement_at(d->said, i);
-        if (!s->step || strcmp(s->step, step) || tell_is_of_piece(s)) continue;
+        if (!s->step || strcmp(s->step, step) || tell_is_of_piece(s) || tell_is_private(d, s))
+            continue;
         if (tell_say(doc, d, s, err)) return told;
         told++;
     }
@@ -130,7 +131,8 @@ static void readings(struct tell_doc *doc, const struct tell_dossier *d) {
         for (size_t i = 0; i < f->measure_count; i++) {
             const struct measure *m = &f->measures[i];
             long is = m->state < 0 ? -1 : m->state;
-            if (is != state) continue;
+            const struct piece *of = m->piece ? find_piece(f, m->piece) : NULL;
+            if (is != state || (of && of->hidden == 1)) continue;
             struct show_out ends = {0};
             for (size_t k = 0; k < m->ends.n; k++)
                 show_out_format(&ends, "%s%s", k ? "; " : "", m->ends.v[k] ? m->ends.v[k] : "");
@@ -534,7 +536,8 @@ static void sizes_of_pieces(struct tell_doc *doc, const struct tell_dossier *d) 
                                      "new and dry", "footing", "take care", NULL});
     for (size_t i = 0; d->said && i < statement_count(d->said); i++) {
         const struct statement *s = statement_at(d->said, i), *dry = NULL, *fresh = NULL;
-        if (!tell_is_of_piece(s) || strcmp(tell_anchor(d, s), s->id)) continue;
+        if (!tell_is_of_piece(s) || tell_is_private(d, s) || strcmp(tell_anchor(d, s), s->id))
+            continue;
         for (size_t k = i; k < statement_count(d->said); k++) {
             const struct statement *t = statement_at(d->said, k);
             if (!tell_is_of_piece(t) || strcmp(t->about, s->about) ||

@@ -71,6 +71,12 @@ bool tell_is_of_piece(const struct statement *s) {
            s->quantity;
 }
 
+bool tell_is_private(const struct tell_dossier *d, const struct statement *s) {
+    if (!d->find || !s->about || strncmp(s->about, "piece ", 6)) return false;
+    const struct piece *p = find_piece(d->find, s->about + 6);
+    return p && p->hidden == 1;
+}
+
 const char *tell_anchor(const struct tell_dossier *d, const struct statement *s) {
     if (!tell_is_of_piece(s)) return s->id;
     for (size_t i = 0; i < statement_count(d->said); i++) {

@@ -5,7 +5,7 @@
 #include "job/bring.h"
 #include "job/kinds.h"
 #include "record/folder.h"
-#include "tell/write.h"
+#include "tell/assemble.h"
 
 #include "check.h"
 
@@ -91,7 +91,7 @@ static void there_and_back(void **unused) {
     check_ok(job_enter(job, "piece", "P1", hidden, -1, "test", NULL, &err), &err);
     json_decref(hidden);
     json_t *before = all_of(job_record(job)), *written;
-    const struct write_options o = {.paper = PLAN_A4};
+    const struct hand_options o = {.paper = PLAN_A4};
     check_ok(tell_write_all(&written, job, out, &o, &err), &err);
     json_decref(written);
     job_close(job);
