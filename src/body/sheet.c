@@ -308,6 +308,10 @@ static int same_loop(const struct plane_loop *a, const struct plane_loop *b) {
     return a->n == b->n && memcmp(a->xy, b->xy, 2 * a->n * sizeof *a->xy) == 0;
 }
 
+void body_sheet_forget_outline(struct body_sheet_model *m) {
+    m->sheet.outline = (struct plane_loop){0};
+}
+
 int body_sheet_change(struct body_sheet_model *m, const struct body_sheet *sheet,
                       struct error *err) {
     int rc = check(sheet, err);

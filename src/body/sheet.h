@@ -88,6 +88,10 @@ void body_sheet_free(struct body_sheet_model *model);
 int body_sheet_change(struct body_sheet_model *model, const struct body_sheet *sheet,
                       struct error *err);
 
+/* Tells the model that the points of the outline it was given are about to go: the next change
+ * carries the mesh to its outline whether it is another or not. */
+void body_sheet_forget_outline(struct body_sheet_model *model);
+
 /* Equilibrium from the flat sheet, and what comes of it. */
 int body_sheet_solve(struct body_sheet_model *model, struct body_sheet_out *out, struct error *err);
 

@@ -9,8 +9,14 @@
 
 #include <dlfcn.h>
 #include <math.h>
+#include <pthread.h>
 #include <stdlib.h>
 #include <string.h>
+
+/* The single-threaded OpenBLAS hands out its work buffers without a lock: two threads inside it at
+ * once can be given the same one. So only one thread factors or solves at a time; assembling, half
+ * of the work, goes on beside it. It guards no data of ours. */
+static pthread_mutex_t blas = PTHREAD_MUTEX_INITIALIZER;
 
 /* The library splits its loops over threads even for blocks far too small to gain by it; several
  * shells side by side do better. The setting is the calling thread's own. */
@@ -474,7 +480,9 @@ int matrix_factor(struct body_shell *s, double shift) {
     m->use_signed = 0;
     m->common.status = CHOLMOD_OK;
     one_thread(m);
+    pthread_mutex_lock(&blas);
     cholmod_factorize(m->h, m->factor, &m->common);
+    pthread_mutex_unlock(&blas);
     int good = m->common.status == CHOLMOD_OK && m->factor->minor >= s->unknowns;
     m->common.status = CHOLMOD_OK;
     return good;
@@ -507,9 +515,11 @@ int matrix_solve(struct body_shell *s, const double *b, double *x) {
     struct matrix *m = &s->matrix;
     one_thread(m);
     memcpy(m->rhs->x, b, s->unknowns * sizeof *b);
-    if (!cholmod_solve2(CHOLMOD_A, m->use_signed ? m->signed_factor : m->factor, m->rhs, NULL,
-                        &m->solution, NULL, &m->y, &m->e, &m->common))
-        return ERR_MEMORY;
+    pthread_mutex_lock(&blas);
+    int good = cholmod_solve2(CHOLMOD_A, m->use_signed ? m->signed_factor : m->factor, m->rhs, NULL,
+                              &m->solution, NULL, &m->y, &m->e, &m->common);
+    pthread_mutex_unlock(&blas);
+    if (!good) return ERR_MEMORY;
     memcpy(x, m->solution->x, s->unknowns * sizeof *x);
     return 0;
 }

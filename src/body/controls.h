@@ -1,0 +1,70 @@
+/* controls: what controls the shape: a quick stand-in for the shell over a crowd of sheets.
+ *
+ * Each input row (thickness, moduli, stem, number and thickness of laths, spacing of ties, lengths
+ * of the outline ...) is made into a sheet by the caller's function, solved on a coarse mesh, and
+ * an emulator (num/emulator.h) is fitted to each output. A few rows are solved on a fine mesh too:
+ * the mean difference is added to the answers, its spread to their variance. Rows that end in
+ * another branch (bent about the other axis) are not mixed in; they are counted. The answer does
+ * not depend on the number of threads. Never changed after it is made: any number of threads may
+ * predict.
+ */
+#ifndef RELICT_BODY_CONTROLS_H
+#define RELICT_BODY_CONTROLS_H
+
+#include "base/arena.h"
+#include "body/sheet.h"
+
+/* Makes the sheet of one input row x[d]. Called from several threads at once: what it allocates
+ * (the outline) comes from the arena. Returns an error code to leave the row out. */
+typedef int body_controls_make(struct body_sheet *out, const double *x, void *context,
+                               struct arena *arena, struct error *err);
+
+enum body_controls_output {
+    BODY_OUT_ALONG,     /* mean curvature along x, 1/mm */
+    BODY_OUT_ACROSS,    /* across */
+    BODY_OUT_RISE,      /* mm */
+    BODY_OUT_END_RISE,  /* mm */
+    BODY_OUT_EDGE_LIFT, /* mm */
+    BODY_OUT_TWIST,     /* rad */
+    BODY_OUT_STIFFNESS, /* N/mm under a hand */
+    BODY_OUT_WEIGHT,    /* g */
+    BODY_OUTPUTS
+};
+extern const char *const body_controls_names[BODY_OUTPUTS];
+
+struct body_controls_options {
+    size_t triangles; /* of the runs; 0: 600 */
+    size_t fine;      /* of the check rows; 0: 2400 */
+    size_t checks;    /* rows run fine as well; 0: 6 */
+};
+
+struct body_controls_report {
+    size_t runs, failed, other_branch; /* rows asked, not solved, bent about the other axis */
+    char first_failure[512];
+    struct {
+        double rms, relative,
+            worst; /* leaving one out: in the output's unit; over its spread; in sd */
+        double inside90;
+        double shift, spread; /* fine less coarse: mean and standard deviation */
+    } output[BODY_OUTPUTS];
+};
+
+struct body_controls;
+
+/* Runs the rows x[n][d] (row-major) and fits. Needs d + 8 rows that end well. Cost: the runs. */
+int body_controls_new(struct body_controls **out, const double *x, size_t n, size_t d,
+                      body_controls_make *make, void *context,
+                      const struct body_controls_options *options, struct error *err);
+void body_controls_free(struct body_controls *controls);
+void body_controls_report(const struct body_controls *controls, struct body_controls_report *out);
+
+/* Mean and variance (emulator, mesh and leftover together) of one output at m rows x[m][d];
+ * variance may be NULL. */
+int body_controls_predict(const struct body_controls *controls, enum body_controls_output which,
+                          const double *x, size_t m, double *mean, double *variance,
+                          struct error *err);
+
+/* The runs themselves: outputs [n][BODY_OUTPUTS], NAN where a row was left out. Borrowed. */
+const double *body_controls_runs(const struct body_controls *controls);
+
+#endif

@@ -1,0 +1,94 @@
+/* The stand-in for the shell: against the shell itself at rows it has not seen, the same bits on
+ * one and two threads, what fails is counted. */
+#include "base/parallel.h"
+#include "body/controls.h"
+#include "num/sensitivity.h"
+
+#include "check.h"
+
+enum { RUNS = 48, D = 4, OUTLINE = 160 };
+
+/* Thickness, radius of the stem, thickness of the laths, length of the sheet. */
+static int make(struct body_sheet *out, const double *x, void *context, struct arena *arena,
+                struct error *err) {
+    (void)context;
+    double *xy = ARENA_NEW(arena, double, 2 * OUTLINE);
+    if (!xy) return fail_memory(err);
+    for (int i = 0; i < OUTLINE; i++) {
+        double t = 2 * M_PI * i / OUTLINE, c = cos(t), s = sin(t);
+        xy[2 * i] = x[3] / 2 * copysign(pow(fabs(c), 0.8), c);
+        xy[2 * i + 1] = 175 * copysign(pow(fabs(s), 0.8), s);
+    }
+    *out = (struct body_sheet){
+        .outline = {xy, OUTLINE}, .layers = 1, .laths = 3, .curvature = {0, -1 / x[1], 0}};
+    out->layer[0] = (struct body_ply){
+        .e1 = 1200, .e2 = 500, .nu12 = 0.35, .g12 = 250, .thickness = x[0], .density = 6e-4};
+    for (int k = 0; k < 3; k++) {
+        double at = (k - 1) * x[3] / 4;
+        out->lath[k] = (struct body_sheet_lath){.from = {at, -180},
+                                                .to = {at, 180},
+                                                .width = 20,
+                                                .thickness = x[2],
+                                                .e = 10000,
+                                                .g = 600,
+                                                .density = 5e-4,
+                                                .gripped = INFINITY};
+    }
+    return 0;
+}
+
+static void rows(double *x, size_t n, uint64_t seed) {
+    struct error err = {0};
+    const double lo[D] = {4, 130, 1.5, 620}, hi[D] = {8, 250, 4.5, 760};
+    check_ok(num_design(x, n, D, seed, &err), &err);
+    for (size_t i = 0; i < n * D; i++)
+        x[i] = lo[i % D] + (hi[i % D] - lo[i % D]) * x[i];
+}
+
+static void test_stand_in(void **state) {
+    (void)state;
+    struct error err = {0};
+    double x[RUNS * D], unseen[6 * D], mean[6], variance[6];
+    rows(x, RUNS, 1);
+    rows(unseen, 6, 99);
+    struct body_controls_options o = {.triangles = 250, .fine = 700, .checks = 3};
+    struct body_controls *k[2];
+    struct body_controls_report report;
+    for (unsigned t = 0; t < 2; t++) {
+        parallel_set_threads(t + 1);
+        check_ok(body_controls_new(&k[t], x, RUNS, D, make, NULL, &o, &err), &err);
+    }
+    assert_memory_equal(body_controls_runs(k[0]), body_controls_runs(k[1]),
+                        RUNS * BODY_OUTPUTS * sizeof(double));
+    body_controls_report(k[0], &report);
+    assert_int_equal(report.failed, 0);
+    assert_int_equal(report.other_branch, 0);
+    for (int q = 0; q < BODY_OUTPUTS; q++)
+        printf(
+            "# %-24s left-out error %.3g (%.1f %% of its spread), fine less coarse %.3g +- %.3g\n",
+            body_controls_names[q], report.output[q].rms, 100 * report.output[q].relative,
+            report.output[q].shift, report.output[q].spread);
+    assert_true(report.output[BODY_OUT_RISE].relative < 0.08);
+    assert_true(report.output[BODY_OUT_WEIGHT].relative < 0.02);
+    check_ok(body_controls_predict(k[0], BODY_OUT_RISE, unseen, 6, mean, variance, &err), &err);
+    for (int i = 0; i < 6; i++) { /* against the fine mesh */
+        struct arena *arena = arena_new();
+        struct body_sheet sheet;
+        struct body_sheet_model *m;
+        struct body_sheet_out out;
+        check_ok(make(&sheet, unseen + D * i, NULL, arena, &err), &err);
+        check_ok(body_sheet_new(&m, &sheet, 700, &err), &err);
+        check_ok(body_sheet_solve(m, &out, &err), &err);
+        check_near(mean[i], out.rise, 4 * sqrt(variance[i]) + 0.5);
+        check_near(mean[i], out.rise, 4);
+        body_sheet_free(m);
+        arena_free(arena);
+    }
+    body_controls_free(k[0]);
+    body_controls_free(k[1]);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_stand_in)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
