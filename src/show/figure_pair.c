@@ -146,12 +146,35 @@ static void ring_of_part(const struct plan_part *p, double *xy, size_t *n, size_
     *n = 2 * p->n;
 }
 
+/* A rod or stripe that runs all round: its footing between its two edges. */
+static void round_part(struct show_drawing *d, const struct plan_part *p) {
+    double both[2][2 * 1024];
+    if (p->n > 1024) {
+        look_part_line(d, NULL, (struct look_ring){p->n, p->xy}, p->face);
+        return;
+    }
+    for (int i = 0; i < 2; i++)
+        look_offset(both[i], (struct look_ring){p->n, p->xy}, true, (i ? 0.5 : -0.5) * p->width);
+    struct look_ring a = {p->n, both[0]}, b = {p->n, both[1]};
+    show_path_begin(d);
+    show_ring(d, a.n, a.xy);
+    show_ring(d, b.n, b.xy);
+    show_path_end(d, NULL, (struct show_pen){.fill = SHOW_LEAF, .even_odd = true});
+    show_path_begin(d);
+    show_ring(d, a.n, a.xy);
+    show_ring(d, b.n, b.xy);
+    show_hatch_end(d, NULL, look_hatch(p->footing), 0, 0, 0);
+    for (int i = 0; i < 2; i++)
+        show_polyline(d, NULL, p->n, both[i], true,
+                      SHOW_LINE(SHOW_INK, p->kind == PLAN_PAINT ? 0.15 : 0.35));
+}
+
 static void proposed_part(struct show_drawing *d, const struct plan_part *p) {
     double xy[2 * 1024];
     size_t n;
     show_group_begin(d, &(struct show_group){.id = p->id, .title = p->name});
     if (p->closed && p->width > 0) {
-        look_part_line(d, NULL, (struct look_ring){p->n, p->xy}, p->face);
+        round_part(d, p);
     } else {
         ring_of_part(p, xy, &n, 1024);
         /* The hatch below stops at the part: its ground is cleared first. */
@@ -172,8 +195,9 @@ static void proposed(struct show_drawing *d, const struct show_plan *plan) {
                   isfinite(plan->grain) ? plan->grain : 0);
         look_edge_likely(d, "proposed-edge", sheet, true, SHOW_INK);
     }
-    for (size_t i = 0; i < plan->n_parts; i++)
-        proposed_part(d, &plan->parts[i]);
+    for (int paint = 1; paint >= 0; paint--) /* paint lies under what lies on it */
+        for (size_t i = 0; i < plan->n_parts; i++)
+            if ((plan->parts[i].kind == PLAN_PAINT) == paint) proposed_part(d, &plan->parts[i]);
     for (size_t i = 0; i < plan->n_holes; i++)
         show_circle(d, NULL, plan->holes[i].x, plan->holes[i].y, plan->holes[i].diameter / 2,
                     (struct show_pen){SHOW_INK, 0.15, SHOW_LEAF, false});

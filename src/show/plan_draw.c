@@ -76,7 +76,7 @@ static void edge(struct show_drawing *d, const struct view *v, const char *id, s
 /* Draws a ring or the two sides of a line with a width, in the line of its face. */
 static void part_sides(struct show_drawing *d, const struct plan_part *p) {
     bool wide = isfinite(p->width) && p->width > 0;
-    if (!wide || (p->closed && p->kind != PLAN_RIM)) {
+    if (!wide || (p->closed && p->kind != PLAN_RIM && p->kind != PLAN_PAINT)) {
         double *ring = MEM_NEW(double, 2 * (p->n + 1));
         if (!ring) {
             show_drawing_fail(d, ERR_MEMORY, NULL, "No memory for a part.");
@@ -122,10 +122,11 @@ static void part_label(struct show_drawing *d, const struct view *v, const struc
     if (!point_seen(v, p->n, p->xy, p->closed, p->closed ? 0.62 : 0.5, at)) return;
     char size[40], text[200];
     int k = snprintf(text, sizeof text, "%.60s", p->name ? p->name : p->id);
-    if (isfinite(p->fresh))
+    bool cut = p->kind != PLAN_PAINT; /* paint is put on, not cut */
+    if (cut && isfinite(p->fresh))
         k += snprintf(text + k, sizeof text - (size_t)k, ", cut %s mm",
                       show_real(size, p->fresh, 0));
-    if (isfinite(p->dry))
+    if (cut && isfinite(p->dry))
         snprintf(text + k, sizeof text - (size_t)k, ", new and dry %s mm",
                  show_real(size, p->dry, 0));
     struct show_type type = LOOK_LABEL;

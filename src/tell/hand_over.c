@@ -143,16 +143,17 @@ static void plan(struct hand *h) {
         not_made(h, "plan", &why);
         return;
     }
-    snprintf(name, sizeof name, "plan-%s.pdf", sheets[h->o->paper]);
+    snprintf(name, sizeof name, "plan/plan-%s.pdf", sheets[h->o->paper]);
     int code = plan_pdf(&out, h, &why);
     put(h, name, "application/pdf", "Plan at true size, in sheets", &out, code, &why);
     error_clear(&why);
     code = plan_svg(&out, h->d->plan, &why);
-    put(h, "plan-mm.svg", "image/svg+xml", "Plan at true size", &out, code, &why);
+    put(h, "plan/plan-mm.svg", "image/svg+xml", "Plan at true size", &out, code, &why);
     code = plan_dxf(&out, h->d->plan, &why);
-    put(h, "plan-mm.dxf", "image/vnd.dxf", "Plan for a cutting table, unit mm", &out, code, &why);
+    put(h, "plan/plan-mm.dxf", "image/vnd.dxf", "Plan for a cutting table, unit mm", &out, code,
+        &why);
     code = tell_geojson_plan(&out, h->d->plan, &why);
-    put(h, "plan.geojson", "application/geo+json", "Plan, mm", &out, code, &why);
+    put(h, "plan/plan.geojson", "application/geo+json", "Plan, mm", &out, code, &why);
 }
 
 static void drawings(struct hand *h) {

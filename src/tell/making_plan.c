@@ -129,7 +129,7 @@ bool tell_plan_of(struct show_plan *out, const struct tell_dossier *d, const str
         q.kind = kind_of(p);
         q.face = face_of(p);
         q.footing = p->footing;
-        q.width = q.kind == PLAN_RING || q.kind == PLAN_PAINT ? NAN : p->width;
+        q.width = q.kind == PLAN_RING ? NAN : p->width; /* paint: a stripe along its path */
         q.fresh = p->state == STATE_FRESH ? p->length : NAN;
         q.dry = p->state == STATE_NEW_AND_DRY ? p->length : NAN;
         q.grain = p->grain;
@@ -194,19 +194,30 @@ static size_t piece_index(const struct figure_piece *pieces, size_t n, const cha
     return SIZE_MAX;
 }
 
+/* First one thread for each part, to a piece that has none yet, then the others: so that the few
+ * that are drawn tell most. */
 static size_t thread_list(struct figure_thread *out, size_t room, const struct tell_dossier *d,
                           const struct making *m, const struct show_plan *plan,
                           const struct figure_piece *pieces, size_t n) {
     size_t count = 0;
-    for (const struct part *p = NULL; m && (p = makings_part(d->makings, m->id, -1, p));) {
-        size_t part = SIZE_MAX;
-        for (size_t i = 0; i < plan->n_parts; i++)
-            if (!strcmp(plan->parts[i].id, p->id)) part = i;
-        for (size_t k = 0; part != SIZE_MAX && k < p->pieces.n && count < room; k++) {
-            size_t piece = piece_index(pieces, n, p->pieces.v[k]);
-            if (piece != SIZE_MAX) out[count++] = (struct figure_thread){piece, part};
+    for (int rest = 0; rest < 2; rest++)
+        for (const struct part *p = NULL; m && (p = makings_part(d->makings, m->id, -1, p));) {
+            size_t part = SIZE_MAX;
+            bool had_one = false;
+            for (size_t i = 0; i < plan->n_parts; i++)
+                if (!strcmp(plan->parts[i].id, p->id)) part = i;
+            for (size_t k = 0; part != SIZE_MAX && k < p->pieces.n && count < room; k++) {
+                size_t piece = piece_index(pieces, n, p->pieces.v[k]);
+                bool used = piece == SIZE_MAX, same = false;
+                for (size_t t = 0; t < count; t++) {
+                    used |= out[t].piece == piece;
+                    same |= out[t].piece == piece && out[t].part == part;
+                }
+                if (piece == SIZE_MAX || same || (!rest && (used || had_one))) continue;
+                out[count++] = (struct figure_thread){piece, part};
+                had_one = true;
+            }
         }
-    }
     return count;
 }
 
