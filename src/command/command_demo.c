@@ -14,8 +14,8 @@
 static const char *const when = "2023-05-02T09:00:00Z";
 
 /* Order of bringing in: pieces first, then what speaks of them. */
-static const char *const lists[] = {"finds.csv", "source.csv", "handling.csv",    "choice.csv",
-                                    "mark.csv",  "stem.csv",   "outlines.geojson"};
+static const char *const lists[] = {"finds.csv", "source.csv", "handling.csv", "choice.csv",
+                                    "mark.csv",  "stem.csv",   "handover.csv", "outlines.geojson"};
 
 static int bring(struct job *job, const char *asset, const char *as, FILE *out, struct error *err) {
     size_t n;

@@ -65,10 +65,18 @@ static int close_doc(struct tell_doc **out, struct tell_doc *doc, struct error *
 
 /* ---- the making book ---- */
 
-/* What stands under a hazard's name in data/cautions.csv; NULL when it is not there. */
-static const char *caution_of(const struct csv_table *t, const char *hazard) {
-    for (size_t i = 1; i < t->n; i++)
-        if (t->rows[i].n >= 2 && !strcmp(t->rows[i].cells[0], hazard)) return t->rows[i].cells[1];
+/* What stands under a hazard's name in data/cautions.csv; a step may name it in short ("dust" for
+ * "wood dust"). NULL when it is not there. */
+static const char *caution_of(const struct csv_table *t, const char *hazard, const char **name) {
+    for (int part = 0; part < 2; part++)
+        for (size_t i = 1; i < t->n; i++) {
+            const struct csv_row *r = &t->rows[i];
+            if (r->n < 2) continue;
+            *name = r->cells[0];
+            if (part ? strcasestr(r->cells[0], hazard) != NULL : !strcmp(r->cells[0], hazard))
+                return r->cells[1];
+        }
+    *name = hazard;
     return NULL;
 }
 
@@ -104,9 +112,8 @@ static void work_step(struct tell_doc *doc, const struct step *s, const struct c
     struct arena *arena = tell_doc_arena(doc);
     tell_h2(doc, NULL, arena_printf(arena, "%ld. %s", s->number, s->what ? s->what : s->id));
     for (size_t i = 0; i < s->cautions.n; i++) {
-        const char *text = caution_of(care, s->cautions.v[i]);
-        tell_care(doc, "%s%s%s", s->cautions.v[i], text ? ". " : ", see the local rules",
-                  text ? text : "");
+        const char *name, *text = caution_of(care, s->cautions.v[i], &name);
+        tell_care(doc, "%s%s%s", name, text ? ". " : ", see the local rules", text ? text : "");
     }
     if (isfinite(s->moisture_min) || isfinite(s->moisture_max))
         tell_item(doc, "State of the sheet: moisture %s to %s percent of its dry mass.",
@@ -249,7 +256,19 @@ int tell_landowner(struct tell_doc **out, const struct tell_dossier *d, struct e
            "Material for a copy of an old object%s%s. You decide; a yes can be taken back at any "
            "time.",
            m && m->title ? ": " : "", m && m->title ? m->title : "");
-    tables_of(doc, d, "material");
+    const struct part *sheet = m ? makings_part(d->makings, m->id, PART_SHEET, NULL) : NULL;
+    char along[40], across[40];
+    if (sheet && sheet->length > 0 && sheet->width > 0)
+        tell_p(
+            doc,
+            "Above all, one sheet of bark%s%s, %s by %s mm when it is finished; laths and rods as "
+            "the making book lists them.",
+            sheet->taxon ? " of " : "", sheet->taxon ? sheet->taxon : "",
+            show_real(along, sheet->length, 0), show_real(across, sheet->width, 0));
+    for (size_t i = 0; i < d->n_tables; i++) /* only what is about trees: one page */
+        if (!strcmp(d->tables[i].step, "material") && d->tables[i].table.n_columns &&
+            !strcmp(d->tables[i].table.columns[0], "stem") && d->tables[i].table.n_rows <= 6)
+            tell_rows(doc, &d->tables[i].table);
     tell_h1(doc, "harm", "What it does to a tree", 6);
     tell_item(doc,
               "Bark taken down to the wood from less than a quarter of the girth of a living tree "
