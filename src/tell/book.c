@@ -37,7 +37,7 @@ static void drawings_of(struct tell_doc *doc, const struct tell_dossier *d, cons
 
 /* Opens a document; the draft mark is the report's. */
 static struct tell_doc *open_doc(const struct tell_dossier *d, const char *title,
-                                 const char *subtitle, struct error *err) {
+                                 const char *subtitle, bool brief, struct error *err) {
     struct arena *arena = arena_new();
     struct tell_check *list;
     size_t n;
@@ -48,6 +48,7 @@ static struct tell_doc *open_doc(const struct tell_dossier *d, const char *title
     }
     struct tell_doc_options o = tell_options(d, title, tell_draft_reason(list, n, arena));
     o.subtitle = subtitle;
+    if (o.draft && brief) o.draft = "the argument behind it is not complete yet.";
     struct tell_doc *doc = tell_doc_new(&o);
     if (!doc) fail_memory(err);
     arena_free(arena);
@@ -157,7 +158,7 @@ static void order(struct tell_doc *doc, const struct tell_dossier *d, const stru
 
 int tell_book(struct tell_doc **out, const struct tell_dossier *d, struct error *err) {
     *out = NULL;
-    struct tell_doc *doc = open_doc(d, "Making book", NULL, err);
+    struct tell_doc *doc = open_doc(d, "Making book", NULL, false, err);
     if (!doc) return ERR_MEMORY;
     const struct making *m = tell_leading(d);
     struct csv_table care = {0};
@@ -208,7 +209,8 @@ int tell_book(struct tell_doc **out, const struct tell_dossier *d, struct error 
 int tell_trial_sheet(struct tell_doc **out, const struct tell_dossier *d,
                      const struct tell_trial *t, struct error *err) {
     *out = NULL;
-    struct tell_doc *doc = open_doc(d, t->title ? t->title : t->id, "A trial on one page", err);
+    struct tell_doc *doc =
+        open_doc(d, t->title ? t->title : t->id, "A trial on one page", true, err);
     if (!doc) return ERR_MEMORY;
     if (t->question) tell_answer(doc, "%s", t->question);
     if (t->before == 0)
@@ -246,9 +248,32 @@ int tell_trial_sheet(struct tell_doc **out, const struct tell_dossier *d,
 
 /* ---- the landowner's page ---- */
 
+/* Of a table about stems only what its owner asks first, so that all stays on one page. */
+static void trees_in_view(struct tell_doc *doc, const struct tell_table *t) {
+    static const char *const wanted[] = {"stem", "species", "fits", "share of girth, percent",
+                                         "harm"};
+    enum { WANTED = 5, MOST_ROWS = 6 };
+    size_t at[WANTED];
+    if (!t->n_columns || strcmp(t->columns[0], "stem") || t->n_rows > MOST_ROWS) return;
+    struct grid g;
+    grid_begin(&g, tell_doc_arena(doc),
+               (const char *const[]){"tree or pole", "species", "gives the sheet",
+                                     "share of its girth, percent", "what it does to it", NULL});
+    for (int k = 0; k < WANTED; k++) {
+        at[k] = 0;
+        while (at[k] < t->n_columns && strcmp(t->columns[at[k]], wanted[k]))
+            at[k]++;
+        if (at[k] == t->n_columns) return;
+    }
+    for (size_t r = 0; r < t->n_rows; r++)
+        for (int k = 0; k < WANTED; k++)
+            grid_text(&g, t->cells[r * t->n_columns + at[k]]);
+    grid_end(&g, doc, "Stems in view");
+}
+
 int tell_landowner(struct tell_doc **out, const struct tell_dossier *d, struct error *err) {
     *out = NULL;
-    struct tell_doc *doc = open_doc(d, "For whoever owns the trees", NULL, err);
+    struct tell_doc *doc = open_doc(d, "For whoever owns the trees", NULL, true, err);
     if (!doc) return ERR_MEMORY;
     const struct making *m = tell_leading(d);
     tell_h1(doc, "ask", "What is asked for", 6);
@@ -259,16 +284,14 @@ int tell_landowner(struct tell_doc **out, const struct tell_dossier *d, struct e
     const struct part *sheet = m ? makings_part(d->makings, m->id, PART_SHEET, NULL) : NULL;
     char along[40], across[40];
     if (sheet && sheet->length > 0 && sheet->width > 0)
-        tell_p(
-            doc,
-            "Above all, one sheet of bark%s%s, %s by %s mm when it is finished; laths and rods as "
-            "the making book lists them.",
-            sheet->taxon ? " of " : "", sheet->taxon ? sheet->taxon : "",
-            show_real(along, sheet->length, 0), show_real(across, sheet->width, 0));
-    for (size_t i = 0; i < d->n_tables; i++) /* only what is about trees: one page */
-        if (!strcmp(d->tables[i].step, "material") && d->tables[i].table.n_columns &&
-            !strcmp(d->tables[i].table.columns[0], "stem") && d->tables[i].table.n_rows <= 6)
-            tell_rows(doc, &d->tables[i].table);
+        tell_p(doc,
+               "Above all, one sheet of bark%s%s, %s by %s mm %s; laths and rods as "
+               "the making book lists them.",
+               sheet->taxon ? " of " : "", sheet->taxon ? sheet->taxon : "",
+               show_real(along, sheet->length, 0), show_real(across, sheet->width, 0),
+               sheet->state == STATE_FRESH ? "when fresh, before trim" : "when finished");
+    for (size_t i = 0; i < d->n_tables; i++)
+        if (!strcmp(d->tables[i].step, "material")) trees_in_view(doc, &d->tables[i].table);
     tell_h1(doc, "harm", "What it does to a tree", 6);
     tell_item(doc,
               "Bark taken down to the wood from less than a quarter of the girth of a living tree "
@@ -287,13 +310,12 @@ int tell_landowner(struct tell_doc **out, const struct tell_dossier *d, struct e
     tell_p(doc,
            "Felling licences, protected trees and nesting birds are matters of local law: whoever "
            "cuts must hold the permits that apply here.");
-    tell_h1(doc, "later", "Afterwards", 6);
     tell_p(doc,
            "Someone comes back each year for three years, measures the wound and tells you how it "
            "heals. Tools are cleaned between trees; bark leaves the wood in sealed bags.");
     tell_h1(doc, "yes", "Your answer", 6);
     static const char *const blanks[] = {"Tree or stool, and where (as coarse as you like)",
-                                         "Yes, no, or yes if", "Until when", "Name", "Date"};
+                                         "Yes, no, or yes if", "Until when", "Name, date"};
     for (size_t i = 0; i < sizeof blanks / sizeof blanks[0]; i++)
         tell_blank(doc, blanks[i]);
     return close_doc(out, doc, err);
