@@ -313,9 +313,9 @@ int tell_landowner(struct tell_doc **out, const struct tell_dossier *d, struct e
     tell_p(doc,
            "Someone comes back each year for three years, measures the wound and tells you how it "
            "heals. Tools are cleaned between trees; bark leaves the wood in sealed bags.");
-    tell_h1(doc, "yes", "Your answer", 6);
+    tell_h2(doc, "yes", "Your answer");
     static const char *const blanks[] = {"Tree or stool, and where (as coarse as you like)",
-                                         "Yes, no, or yes if", "Until when", "Name, date"};
+                                         "Yes, no, or yes if", "Until when; name, date"};
     for (size_t i = 0; i < sizeof blanks / sizeof blanks[0]; i++)
         tell_blank(doc, blanks[i]);
     return close_doc(out, doc, err);

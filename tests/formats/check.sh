@@ -1,9 +1,26 @@
 #!/usr/bin/env bash
 # Outside checkers over a folder that `relict tell` wrote: poppler, MuPDF, qpdf, xmllint, a glTF
 # validator, a JSON-LD processor in safe mode, an iCalendar parser, a DXF reader, JSON schemas.
-# Usage: tests/formats/check.sh FOLDER. Prints a table; exits 1 when a checker finds an error.
+# Usage: tests/formats/check.sh FOLDER | PROGRAM. With the program, both demos are made and checked,
+# and what the tests of show/ and tell/ draw. Prints a table; exits 1 when a checker finds an error.
 set -uo pipefail
 here=$(cd "$(dirname "$0")" && pwd)
+if [[ -f $1 ]]; then
+    made=$(mktemp -d)
+    trap 'rm -rf "$made"' EXIT
+    "$1" demo "$made/demo" >/dev/null || exit 1
+    mkdir "$made/drawn"
+    for t in "$(dirname "$1")"/tests/unit/unit_{solid,figures,plan,report,papers}; do
+        [[ -x $t ]] && RELICT_PAGES=$made/drawn RELICT_SOURCE=$here/../.. "$t" >/dev/null 2>&1
+    done
+    bad=0
+    for folder in "$made"/demo/tray "$made"/demo/cradle "$made"/drawn "$made"/drawn/everything; do
+        [[ -d $folder ]] || continue
+        echo "-- ${folder#"$made"/}"
+        "$0" "$folder" || bad=1
+    done
+    exit $bad
+fi
 folder=$(cd "$1" && pwd) || exit 2
 bad=0
 [[ -d $here/node_modules ]] || (cd "$here" && npm ci --no-audit --no-fund --silent) || exit 1
@@ -14,7 +31,7 @@ n=0 e=0
 while IFS= read -r -d '' f; do
     ((n++))
     xmllint --noout --nonet "$f" || ((e++))
-done < <(find "$folder" -name '*.svg' -print0)
+done < <(find "$folder" -not -path "$folder/files/*" -name '*.svg' -print0)
 line 'svg (xmllint)' $n $e
 
 n=0 q=0 p=0 m=0 fonts=0
@@ -30,7 +47,7 @@ while IFS= read -r -d '' f; do
     # every font embedded: the sixth-last column of pdffonts
     pdffonts "$f" | tail -n +3 | awk '{ if ($(NF-4) != "yes") bad = 1 } END { exit bad }' || ((fonts++))
     pdfinfo "$f" 2>/dev/null | grep -q '^Tagged: *yes' || { echo "$f is not tagged"; ((p++)); }
-done < <(find "$folder" -name '*.pdf' -print0)
+done < <(find "$folder" -not -path "$folder/files/*" -name '*.pdf' -print0)
 rm -f /tmp/relict-qpdf.$$ /tmp/relict-poppler.$$ /tmp/relict-mupdf.$$
 line 'pdf (qpdf)' $n $q
 line 'pdf (poppler)' $n $p
