@@ -159,7 +159,9 @@ static const double *pending(struct work *w) {
 }
 
 static int converged(struct work *w, double residual, double forces) {
-    if (w->scale == 0) w->scale = residual > 0 ? residual : forces;
+    /* unloaded: against the first residual, but near a solution that is small already, so not less
+     * than a hundredth of the forces that cancel */
+    if (w->scale == 0) w->scale = fmax(residual, 0.01 * forces);
     /* the sum of large forces that cancel cannot fall below their rounding */
     double floor = 0.5 * w->s->noise;
     w->out->residual = w->scale > 0 ? residual / w->scale : 0;

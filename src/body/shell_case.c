@@ -1045,6 +1045,9 @@ static int build(struct setup *w) {
     const struct case_shell *c = w->c;
     int rc = geometry(w);
     if (rc) return rc;
+    if (w->rest.nf > 60000)
+        return fail(w->err, ERR_RANGE, "Use a coarser mesh.",
+                    "%zu triangles are more than the 60000 taken here.", w->rest.nf);
     struct body_shell_mesh mesh = {w->rest.nv, w->rest.nf, (const double(*)[3])w->rest.x,
                                    (const int(*)[3])w->rest.tri,
                                    (const double(*)[3])w->rest.normal};

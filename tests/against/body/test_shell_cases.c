@@ -74,6 +74,9 @@ static void run_file(const char *file) {
             assert_true(number(step, "iterations") <= number(check, "iterations_at_most"));
         else if (json_object_get(check, "energy_at_most"))
             assert_true(number(step, "energy") <= number(check, "energy_at_most"));
+        else if (json_object_get(check, "parameter"))
+            check_rel(number(step, "parameter"), number(check, "parameter"),
+                      number(check, "relative"));
         else if (json_object_get(check, "branches"))
             assert_int_equal(json_array_size(json_object_get(out, "branches")),
                              (size_t)number(check, "branches"));
