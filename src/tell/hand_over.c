@@ -52,7 +52,7 @@ static void put(struct hand *h, const char *name, const char *media, const char 
                 struct show_out *out, int code, const struct error *trouble) {
     if (code == ERR_MEMORY || code == ERR_FILE) h->code = code;
     if (code) {
-        not_made(h, name, trouble);
+        if (trouble) not_made(h, name, trouble);
         show_out_deinit(out);
         return;
     }
