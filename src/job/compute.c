@@ -154,7 +154,8 @@ static int run_stages(json_t *report, struct job *job, size_t last, const struct
                 json_pack("{s:s,s:s}", "step", stage->name, "state", did ? "can start" : "holds");
             if (did) json_object_set_new(row, "blocked", blocked_of(&trouble));
             json_array_append_new(report, row);
-            if (stale[i] && stage->moves_rows) draws_save(run->rows, job->path, keys->key[i]);
+            if (stale[i] && stage->moves_rows)
+                draws_save(run->rows, job->path, stage->name, keys->key[i]);
             json_object_set(run->results, stage->name, run->result);
         }
         json_decref(run->result);
@@ -167,7 +168,8 @@ static int begin_rows(struct num_rows **out, struct job *job, size_t last,
                       const struct job_keys *keys, const struct snapshot *now, struct error *err) {
     *out = NULL;
     for (size_t i = last + 1; i-- > 0 && !*out;)
-        if (stage_list[i]->moves_rows) draws_load(out, job->path, keys->key[i]);
+        if (stage_list[i]->moves_rows)
+            draws_load(out, job->path, stage_list[i]->name, keys->key[i]);
     if (*out) return 0;
     return num_rows_new(out, (size_t)now->draws, (uint64_t)now->seed, err);
 }

@@ -12,8 +12,9 @@
 static const char head[] = "relict draws 1\n";
 enum { HEAD = sizeof head - 1, KEY = SHA256_TEXT - 1, PREFIX = HEAD + 2 * (KEY + 1) };
 
-static void name_of(char *name, size_t size, const char *project, const char *suffix) {
-    snprintf(name, size, "%s-draws%s", project, suffix);
+static void name_of(char *name, size_t size, const char *project, const char *step,
+                    const char *suffix) {
+    snprintf(name, size, "%s-draws-%s%s", project, step, suffix);
 }
 
 static char *read_all(const char *name, size_t *n) {
@@ -29,11 +30,11 @@ static char *read_all(const char *name, size_t *n) {
     return bytes;
 }
 
-void draws_load(struct num_rows **out, const char *project, const char *key) {
+void draws_load(struct num_rows **out, const char *project, const char *step, const char *key) {
     *out = NULL;
     char name[4096], hash[SHA256_TEXT];
     size_t n = 0;
-    name_of(name, sizeof name, project, "");
+    name_of(name, sizeof name, project, step, "");
     char *bytes = read_all(name, &n);
     if (bytes && n > PREFIX && memcmp(bytes, head, HEAD) == 0 &&
         memcmp(bytes + HEAD, key, KEY) == 0) {
@@ -45,13 +46,14 @@ void draws_load(struct num_rows **out, const char *project, const char *key) {
     free(bytes);
 }
 
-void draws_save(const struct num_rows *rows, const char *project, const char *key) {
+void draws_save(const struct num_rows *rows, const char *project, const char *step,
+                const char *key) {
     struct arena *arena = arena_new();
     char *bytes = NULL, name[4096], part[4096], hash[SHA256_TEXT];
     size_t n = 0;
     if (arena && num_rows_save(rows, &bytes, &n, arena, NULL) == 0) {
-        name_of(name, sizeof name, project, "");
-        name_of(part, sizeof part, project, ".part");
+        name_of(name, sizeof name, project, step, "");
+        name_of(part, sizeof part, project, step, ".part");
         sha256_text(bytes, n, hash);
         FILE *f = fopen(part, "wb");
         if (f) {

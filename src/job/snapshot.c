@@ -59,6 +59,12 @@ int snapshot_read(struct snapshot *out, struct record *record, struct arena *are
         PLACE(stock_item_kind, out->stock, out->stock_count),
         PLACE(weighing_kind, out->weighings, out->weighing_count),
         PLACE(plan_step_kind, out->plan_steps, out->plan_step_count),
+        PLACE(season_plan_kind, out->season_plans, out->season_plan_count),
+        PLACE(candidate_kind, out->candidates, out->candidate_count),
+        PLACE(plan_limits_kind, out->limits, out->limit_count),
+        PLACE(trial_kind, out->trials, out->trial_count),
+        PLACE(trial_piece_kind, out->trial_pieces, out->trial_piece_count),
+        PLACE(trial_reading_kind, out->trial_readings, out->trial_reading_count),
         PLACE(handover_kind, out->handovers, out->handover_count),
         PLACE(as_made_kind, out->as_made, out->as_made_count),
     };

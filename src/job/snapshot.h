@@ -3,13 +3,13 @@
 #ifndef RELICT_JOB_SNAPSHOT_H
 #define RELICT_JOB_SNAPSHOT_H
 
-#include "gather/schedule.h"
-#include "gather/stem.h"
-#include "gather/stock.h"
+#include "gather/gather.h"
 #include "making/handover.h"
 #include "making/making.h"
 #include "record/project.h"
 #include "remains/find.h"
+#include "trial/trial.h"
+#include "trial/trial_plan.h"
 
 struct snapshot {
     long revision;
@@ -32,6 +32,18 @@ struct snapshot {
     size_t weighing_count;
     struct plan_step *plan_steps;
     size_t plan_step_count;
+    struct season_plan *season_plans;
+    size_t season_plan_count;
+    struct candidate *candidates;
+    size_t candidate_count;
+    struct plan_limits *limits;
+    size_t limit_count;
+    struct trial *trials;
+    size_t trial_count;
+    struct trial_piece *trial_pieces;
+    size_t trial_piece_count;
+    struct trial_reading *trial_readings;
+    size_t trial_reading_count;
     struct handover *handovers;
     size_t handover_count;
     struct as_made *as_made;

@@ -1,16 +1,14 @@
 /* material: what is needed, which stem gives it, and whether the season still meets the opening. */
 #include "job/stage.h"
 
-#include "gather/need.h"
-#include "gather/schedule.h"
-#include "gather/stem.h"
+#include "gather/gather.h"
 
 #include <math.h>
 #include <string.h>
 
-static const char *const kinds[] = {"stem",       "stem_fault", "test_peel",
-                                    "stem_visit", "stock_item", "weighing",
-                                    "plan_step",  "choice",     NULL};
+static const char *const kinds[] = {"stem",       "stem_fault", "test_peel", "stem_visit",
+                                    "stock_item", "weighing",   "plan_step", "season_plan",
+                                    "choice",     NULL};
 
 static const char *figure(const struct stage_run *r, double v, const char *format) {
     const char *text = isnan(v) ? "" : arena_printf(r->arena, format, v);
@@ -23,7 +21,7 @@ static int needs(struct stage_run *r, const char *making, struct need_list *list
                  const struct stuff_shelf *shelf, struct error *err) {
     struct need_options options = gather_need_options();
     options.shelf = shelf;
-    int rc = gather_need_list(list, r->made.makings, making, &options, r->arena, err);
+    int rc = gather_needs(list, r->made.makings, making, &options, r->said, r->arena, err);
     if (rc) return rc;
     json_t *rows = stage_table(
         r, "needs", "What has to be got",
@@ -96,75 +94,34 @@ static int stems(struct stage_run *r, const struct sheet_want *want, struct erro
     return rc;
 }
 
-static int sheet_statement(struct stage_run *r, const struct need *sheet, struct error *err) {
-    struct statement s = statement_blank();
-    s.id = "material.sheet.around";
-    s.step = "material";
-    s.about = "object";
-    s.quantity = "width of bark";
-    s.sentence = "A sheet of bark this wide, fresh and with trim, has to be taken round the stem.";
-    s.unit = "mm";
-    s.state = "fresh";
-    s.footing = FOOTING_WORKED_OUT;
-    s.value = spread_exact(sheet->width);
-    s.rule = "the fresh width of the sheet and the trim on both sides";
-    s.source = "geometry; trim is common practice, no source";
-    int rc = statement_link_add(&s, "statement", "outline.width", "size", r->arena, err);
-    return rc ? rc : statement_add(r->said, &s, err);
+/* ---- layout --------------------------------------------------------------------------------- */
+
+static int layout(struct stage_run *r, const struct need_list *list, struct error *err) {
+    const struct snapshot *n = r->now;
+    if (n->stem_count == 0) return 0;
+    struct stem_layout out;
+    const struct nest_options options = {.gap = 2, .seed = (uint64_t)n->seed};
+    struct error trouble = {0};
+    int rc = gather_layout(&out, list, n->stems, n->stem_count, n->faults, n->fault_count, &options,
+                           r->arena, &trouble);
+    if (rc == ERR_MEMORY) return fail_memory(err);
+    json_object_set_new(r->result, "layout",
+                        json_string(rc        ? trouble.message
+                                    : out.say ? out.say
+                                              : ""));
+    if (rc) return 0; /* told; nothing else waits for it */
+    json_t *rows =
+        stage_table(r, "layout", "Sheets laid out on the stems",
+                    "stem|share of girth offered, percent|from the mark, mm|used, percent");
+    for (size_t i = 0; rows && i < out.sheets; i++)
+        json_array_append_new(rows, json_pack("[s,s,s,s]", out.stem[i]->id,
+                                              figure(r, 100 * out.share[i], "%.0f"),
+                                              figure(r, out.start[i], "%.0f"),
+                                              figure(r, 100 * out.nest.use[i], "%.0f")));
+    return rows ? 0 : fail_memory(err);
 }
 
 /* ---- season --------------------------------------------------------------------------------- */
-
-/* The usual chain from bark to opening, where nobody entered their own: durations of trade
- * practice, to be replaced by the team's. */
-static const struct plan_step usual[] = {
-    {"peel",
-     "Take the bark",
-     {0, NULL},
-     1,
-     1,
-     2,
-     "05-01",
-     "06-30",
-     1,
-     0,
-     "keep the sheet damp and flat",
-     1,
-     "sheet bark"},
-    {"make", "Make it", {0, NULL}, 8, 10, 14, NULL, NULL, 0, 0, NULL, NAN, NULL},
-    {"dry", "Let it dry", {0, NULL}, 42, 56, 70, NULL, NULL, 0, 0, "weigh it", 2, NULL},
-    {"freeze", "Freeze and let settle", {0, NULL}, 14, 14, 21, NULL, NULL, 0, 0, NULL, NAN, NULL},
-    {"settle",
-     "Let it settle in the room",
-     {0, NULL},
-     14,
-     14,
-     21,
-     NULL,
-     NULL,
-     0,
-     0,
-     NULL,
-     NAN,
-     NULL},
-    {"fit", "Mount it in the case", {0, NULL}, 7, 14, 21, NULL, NULL, 0, 0, NULL, NAN, NULL},
-};
-enum { USUAL = sizeof usual / sizeof usual[0] };
-
-static int usual_steps(struct plan_step **out, struct stage_run *r, struct error *err) {
-    *out = ARENA_NEW(r->arena, struct plan_step, USUAL);
-    if (!*out) return fail_memory(err);
-    for (size_t i = 0; i < USUAL; i++) {
-        (*out)[i] = usual[i];
-        const char **after = ARENA_NEW(r->arena, const char *, 1);
-        if (!after) return fail_memory(err);
-        if (i) {
-            after[0] = usual[i - 1].id;
-            (*out)[i].after = (struct texts){1, after};
-        }
-    }
-    return 0;
-}
 
 static const struct choice *choice_about(const struct find *f, const char *about) {
     const struct choice *found = NULL;
@@ -173,44 +130,21 @@ static const struct choice *choice_about(const struct find *f, const char *about
     return found;
 }
 
-static int season(struct stage_run *r, struct error *err) {
-    const struct choice *opening = choice_about(&r->now->find, "opening");
-    if (!opening || !opening->value) {
-        json_object_set_new(
-            r->result, "season",
-            json_string("No opening day is known. Enter a choice about \"opening\" with the "
-                        "day as its value, and the season is reckoned back from it."));
-        return 0;
-    }
-    struct plan_step *own = r->now->plan_steps;
-    size_t n = r->now->plan_step_count;
-    int rc = n ? 0 : usual_steps(&own, r, err);
-    if (n == 0) n = USUAL;
-    const struct schedule_options options = {.opening = opening->value,
-                                             .today = r->now->today,
-                                             .assurance = 0.9,
-                                             .alarm_days = 56,
-                                             .draws = 4096,
-                                             .seed = r->now->seed};
-    struct schedule s;
-    if (!rc) rc = gather_schedule_plan(&s, own, n, &options, r->arena, err);
-    if (rc) return rc;
-    json_object_set_new(r->result, "season", json_string(s.say ? s.say : ""));
-    json_object_set_new(r->result, "opening", json_string(opening->value));
+static int season_tables(struct stage_run *r, const struct schedule *s, struct error *err) {
     json_t *plan = stage_table(r, "season", "Plan back from the opening",
                                "step|begin|end|last day|last safe day|slack, days|warn on");
-    for (size_t i = 0; plan && i < s.rows.n; i++) {
-        const struct schedule_row *w = (const struct schedule_row *)s.rows.v + i;
+    for (size_t i = 0; plan && i < s->rows.n; i++) {
+        const struct schedule_row *w = (const struct schedule_row *)s->rows.v + i;
         json_array_append_new(
             plan, json_pack("[s,s,s,s,s,s,s]", w->title, w->begin, w->end,
                             w->latest ? w->latest : "", w->last_safe ? w->last_safe : "",
                             figure(r, w->slack, "%.0f"), w->alarm ? w->alarm : ""));
     }
-    json_t *windows =
-        stage_table(r, "windows", "Seasons of each material before the opening",
-                    "step|opens|closes|slack on the first day|slack on the last|safe|missed");
-    for (size_t i = 0; windows && i < s.seasons.n; i++) {
-        const struct season_row *w = (const struct season_row *)s.seasons.v + i;
+    json_t *windows = stage_table(r, "windows", "Seasons of each material before the opening",
+                                  "step|opens|closes|slack on the first day|slack on the last|safe|"
+                                  "if it is missed");
+    for (size_t i = 0; windows && i < s->seasons.n; i++) {
+        const struct season_row *w = (const struct season_row *)s->seasons.v + i;
         json_array_append_new(windows, json_pack("[s,s,s,s,s,s,s]", w->step, w->opens, w->closes,
                                                  figure(r, w->slack_first, "%.0f"),
                                                  figure(r, w->slack_last, "%.0f"),
@@ -219,17 +153,50 @@ static int season(struct stage_run *r, struct error *err) {
                                                            : "no",
                                                  w->missed ? w->missed : ""));
     }
-    struct statement st = statement_blank();
-    st.id = "season.chance";
-    st.step = "material";
-    st.about = "object";
-    st.sentence = "The opening is met if the work begins as planned.";
-    st.probability = s.chance;
-    st.footing = FOOTING_WORKED_OUT;
-    st.rule = "durations drawn at random within their ranges, one after the other";
-    st.source = "windows and durations: common practice, no source, where nobody entered their own";
-    rc = statement_link_add(&st, "choice", opening->id, "opening day", r->arena, err);
-    return rc ? rc : statement_add(r->said, &st, err);
+    json_t *tasks = stage_table(r, "tasks", "Day by day", "day|step|what");
+    for (size_t i = 0; tasks && i < s->tasks.n; i++) {
+        const struct day_task *t = (const struct day_task *)s->tasks.v + i;
+        json_array_append_new(tasks, json_pack("[s,s,s]", t->date, t->step, t->what));
+    }
+    return plan && windows && tasks ? 0 : fail_memory(err);
+}
+
+/* Options from the entered season plan, or the opening a choice names. */
+static bool season_options(struct schedule_options *o, const struct snapshot *now) {
+    const struct choice *opening = choice_about(&now->find, "opening");
+    if (now->season_plan_count)
+        *o = now->season_plans[0].options;
+    else if (opening && opening->value)
+        *o = (struct schedule_options){.opening = opening->value,
+                                       .assurance = 0.9,
+                                       .alarm_days = 56,
+                                       .draws = 4096,
+                                       .seed = now->seed};
+    else
+        return false;
+    if (!o->today) o->today = now->today;
+    return o->opening != NULL;
+}
+
+static int season(struct stage_run *r, const struct need_list *list,
+                  const struct stuff_shelf *shelf, struct error *err) {
+    struct schedule_options options;
+    if (!season_options(&options, r->now)) {
+        json_object_set_new(
+            r->result, "season",
+            json_string("No opening day is known. Enter a choice about \"opening\" with the "
+                        "day as its value, and the season is reckoned back from it."));
+        return 0;
+    }
+    struct plan_step *steps = r->now->plan_steps;
+    size_t n = r->now->plan_step_count;
+    struct schedule s;
+    int rc = n ? 0 : gather_plan_draft(&steps, &n, list, shelf, r->arena, err);
+    if (!rc) rc = gather_schedule(&s, steps, n, &options, r->said, r->arena, err);
+    if (rc) return rc;
+    json_object_set_new(r->result, "season", json_string(s.say ? s.say : ""));
+    json_object_set_new(r->result, "opening", json_string(options.opening));
+    return season_tables(r, &s, err);
 }
 
 /* ---- the step ------------------------------------------------------------------------------- */
@@ -253,10 +220,10 @@ static int run(struct stage_run *r, struct error *err) {
                                             isnan(sheet->thickness) ? 4 : sheet->thickness};
         rc = routes(r, &want, err);
         if (!rc) rc = stems(r, &want, err);
-        if (!rc) rc = sheet_statement(r, sheet, err);
     }
     if (!rc && list.say) json_object_set_new(r->result, "say", json_string(list.say));
-    if (!rc) rc = season(r, err);
+    if (!rc) rc = layout(r, &list, err);
+    if (!rc) rc = season(r, &list, shelf, err);
     stuff_shelf_free(shelf);
     return rc;
 }

@@ -150,8 +150,13 @@ static void take_outline(struct collect *c, const struct piece_outline *o) {
 
 static void collect_all(struct collect *c) {
     const struct find *f = &c->run->now->find;
-    const struct statement *rim = statement_find(c->run->said, "rim.width.fresh");
-    double rim_width = rim && !isnan(rim->value.p50) ? rim->value.p50 : 15;
+    double rim_width = 15;
+    for (size_t i = f->piece_count; i-- > 0;) {
+        const struct measure *m = part_is(&f->pieces[i], "rim")
+                                      ? find_measure_of(f, f->pieces[i].id, QUANTITY_WIDTH)
+                                      : NULL;
+        if (m) rim_width = m->value;
+    }
     for (size_t i = 0; i < f->piece_count && !c->rc; i++) {
         const struct piece *p = &f->pieces[i];
         if (p->shape_only == 1 || p->same_as || p->belongs < 0.5) continue;
@@ -227,10 +232,8 @@ static int run(struct stage_run *r, struct error *err) {
     if (c->rc) return c->rc;
     struct shape_outline_options options = shape_outline_options_default();
     if (c->free_frame) options.centre_sd = 0.5;
-    const struct shape_outline_input input = {.n = c->n,
-                                              .evidence = c->list,
-                                              .options = options,
-                                              .state = "fresh"};
+    const struct shape_outline_input input = {
+        .n = c->n, .evidence = c->list, .options = options, .state = "fresh"};
     int rc = shape_outline_stage(out, &input, r->rows, r->said, r->arena, err);
     if (rc) return rc;
     r->made.outline_model = out->model;

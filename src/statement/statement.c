@@ -288,7 +288,8 @@ char *statement_number(const struct statement *s, struct arena *arena) {
     if (!isnan(s->value.p50)) {
         double width = s->value.p95 - s->value.p05;
         if (isnan(width) || width == 0)
-            return arena_printf(arena, "%.6g%s%s", s->value.p50, gap, unit);
+            return arena_printf(arena, fabs(s->value.p50) < 1e4 ? "%.4g%s%s" : "%.0f%s%s",
+                                s->value.p50, gap, unit);
         /* Two figures of the half-width are all the range can bear. */
         int digits = (int)ceil(1 - log10(width / 2));
         digits = digits < 0 ? 0 : digits > 6 ? 6 : digits;

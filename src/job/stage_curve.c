@@ -1,0 +1,255 @@
+/* curve: how bent the object was: the coiled part flat or a cone, the grip's chamfer, and how much
+ * narrower the sheet stood than it lies. */
+#include "job/stage.h"
+
+#include "plane/arc.h"
+#include "shape/coil.h"
+#include "shape/curve.h"
+
+#include <math.h>
+#include <string.h>
+
+static const char *const kinds[] = {"choice", NULL};
+
+enum { MOST_PIECES = 40 };
+
+static struct statement begin(const char *id, const char *sentence, const char *unit,
+                              long footing) {
+    struct statement s = statement_blank();
+    s.id = id;
+    s.step = "curve";
+    s.about = "object";
+    s.sentence = sentence;
+    s.unit = unit;
+    s.footing = footing;
+    return s;
+}
+
+/* A normal range around a value. */
+static struct spread normal(double mean, double u) {
+    return (struct spread){mean - 2.576 * u,
+                           mean - 1.645 * u,
+                           mean - 0.674 * u,
+                           mean,
+                           mean + 0.674 * u,
+                           mean + 1.645 * u,
+                           mean + 2.576 * u,
+                           mean,
+                           u};
+}
+
+/* ---- the coiled part ------------------------------------------------------------------------ */
+
+struct coil_find {
+    struct shape_coil_piece piece[MOST_PIECES];
+    const char *measure[MOST_PIECES];
+    size_t n;
+    double pitch;
+};
+
+/* Most rounds on any piece: what an inner piece lacks outside it. */
+static double most_rounds(const struct find *f) {
+    double most = 0;
+    for (size_t i = 0; i < f->piece_count; i++) {
+        const struct measure *m = find_measure_of(f, f->pieces[i].id, QUANTITY_ROUNDS);
+        if (m) most = fmax(most, m->value);
+    }
+    return most;
+}
+
+static void take_coil(struct coil_find *c, const struct find *f, const struct piece *p) {
+    const struct measure *chord = find_measure_of(f, p->id, QUANTITY_CHORD),
+                         *rise = find_measure_of(f, p->id, QUANTITY_SAGITTA),
+                         *rounds = find_measure_of(f, p->id, QUANTITY_ROUNDS),
+                         *pitch = find_measure_of(f, p->id, QUANTITY_ROUND_PITCH);
+    if (pitch && isnan(c->pitch)) c->pitch = pitch->value;
+    if (!chord || !rise || c->n == MOST_PIECES || rise->bound != BOUND_VALUE) return;
+    /* R = c²/(8 s) + s/2; u by first order (trade practice: arcs whose rise is under 8 times its
+     * error say little, which the ± shows). */
+    double s = rise->value, u_s = isnan(rise->tolerance) ? 0.5 : measure_sd(rise);
+    double u_c = isnan(chord->tolerance) ? 0.5 : measure_sd(chord), k = chord->value;
+    struct shape_coil_piece *q = &c->piece[c->n];
+    *q = (struct shape_coil_piece){.id = p->id,
+                                   .radius = k * k / (8 * s) + s / 2,
+                                   .u_radius =
+                                       hypot((0.5 - k * k / (8 * s * s)) * u_s, k / (4 * s) * u_c),
+                                   .rounds = rounds ? rounds->value : 1,
+                                   .lost_outside = NAN};
+    /* "three inner rounds only": the rest lay outside. */
+    if (p->note && strstr(p->note, "inner") && rounds)
+        q->lost_outside = most_rounds(f) - rounds->value;
+    c->measure[c->n++] = rise->id;
+}
+
+static int link_pieces(struct statement *s, const struct coil_find *c, struct arena *arena,
+                       struct error *err) {
+    int rc = 0;
+    for (size_t i = 0; i < c->n && !rc; i++)
+        rc = statement_link_add(s, "measure", c->measure[i], "reading", arena, err);
+    return rc;
+}
+
+static int say_coil(struct stage_run *r, const struct coil_find *c, const char *id,
+                    const char *sentence, const char *unit, struct spread value, const char *rule,
+                    const char *rival, struct error *err) {
+    struct statement s = begin(id, sentence, unit, FOOTING_WORKED_OUT);
+    s.value = value;
+    s.rule = rule;
+    s.rival = rival;
+    int rc = link_pieces(&s, c, r->arena, err);
+    return rc ? rc : statement_add(r->said, &s, err);
+}
+
+static int ring(struct stage_run *r, const struct coil_find *c, const struct shape_coil_ring *ring,
+                struct error *err) {
+    static const char *const rule =
+        "the pieces' edge radii brought to the outer round and averaged by "
+        "their errors";
+    int rc = say_coil(r, c, "coil.ring.radius", "If it is a flat ring, its outer radius was this.",
+                      "mm", normal(ring->radius, ring->u_radius), rule, "a cone", err);
+    if (!rc)
+        rc = say_coil(r, c, "coil.ring.inner", "If it is a flat ring, its hole had this radius.",
+                      "mm", spread_exact(ring->inner), rule, "a cone", err);
+    if (!rc)
+        rc = say_coil(r, c, "coil.ring.foundation",
+                      "If it is a flat ring, this much rod was coiled.", "mm",
+                      spread_exact(ring->foundation), "pi (R² - r²) over the pitch", "a cone", err);
+    if (!rc)
+        rc = say_coil(r, c, "coil.ring.misfit",
+                      "If it is a flat ring, two pieces disagree by this much.", "mm",
+                      spread_exact(ring->misfit), "widest difference of two outer radii", "a cone",
+                      err);
+    return rc;
+}
+
+static int cone(struct stage_run *r, const struct coil_find *c, const struct shape_coil_cone *k,
+                struct error *err) {
+    static const char *const rule =
+        "the smaller radii are the worn edge, the larger the slant of what was "
+        "pressed flat; sine of the half angle is edge over slant";
+    int rc = say_coil(r, c, "coil.cone.edge", "If it is a cone, its edge had this radius.", "mm",
+                      normal(k->edge, k->u_edge), rule, "a flat ring", err);
+    if (!rc)
+        rc = say_coil(r, c, "coil.cone.slant", "If it is a cone, its slant was this long.", "mm",
+                      normal(k->slant, k->u_slant), rule, "a flat ring", err);
+    if (!rc)
+        rc =
+            say_coil(r, c, "coil.cone.half_angle", "If it is a cone, half its opening was this.",
+                     "degrees", spread_exact(k->half_angle * 180 / M_PI), rule, "a flat ring", err);
+    if (!rc)
+        rc = say_coil(r, c, "coil.cone.height", "If it is a cone, it stood this high.", "mm",
+                      spread_exact(k->height), rule, "a flat ring", err);
+    if (!rc)
+        rc = say_coil(r, c, "coil.cone.rounds", "If it is a cone, it had so many rounds.", "",
+                      spread_exact(k->rounds), "slant over pitch", "a flat ring", err);
+    if (!rc)
+        rc = say_coil(r, c, "coil.cone.foundation", "If it is a cone, this much rod was coiled.",
+                      "mm", spread_exact(k->foundation), "pi times edge times slant over the pitch",
+                      "a flat ring", err);
+    return rc;
+}
+
+/* Both forms side by side; never an average of what disagrees. */
+static int coil(struct stage_run *r, struct error *err) {
+    struct coil_find c = {.pitch = NAN};
+    const struct find *f = &r->now->find;
+    for (size_t i = 0; i < f->piece_count; i++)
+        if (f->pieces[i].substance == SUBSTANCE_COIL && f->pieces[i].belongs >= 0.5)
+            take_coil(&c, f, &f->pieces[i]);
+    if (c.n == 0 || isnan(c.pitch)) return 0;
+    struct shape_coil out;
+    int rc = shape_coil_fit(&out, c.piece, c.n, c.pitch, r->arena, err);
+    if (rc) return rc;
+    json_t *rows =
+        stage_table(r, "coil", "The coiled part: two forms side by side",
+                    "form|edge radius, mm|slant, mm|height, mm|rounds|rod, mm|misfit, mm|fits");
+    if (!rows) return fail_memory(err);
+    json_array_append_new(rows,
+                          json_pack("[s,f,s,s,f,f,f,s]", "flat ring",
+                                    round(out.ring.radius * 10) / 10, "", "", out.ring.rounds,
+                                    round(out.ring.foundation), round(out.ring.misfit * 10) / 10,
+                                    out.ring_excluded ? "no: the pieces disagree" : "yes"));
+    rc = ring(r, &c, &out.ring, err);
+    if (rc || !out.cone.possible) return rc;
+    json_array_append_new(rows,
+                          json_pack("[s,f,f,f,f,f,f,s]", "cone", round(out.cone.edge * 10) / 10,
+                                    round(out.cone.slant * 10) / 10, round(out.cone.height),
+                                    round(out.cone.rounds * 10) / 10, round(out.cone.foundation),
+                                    round(out.cone.misfit * 10) / 10, "yes"));
+    rc = cone(r, &c, &out.cone, err);
+    if (rc) return rc;
+    struct statement s =
+        begin("coil.form", "The coiled part was a flat ring or a cone.", "", FOOTING_GUESSED);
+    s.rival = out.ring_excluded ? "a flat ring whose pieces were pulled out of shape" : "a cone";
+    s.rule = "both are kept side by side and never averaged";
+    s.caution = "what would decide: the thickness of the largest piece at its fold, or a third arc";
+    rc = link_pieces(&s, &c, r->arena, err);
+    return rc ? rc : statement_add(r->said, &s, err);
+}
+
+/* ---- the grip ------------------------------------------------------------------------------- */
+
+/* The bend of the bar on a flat sheet, from the chamfer that survives and twice the half bar. */
+static int grip(struct stage_run *r, struct error *err) {
+    const struct find *f = &r->now->find;
+    for (size_t i = 0; i < f->piece_count; i++) {
+        const struct piece *p = &f->pieces[i];
+        if (!p->part || !strstr(p->part, "grip") || p->substance == SUBSTANCE_TRACE) continue;
+        const struct measure *angle = find_measure_of(f, p->id, QUANTITY_CHAMFER_ANGLE),
+                             *length = find_measure_of(f, p->id, QUANTITY_LENGTH);
+        if (!angle || !length) continue;
+        const struct shape_grip in = {.chord = NAN,
+                                      .u_chord = NAN,
+                                      .length = length->value,
+                                      .u_length = 0.1 * length->value,
+                                      .angle1 = angle->value * M_PI / 180,
+                                      .angle2 = NAN,
+                                      .u_angle1 = 5 * M_PI / 180,
+                                      .u_angle2 = NAN,
+                                      .side = SHAPE_GRIP_FLAT,
+                                      .sheet_radius = NAN,
+                                      .half = length->end_kinds.n && !measure_is_complete(length)};
+        struct shape_grip_fit out;
+        struct error none = {0};
+        if (shape_curve_grip(&out, &in, &none)) continue;
+        struct statement s = begin("curve.grip.rise",
+                                   "If the grip was bent to its chamfer on a flat sheet, a "
+                                   "hand had this much room under it.",
+                                   "mm", FOOTING_GUESSED);
+        s.value = normal(out.hand_room, 0.2 * fabs(out.hand_room));
+        s.rule = "circular bar whose end slope is the chamfer; the missing half is its mirror";
+        s.rival = "a straight bar on seats, whose chamfer only eased the hand";
+        int rc = statement_link_add(&s, "measure", angle->id, "chamfer", r->arena, err);
+        if (!rc) rc = statement_link_add(&s, "measure", length->id, "half length", r->arena, err);
+        return rc ? rc : statement_add(r->said, &s, err);
+    }
+    return 0;
+}
+
+/* ---- flat and worn -------------------------------------------------------------------------- */
+
+/* A bent sheet is narrower than it lies: the table says by how much at some radii. */
+static int worn(struct stage_run *r, struct error *err) {
+    const struct statement *width = statement_find(r->said, "outline.width");
+    if (!width || isnan(width->value.p50)) return 0;
+    static const double radii[] = {2000, 1000, 600, 400, 250};
+    json_t *rows =
+        stage_table(r, "worn", "How wide the sheet stood if it was bent",
+                    "bent to a radius of, mm|stood this wide, mm|middle over the edges, mm");
+    for (size_t i = 0; rows && i < sizeof radii / sizeof radii[0]; i++) {
+        double rise, chord = shape_curve_worn_width(width->value.p50, radii[i], &rise);
+        json_array_append_new(
+            rows, json_pack("[f,f,f]", radii[i], round(chord * 10) / 10, round(rise * 10) / 10));
+    }
+    return rows ? 0 : fail_memory(err);
+}
+
+static int run(struct stage_run *r, struct error *err) {
+    if (r->now->find.piece_count == 0)
+        return fail(err, ERR_MISSING, "Bring in a finds list first.", "There are no pieces yet.");
+    int rc = coil(r, err);
+    if (!rc) rc = grip(r, err);
+    return rc ? rc : worn(r, err);
+}
+
+const struct stage stage_curve = {"curve", "Curve", 1, kinds, false, run};
