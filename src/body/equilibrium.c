@@ -54,13 +54,25 @@ static double load_norm(struct work *w) {
     return sqrt(sum);
 }
 
-static double load_work(const struct body_shell *s) {
+/* Work of all loads as they stand from rest to here, every node counting positive; f is scratch. */
+static double load_work(const struct body_shell *s, double *f) {
     double sum = 0;
-    for (int set = 0; set < BODY_LOADS; set++)
-        for (size_t v = 0; v < s->nodes; v++)
+    memset(f, 0, s->unknowns * sizeof *f);
+    shell_load_gradient(s, f);
+    for (size_t v = 0; v < s->nodes; v++) {
+        const double *p = f + node_dof(s, v);
+        double u[3], d[3];
+        if (dot3(p, p) > 0) {
             for (int c = 0; c < 3; c++)
-                sum += fabs(s->load[set].force[v][c] * (set == BODY_LOAD_PATH ? s->lambda : 1) *
-                            (s->x[v][c] - s->rest[v][c]));
+                u[c] = s->x[v][c] - s->rest[v][c];
+            /* along axes of its own only sizes can be compared */
+            sum += s->axes_of[v] < 0 ? fabs(dot3(p, u)) : sqrt(dot3(p, p) * dot3(u, u));
+        }
+        if (v >= s->nv || (p[3] == 0 && p[4] == 0)) continue;
+        for (int c = 0; c < 3; c++)
+            d[c] = s->n[v][c] - s->rest_n[v][c];
+        sum += hypot(p[3], p[4]) * sqrt(dot3(d, d));
+    }
     return sum;
 }
 
@@ -162,8 +174,10 @@ static int converged(struct work *w, double residual, double forces) {
     /* unloaded: against the first residual, but near a solution that is small already, so not less
      * than a hundredth of the forces that cancel */
     if (w->scale == 0) w->scale = fmax(residual, 0.01 * forces);
-    /* the sum of large forces that cancel cannot fall below their rounding */
-    double floor = 0.5 * w->s->noise;
+    /* the sum of large forces that cancel cannot fall below their rounding; taken only when the
+     * last step says that little is left to gain, and the more patiently the longer it lasts */
+    double gained = w->out->iterations < 8 ? 1e-7 : 1e-4;
+    double floor = w->out->iterations > 0 && w->out->step <= gained ? 0.5 * w->s->noise : 0;
     w->out->residual = w->scale > 0 ? residual / w->scale : 0;
     return residual <= w->force_tol * w->scale + floor;
 }
@@ -250,7 +264,7 @@ static int run_mip(struct work *w, size_t most) {
         w->true_tangent = what == TANGENT_TRUE && w->shift == 0 && !s->matrix.use_signed;
         if (solve_step(w, push, &gd)) return BROKEN;
         w->out->iterations++;
-        w->out->step = fabs(gd) / (s->energy_scale + load_work(s) + 1e-300);
+        w->out->step = fabs(gd) / (s->energy_scale + load_work(s, w->load) + 1e-300);
         if (it > 0 && w->shift == 0 && !push && met && w->out->step <= w->energy_tol) return FOUND;
         small = w->out->step < 1e-7 && !push;
         double tilt = largest_tilt(s, w->d), a = tilt > TILT_CAP ? TILT_CAP / tilt : 1;
@@ -317,7 +331,7 @@ static int run_descent(struct work *w, int until_calm) {
         w->true_tangent = used == 0;
         if (solve_step(w, NULL, &gd)) return BROKEN;
         w->out->iterations++;
-        w->out->step = fabs(gd) / (s->energy_scale + load_work(s) + 1e-300);
+        w->out->step = fabs(gd) / (s->energy_scale + load_work(s, w->load) + 1e-300);
         if (used == 0 && w->out->step <= w->energy_tol) return FOUND;
         double tilt = largest_tilt(s, w->d), a = tilt > TILT_CAP / 2 ? TILT_CAP / 2 / tilt : 1;
         double turning = turning_work(w), change = 0, noise = 1e-13 * s->energy_scale;
@@ -508,7 +522,7 @@ static int settle(struct work *w, struct error *err) {
 
 static int solve(struct work *w, struct error *err) {
     struct body_shell *s = w->s;
-    *w->out = (struct body_solve){.stable = -1};
+    *w->out = (struct body_solve){.stable = -1, .step = INFINITY};
     if (!s->matrix.ready)
         return fail(err, ERR_MISSING, "Call body_shell_prepare first.",
                     "The shell was not prepared.");

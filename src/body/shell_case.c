@@ -943,6 +943,7 @@ static int answer(struct setup *w, const struct case_ask *q, struct case_answer 
 static int step_answers(struct setup *w, struct case_step *step, const struct body_solve *s,
                         double parameter) {
     *step = (struct case_step){.parameter = parameter,
+                               .energy_left = isfinite(s->step) ? s->step : 0,
                                .residual = s->residual,
                                .energy = s->energy,
                                .iterations = (long)s->iterations,

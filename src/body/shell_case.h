@@ -105,7 +105,7 @@ struct case_answer {
     const char *unit;
 };
 struct case_step {
-    double parameter, residual, energy;
+    double parameter, residual, energy_left, energy;
     long iterations, factorisations, restarts;
     int stable;
     double largest_displacement;

@@ -391,6 +391,9 @@ static const struct field step_fields[] = {
      .type = FIELD_FLAG,
      .offset = offsetof(struct case_step, stable),
      .help = "The tangent is positive definite."},
+    NUM(case_step, energy_left, "", 0, 0,
+        "Energy the last step could still gain, of energy and work: how near the answer is when "
+        "the load is so small that rounding makes up the residual."),
     NUM(case_step, energy, "N mm", 0, 0, "Stored."),
     NUM(case_step, largest_displacement, "mm", 0, 0, "Of any vertex."),
     MANY(case_step, answers, answer_kind, "In the order of the questions.")};

@@ -17,7 +17,7 @@ void body_shell_moment(struct body_shell *s, int set, size_t v, const double mom
 void body_shell_spread(struct body_shell *s, int set, size_t f, const double load[3]) {
     for (int i = 0; i < 3; i++)
         for (int c = 0; c < 3; c++)
-            s->load[set].force[s->tri[f][i]][c] += load[c] * s->face[f].area / 3;
+            s->load[set].force[s->tri[f][i]][c] += load[c] * s->face[f].area * s->face[f].share[i];
 }
 
 void body_shell_pressure(struct body_shell *s, int set, size_t f, double pressure) {
@@ -60,7 +60,7 @@ void shell_load_vector(const struct body_shell *s, int set, double *f) {
         area_vector(s, k, n);
         for (int i = 0; i < 3; i++)
             for (int c = 0; c < 3; c++)
-                f[5 * s->tri[k][i] + c] += l->pressure[k] * n[c] / 6;
+                f[5 * s->tri[k][i] + c] += l->pressure[k] * s->face[k].share[i] * n[c] / 2;
     }
     for (size_t v = 0; v < s->nodes; v++) {
         double *p = f + node_dof(s, v);
@@ -85,8 +85,8 @@ int pressure_tangent(const struct body_shell *s, size_t f, double k[9][9]) {
         if (s->load[set].any_pressure)
             p += s->load[set].pressure[f] * (set == BODY_LOAD_PATH ? s->lambda : 1);
     if (p == 0) return 0;
-    /* force on each corner: p/6 (x1-x0) x (x2-x0) = p/6 sum of x_i x x_{i+1}; d/dx_j of it is
-     * p/6 [x_{j+2} - x_{j+1}] crossed onto dx_j */
+    /* force on corner i: p/2 share_i (x1-x0) x (x2-x0) = p/2 share_i sum of x_k x x_{k+1}; d/dx_j
+     * of it is p/2 share_i [x_{j+2} - x_{j+1}] crossed onto dx_j */
     double raw[9][9];
     const int *v = s->tri[f];
     for (int j = 0; j < 3; j++) {
@@ -97,7 +97,7 @@ int pressure_tangent(const struct body_shell *s, size_t f, double k[9][9]) {
         for (int i = 0; i < 3; i++)
             for (int r = 0; r < 3; r++)
                 for (int c = 0; c < 3; c++)
-                    raw[3 * i + r][3 * j + c] = -p / 6 * m[r][c];
+                    raw[3 * i + r][3 * j + c] = -p / 2 * s->face[f].share[i] * m[r][c];
     }
     for (int a = 0; a < 9; a++)
         for (int b = 0; b < 9; b++)
@@ -136,7 +136,8 @@ void shell_load_gradient(const struct body_shell *s, double *g) {
                     for (int r = 0; r < 3; r++)
                         f[r] = dot3(s->axes[s->axes_of[v]] + 3 * r, n);
                 for (int c = 0; c < 3; c++)
-                    g[5 * v + (size_t)c] -= factor * l->pressure[k] * f[c] / 6;
+                    g[5 * v + (size_t)c] -=
+                        factor * l->pressure[k] * s->face[k].share[i] * f[c] / 2;
             }
         }
     }

@@ -15,6 +15,7 @@ struct face {
     double g[6];  /* rest edges in the material's axes: u0 v0 u1 v1 u2 v2 */
     double l2[3]; /* their squared lengths */
     double area;
+    double share[3];                /* part of its area that loads each corner */
     double axis[3];                 /* wanted 1-axis in space */
     double strain[3], curvature[3]; /* natural, beyond the rest shape */
     double m[NQ * NQ], rest[NQ], bar[NQ],
