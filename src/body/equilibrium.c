@@ -379,18 +379,10 @@ static double lowest(struct work *w, double *v) {
         for (size_t i = 0; i < n; i++)
             v[i] = s->fixed[i] ? 0 : w->second[i] / l;
     }
-    const double *hx = s->matrix.h->x;
-    const int *p = s->matrix.h->p, *row = s->matrix.h->i;
     double mean = 0;
-    memset(kv, 0, n * sizeof *kv);
-    for (size_t c = 0; c < n; c++) {
-        kv[c] += s->matrix.diagonal[c] * v[c];
+    for (size_t c = 0; c < n; c++)
         mean += fabs(s->matrix.diagonal[c]) / (double)n;
-        for (int k = p[c] + 1; k < p[c + 1]; k++) {
-            kv[row[k]] += hx[k] * v[c];
-            kv[c] += hx[k] * v[row[k]];
-        }
-    }
+    matrix_times(s, v, kv);
     return dot(v, kv, n) / mean;
 }
 
@@ -494,6 +486,7 @@ static int settle(struct work *w, struct error *err) {
         what = search(w);
         if (what != FOUND || (w->o && w->o->unchecked)) break;
         w->out->stable = (w->true_tangent && w->out->step < 1e-9 && w->shift == 0) || stable(w);
+        w->s->matrix.near = w->out->stable && !w->s->matrix.use_signed;
         if (w->out->stable || (w->o && w->o->saddles) || w->spring >= 0) break;
         w->out->restarts++;
         leave_saddle(w);
@@ -560,21 +553,52 @@ int body_equilibrium_at(struct body_solve *out, double *lambda, struct body_shel
     return rc;
 }
 
+/* Conjugate gradients with the factor that the search for the equilibrium left behind: a few
+ * rounds, since that is of a state a hair away. 0: it is of another state after all. */
+static int refine(struct body_shell *s, const double *b, double *x, double *r, double *p,
+                  double *kp) {
+    size_t n = s->unknowns;
+    double size = norm(b, n), rz = 0;
+    memset(x, 0, n * sizeof *x);
+    memcpy(r, b, n * sizeof *r);
+    for (int k = 0; k < 8; k++) {
+        if (norm(r, n) <= 1e-11 * size) return 1;
+        if (matrix_solve(s, r, kp)) return 0; /* kp holds the preconditioned residual for now */
+        double rz_new = dot(r, kp, n), beta = k ? rz_new / rz : 0;
+        rz = rz_new;
+        for (size_t i = 0; i < n; i++)
+            p[i] = kp[i] + (k ? beta * p[i] : 0);
+        matrix_times(s, p, kp);
+        double curve = dot(p, kp, n);
+        if (!(curve > 0)) return 0;
+        for (size_t i = 0; i < n; i++) {
+            x[i] += rz / curve * p[i];
+            r[i] -= rz / curve * kp[i];
+        }
+    }
+    return norm(r, n) <= 1e-9 * size;
+}
+
 int body_equilibrium_adjoint(double *a, struct body_shell *s, const double *h, struct error *err) {
     if (!s->matrix.ready)
         return fail(err, ERR_MISSING, "Call body_shell_prepare first.",
                     "The shell was not prepared.");
-    double *g = MEM_NEW(double, s->unknowns);
+    size_t n = s->unknowns;
+    double *g = MEM_NEW(double, 4 * n);
     if (!g) return fail_memory(err);
     shell_refresh(s);
     matrix_assemble(s, g, TANGENT_TRUE, NULL, 1);
-    for (size_t i = 0; i < s->unknowns; i++)
+    for (size_t i = 0; i < n; i++)
         g[i] = s->fixed[i] ? 0 : h[i];
-    int rc = matrix_factor(s, 0)
-                 ? 0
-                 : fail(err, ERR_SOLVE, "Find a stable equilibrium first.",
-                        "Sensitivities are not defined where the shape is not stable.");
-    if (!rc && matrix_solve(s, g, a)) rc = fail_memory(err);
+    int rc = 0;
+    if (!s->matrix.near || !refine(s, g, a, g + n, g + 2 * n, g + 3 * n)) {
+        if (!matrix_factor(s, 0))
+            rc = fail(err, ERR_SOLVE, "Find a stable equilibrium first.",
+                      "Sensitivities are not defined where the shape is not stable.");
+        else if (matrix_solve(s, g, a))
+            rc = fail_memory(err);
+        s->matrix.near = !rc;
+    }
     mem_free(g);
     return rc;
 }

@@ -478,6 +478,7 @@ int matrix_factor(struct body_shell *s, double shift) {
         if (!isfinite(hx[p[i]])) return 0;
     }
     m->use_signed = 0;
+    m->near = 0;
     m->common.status = CHOLMOD_OK;
     one_thread(m);
     pthread_mutex_lock(&blas);
@@ -486,6 +487,20 @@ int matrix_factor(struct body_shell *s, double shift) {
     int good = m->common.status == CHOLMOD_OK && m->factor->minor >= s->unknowns;
     m->common.status = CHOLMOD_OK;
     return good;
+}
+
+void matrix_times(const struct body_shell *s, const double *x, double *y) {
+    const double *hx = s->matrix.h->x;
+    const int *p = s->matrix.h->p, *row = s->matrix.h->i;
+    memset(y, 0, s->unknowns * sizeof *y);
+    for (size_t c = 0; c < s->unknowns; c++) {
+        double sum = s->matrix.diagonal[c] * x[c];
+        for (int k = p[c] + 1; k < p[c + 1]; k++) {
+            y[row[k]] += hx[k] * x[c];
+            sum += hx[k] * x[row[k]];
+        }
+        y[c] += sum;
+    }
 }
 
 int matrix_factor_signed(struct body_shell *s) {
