@@ -31,9 +31,10 @@ const struct command command_table[] = {
      "(--propose prints that to be corrected and given back with --map). Rows in which something "
      "is\n"
      "wrong are set aside with reason and suggestion; nothing is converted in silence.",
-     "  relict new basket.relict \"The basket\"\n"
-     "  relict import basket.relict demo/tray/finds.csv\n"
-     "  relict show basket.relict aside\n",
+     "  relict new again.relict \"The tray again\"\n"
+     "  relict import again.relict demo/tray/files/finds.csv\n"
+     "  relict compute again.relict found\n"
+     "  relict show again.relict aside\n",
      2,
      2,
      {WHO,
