@@ -73,6 +73,40 @@ const struct command command_table[] = {
      2,
      {WHO, WHEN, WHY},
      command_undo},
+    {"export",
+     "FILE FOLDER | FOLDER FILE",
+     "write the project as open files, or rebuild it",
+     "A project becomes a folder of CSV, JSON, GeoJSON and the kept files, with its whole history. "
+     "Given a\n"
+     "folder first, it is rebuilt from it without a difference.",
+     "  relict export demo/tray.relict tray-open\n"
+     "  relict export tray-open tray-again.relict\n",
+     2,
+     2,
+     {WHO, WHEN, {"--replace", NULL, "write over a folder that was written from this project"}},
+     command_export},
+    {"merge",
+     "FILE OTHER",
+     "take over what a copy has that this one has not",
+     "Two copies edited apart are joined. What was changed in both is kept side by side until "
+     "somebody\n"
+     "chooses; nothing is chosen in silence.",
+     "  cp demo/tray.relict copy.relict\n  relict merge demo/tray.relict copy.relict\n",
+     2,
+     2,
+     {WHO, WHEN},
+     command_merge},
+    {"blot",
+     "FILE KIND ID [FIELD]",
+     "blot out something private for good",
+     "Replaces it in every revision and wherever else it is stored. Both hashes, who and why stay "
+     "on\n"
+     "record; copies that still hold it are named.",
+     "  relict blot copy.relict stem L1 owner --why \"consent withdrawn\"\n",
+     3,
+     4,
+     {WHO, WHEN, WHY},
+     command_blot},
     {"compute",
      "FILE [STEP]",
      "work out what is in doubt",

@@ -228,8 +228,8 @@ struct leaves {
 
 static void headings(struct show_drawing *d, const struct figure_pair *f, const struct leaves *l,
                      double half) {
-    show_text(d, NULL, 2, l->height - 5, LOOK_SECOND, "As found");
-    if (f->plan)
+    if (f->n_pieces) show_text(d, NULL, 2, l->height - 5, LOOK_SECOND, "As found");
+    if (f->plan && f->n_pieces)
         show_text(d, NULL, half + 12, l->height - 5, LOOK_SECOND, "As proposed, same scale");
     char text[80], number[40];
     double step = look_round_step(0, 40 / l->scale, 1);
@@ -300,7 +300,8 @@ static void numbers(struct show_drawing *d, const struct figure_pair *f, const s
 struct show_drawing *figure_pair(const struct figure_pair *f) {
     static const double blank[4] = {0, 0, 100, 60};
     double width = f->width > 0 ? f->width : 165;
-    double half = f->plan ? (width - 10) / 2 : width; /* nothing proposed: the find alone */
+    bool alone = !f->plan || !f->n_pieces; /* only the find, or only the object */
+    double half = alone ? width : (width - 10) / 2;
     struct place at[MOST_PIECES];
     bool shown[MOST_PIECES];
     struct figure_pair part = *f;
@@ -320,20 +321,22 @@ struct show_drawing *figure_pair(const struct figure_pair *f) {
     l.scale = fmin(l.scale, 190 / high); /* so that it stands on one page */
     l.height = l.scale * fmax(l.found[3] - l.found[1], l.made[3] - l.made[1]) + 26;
     l.x[0] = 2 - l.scale * l.found[0];
-    l.x[1] = half + 12 - l.scale * l.made[0];
+    l.x[1] = (alone ? 2 : half + 12) - l.scale * l.made[0];
     l.y[0] = l.height - 12 - l.scale * l.found[3];
     l.y[1] = l.height - 12 - l.scale * l.made[3];
     struct show_drawing *d = show_drawing_new(width, l.height);
     char alt[300];
-    snprintf(alt, sizeof alt,
-             f->plan
-                 ? "Left, %zu pieces as found; right, the object as proposed, both at one scale; "
-                   "%s; the hatch inside a thing says why it is there."
-                 : "%zu pieces as found, at one scale%s.",
-             part.n_pieces,
-             !f->plan      ? ""
-             : f->numbered ? "the same features bear the same number"
-                           : "threads tie a piece to the part it became");
+    snprintf(
+        alt, sizeof alt,
+        f->plan && alone
+            ? "The object as proposed, %zu parts%s; the hatch inside a thing says why it is there."
+        : f->plan ? "Left, %zu pieces as found; right, the object as proposed, both at one scale; "
+                    "%s; the hatch inside a thing says why it is there."
+                  : "%zu pieces as found, at one scale%s.",
+        f->plan && alone ? f->plan->n_parts : part.n_pieces,
+        alone         ? ""
+        : f->numbered ? "the same features bear the same number"
+                      : "threads tie a piece to the part it became");
     show_drawing_name(d,
                       f->title  ? f->title
                       : f->plan ? "As found and as proposed"
