@@ -161,11 +161,18 @@ static bool is_length(long quantity) {
            quantity != QUANTITY_CHAMFER_ANGLE;
 }
 
-static const char *id_word(long quantity, struct arena *arena) {
-    char *text = arena_strdup(arena, quantity_words[quantity]);
-    for (char *p = text; p && *p; p++)
-        if (*p == ' ') *p = '_';
-    return text;
+/* "A12" and "round pitch" to "A12.round_pitch", "A12.round_pitch.2". Called for every measure. */
+static char *measure_id(const char *of, long quantity, int nth, struct arena *arena) {
+    const char *word = quantity_words[quantity];
+    size_t n = strlen(of), k = strlen(word);
+    char *id = arena_alloc(arena, n + k + 14, 1);
+    if (!id) return NULL;
+    memcpy(id, of, n);
+    id[n] = '.';
+    for (size_t i = 0; i < k; i++)
+        id[n + 1 + i] = word[i] == ' ' ? '_' : word[i];
+    if (nth > 1) snprintf(id + n + 1 + k, 13, ".%d", nth);
+    return id;
 }
 
 struct measure *import_measure_add(struct row_made *row, long quantity, const char *mark,
@@ -181,14 +188,14 @@ struct measure *import_measure_add(struct row_made *row, long quantity, const ch
     m->tolerance = is_length(quantity) ? tolerance : NAN;
     m->mark = mark;
     m->direction = usual_direction(&row->piece, quantity);
-    const char *of = mark ? mark : row->piece.id, *name = id_word(quantity, row->arena);
-    char *id = name ? arena_printf(row->arena, "%s.%s", of, name) : NULL;
+    const char *of = mark ? mark : row->piece.id;
+    char *id = measure_id(of, quantity, 1, row->arena);
     for (int k = 2; id; k++) { /* the second of its sort gets a number */
         size_t i = 1;
         while (i < row->measure_count && strcmp(list[i].id, id) != 0)
             i++;
         if (i == row->measure_count) break;
-        id = arena_printf(row->arena, "%s.%s.%d", of, name, k);
+        id = measure_id(of, quantity, k, row->arena);
     }
     if (!id) {
         row->memory = true;

@@ -1,5 +1,5 @@
-/* Any bytes as JSON of a kind (the first byte chooses): decoded, written canonically, decoded again
- * to the same bytes. */
+/* Any bytes as JSON of a kind (the first byte chooses): checked as for a put, written canonically,
+ * decoded again to the same bytes. */
 #include "record/canon.h"
 #include "record/import.h"
 #include "remains/find.h"
@@ -12,7 +12,8 @@ static void once(const struct kind *kind, const json_t *json, struct canon_text 
     struct arena *a = arena_new();
     void *body = arena_alloc(a, 1, kind->size);
     struct canon_kind *canon = canon_kind_new(kind);
-    if (field_decode(kind, json, body, a, NULL) == 0) canon_write(text, canon, body, NULL);
+    if (field_decode(kind, json, body, a, NULL) == 0 && canon_check(kind, body, NULL) == 0)
+        canon_write(text, canon, body, NULL);
     canon_kind_free(canon);
     arena_free(a);
 }

@@ -391,6 +391,22 @@ static void bad_files_are_told(void **context) {
     assert_int_equal(load().piece_count, 0);
 }
 
+static void a_gigabyte_is_refused_before_it_is_read(void **context) {
+    (void)context;
+    struct error err = {0};
+    const char *bytes, *name = arena_printf(a, "%s/big.csv", folder);
+    size_t n;
+    FILE *f = fopen(name, "w");
+    assert_non_null(f);
+    assert_int_equal(ftruncate(fileno(f), 1000000000), 0); /* holes: takes no room */
+    fclose(f);
+    assert_int_equal(file_read(&bytes, &n, name, 0, a, &err), ERR_RANGE);
+    assert_non_null(strstr(err.message, "1000.0 MB"));
+    assert_true(*err.remedy != 0);
+    assert_int_equal(file_read(&bytes, &n, "/no/such.csv", 0, a, &err), ERR_MISSING);
+    assert_int_equal(file_read(&bytes, &n, folder, 0, a, &err), ERR_FILE);
+}
+
 static void semicolons_and_decimal_commas_by_switch(void **context) {
     (void)context;
     static const char text[] = "id;Breite;state;Length [cm]\nA;2,5;wet in lab;13,2\n";
@@ -624,6 +640,7 @@ int main(void) {
         CASE(bad_rows_are_set_aside),
         CASE(every_kind_of_bad_cell_is_told),
         CASE(bad_files_are_told),
+        CASE(a_gigabyte_is_refused_before_it_is_read),
         CASE(semicolons_and_decimal_commas_by_switch),
         CASE(the_map_can_be_corrected),
         CASE(tables_and_json_of_one_kind),
