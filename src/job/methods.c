@@ -46,6 +46,10 @@
 
 /* One room a line, so that rooms can be added side by side. */
 // clang-format off
+// clang-format on
+
+/* One room a line, so that rooms can be added side by side. */
+// clang-format off
 static const struct method_list *const rooms[] = {
     &num_methods,
     &plane_methods,

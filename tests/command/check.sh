@@ -5,7 +5,7 @@ set -euo pipefail
 relict=$(realpath "$1")
 source=$(realpath "$(dirname "$0")/../..")
 work=$(mktemp -d)
-trap 'umount -l "$work/full" 2>/dev/null; chmod -R u+w "$work"; rm -rf "$work"' EXIT
+trap 'umount -l "$work/full" 2>/dev/null || true; chmod -R u+w "$work"; rm -rf "$work"' EXIT
 cd "$work"
 export PATH="$work/bin:$PATH" XDG_STATE_HOME="$work/state"
 mkdir bin
@@ -69,7 +69,7 @@ refuses 5 "did you mean" -- relict why demo/tray.relict lath.thicknes.fresh
 refuses 3 "not a field" -- bash -c 'echo "{\"chrod\": 1}" | relict calc arc'
 
 echo "- bad input of each kind"
-refuses 8 "no such file" -- relict show nothere.relict
+refuses 5 "no such file" -- relict show nothere.relict
 refuses 8 "opened" -- relict import demo/tray.relict nothere.csv
 printf 'id,part\n' >empty.csv
 relict new bad.relict >/dev/null
@@ -109,15 +109,14 @@ END
 refuses 1 "A01" -- relict verify changed.relict
 mkdir locked && chmod a-w locked
 if [[ $(id -u) != 0 ]]; then refuses 8 -- relict new locked/a.relict; fi
-if mkdir full && mount -t tmpfs -o size=1m tmpfs full 2>/dev/null; then
-    refuses 8 -- bash -c 'relict new full/a.relict && relict import full/a.relict '"$source"'/demo/tray/finds.csv && relict compute full/a.relict --progress none'
-    umount -l full
-fi
-rm -f big.csv
-{ echo 'id,part,length_mm'; yes 'Z,lath,10' | head -c 1000000; } >big.csv
+{ echo 'id,part,length_mm'; yes 'Z,lath,10' | head -c 1000000 || true; } >big.csv
 relict new big.relict >/dev/null
 timeout 60 relict import big.relict big.csv >out 2>&1 || true
 grep -qiE 'taken|Not taken' out || fault "a long list of repeated ids: $(head -c 300 out)"
+if mkdir full && mount -t tmpfs -o size=256k tmpfs full 2>/dev/null; then
+    refuses 8 "full" -- bash -c 'relict new full/a.relict && relict import full/a.relict big.csv'
+    umount -l full || true
+fi
 relict verify demo/tray.relict >out || fault "the demo does not verify: $(cat out)"
 
 if ((bad)); then
