@@ -5,6 +5,7 @@
 #include "shape/laths.h"
 #include "shape/order.h"
 #include "shape/seam.h"
+#include "shape/seam_stage.h"
 #include "shape/shape_methods.h"
 
 #include "check.h"
@@ -38,6 +39,49 @@ static void tears_and_sections(void **state) {
     /* Story 4: 2.8 in 18.0: 0.84; at 9 mm pitch 0.69, under 0.75. */
     check_near(shape_seam_net_section(2.8, 18), 0.84, 0.005);
     check_near(shape_seam_net_section(2.8, 9), 0.69, 0.005);
+}
+
+static void seams_as_statements(void **state) {
+    (void)state;
+    /* Story 4, set A, east: sheets A15, A16 (torn over its 3 holes), A18; rods A23, A24. */
+    static const int torn[] = {1, 1, 1};
+    struct shape_seam_find row[] = {
+        {.id = "A15.pitch", .zone = "E", .pitch = 16.1, .holes = 6, .u = 1, .hole = 2.5},
+        {.id = "A16.pitch",
+         .zone = "E",
+         .pitch = 15.4,
+         .holes = 3,
+         .u = 1,
+         .hole = 2.5,
+         .n_torn = 3,
+         .torn = torn},
+        {.id = "A18.pitch", .zone = "E", .pitch = 15.6, .holes = 2, .u = 1, .hole = 2.5},
+        {.id = "A23.pitch", .zone = "E", .rod = true, .pitch = 18.0, .holes = 7, .u = 0.5},
+        {.id = "A24.pitch", .zone = "E", .rod = true, .pitch = 17.9, .holes = 3, .u = 0.5},
+    };
+    struct shape_seam_input in = {5, row, 1428, 20, "dried before treatment"};
+    struct arena *arena = arena_new();
+    struct statement_set *said = statement_set_new(arena);
+    struct error err = {0};
+    check_ok(shape_seam_stage(&in, said, arena, &err), &err);
+    const struct statement *s = statement_find(said, "seam.shrink.E");
+    assert_non_null(s);
+    check_near(s->value.p50, 12, 0.5); /* percent, 10 to 14 */
+    check_near(s->value.p05, 10, 0.5);
+    check_near(s->value.p95, 14, 0.5);
+    assert_int_equal(s->rests_on.n, 5);
+    s = statement_find(said, "seam.A16.pitch.torn");
+    assert_non_null(s);
+    assert_non_null(strstr(s->sentence, "holes 1 to 3"));
+    s = statement_find(said, "seam.A15.pitch.section");
+    check_near(s->value.p50, 1 - 2.5 / 16.1, 1e-12);
+    assert_null(s->caution);
+    assert_non_null(statement_find(said, "seam.count"));
+    struct texts faults;
+    check_ok(statement_faults(&faults, said, arena, &err), &err);
+    for (size_t i = 0; i < faults.n; i++)
+        fail_msg("%s", faults.v[i]);
+    arena_free(arena);
 }
 
 static void order_of_work(void **state) {
@@ -159,6 +203,7 @@ int main(void) {
         cmocka_unit_test(missing_holes_only_where_they_fit),
         cmocka_unit_test(tears_and_sections),
         cmocka_unit_test(order_of_work),
+        cmocka_unit_test(seams_as_statements),
         cmocka_unit_test(lath_arguments),
         cmocka_unit_test(splits_and_widths_there_and_back),
         cmocka_unit_test(bends_clash_before_they_combine),

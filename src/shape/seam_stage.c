@@ -1,0 +1,208 @@
+#include "shape/seam_stage.h"
+
+#include <math.h>
+#include <string.h>
+
+struct talk {
+    const struct shape_seam_input *in;
+    struct statement_set *said;
+    struct arena *arena;
+};
+
+static struct spread normal_spread(double mean, double sd) {
+    /* Phi^-1 of 0.995, 0.95 and 0.75 */
+    return (struct spread){mean - 2.5758 * sd,
+                           mean - 1.6449 * sd,
+                           mean - 0.6745 * sd,
+                           mean,
+                           mean + 0.6745 * sd,
+                           mean + 1.6449 * sd,
+                           mean + 2.5758 * sd,
+                           mean,
+                           sd};
+}
+
+static int say(const struct talk *t, struct statement *s, const struct shape_seam_find *row,
+               struct error *err) {
+    s->step = "curve", s->state = t->in->state;
+    if (!s->id || !s->sentence) return fail_memory(err);
+    int rc = row ? statement_link_add(s, row->entry ? row->entry : "measure", row->id, "reading",
+                                      t->arena, err)
+                 : 0;
+    return rc ? rc : statement_add(t->said, s, err);
+}
+
+static struct statement begin(const struct talk *t, const struct shape_seam_find *row,
+                              const char *what, const char *sentence) {
+    struct statement s = statement_blank();
+    s.id = arena_printf(t->arena, "seam.%s.%s", row->id, what);
+    s.about = arena_printf(t->arena, "measure %s", row->id);
+    s.quantity = what, s.sentence = sentence, s.footing = FOOTING_WORKED_OUT;
+    return s;
+}
+
+/* ---- one row --------------------------------------------------------------------------------- */
+
+static int say_pitch(const struct talk *t, const struct shape_seam_find *row, double pitch,
+                     double u, struct error *err) {
+    struct statement s = begin(t, row, "pitch", "The stitches stood this far apart.");
+    s.unit = "mm", s.value = normal_spread(pitch, isfinite(u) ? u : 0);
+    s.rule = row->n_gaps ? "gaps over the whole number of pitches in each" : "mean over the row";
+    int rc = say(t, &s, row, err);
+    if (rc || row->rod || !(row->hole > 0)) return rc;
+    double left = shape_seam_net_section(row->hole, pitch);
+    s = begin(t, row, "section", "So much of the sheet is left between the holes.");
+    s.value = spread_exact(left), s.rule = "1 - hole/pitch";
+    if (left < SHAPE_NET_STOP)
+        s.caution = "will tear: under 0.60 (common practice, no source)";
+    else if (left < SHAPE_NET_WARN)
+        s.caution = "weak seam: under 0.75 (common practice, no source)";
+    return say(t, &s, row, err);
+}
+
+static int say_torn(const struct talk *t, const struct shape_seam_find *row, struct error *err) {
+    if (!row->n_torn) return 0;
+    size_t *first = ARENA_NEW(t->arena, size_t, row->n_torn),
+           *count = ARENA_NEW(t->arena, size_t, row->n_torn);
+    if (!first || !count) return fail_memory(err);
+    size_t runs = shape_seam_torn(first, count, row->torn, row->n_torn, 3);
+    if (!runs) return 0;
+    const char *where = "";
+    for (size_t k = 0; where && k < runs; k++)
+        where = arena_printf(t->arena, "%s%sholes %zu to %zu", where, k ? ", " : "", first[k] + 1,
+                             first[k] + count[k]);
+    struct statement s = begin(
+        t, row, "torn", where ? arena_printf(t->arena, "The seam tore in line: %s.", where) : NULL);
+    s.footing = FOOTING_SEEN;
+    return say(t, &s, row, err);
+}
+
+static int say_missing(const struct talk *t, const struct shape_seam_find *row,
+                       const struct shape_seam *seam, struct error *err) {
+    if (!seam->missing) return 0;
+    struct statement s =
+        begin(t, row, "missing", "Holes are missing where a gap fits several pitches.");
+    s.value = spread_exact((double)seam->missing);
+    s.footing = FOOTING_GUESSED, s.rival = "the maker left a longer stitch there";
+    s.rule = "a gap within 15 % of a pitch of a whole number of pitches";
+    return say(t, &s, row, err);
+}
+
+static int say_groups(const struct talk *t, const struct shape_seam_find *row, struct error *err) {
+    struct shape_seam_groups g;
+    if (row->n_gaps < 4) return 0;
+    int rc = shape_seam_groups(&g, row->gap, row->n_gaps, NAN, err);
+    if (rc) return rc;
+    struct statement s =
+        begin(t, row, "grouping",
+              g.best == 1 ? "The stitches were evenly spaced."
+                          : arena_printf(t->arena, "The stitches went in groups of %ld.", g.best));
+    s.probability = g.posterior[g.best - 1];
+    s.rival = g.best == 1 ? "groups whose gaps differ little" : "even spacing, unevenly sewn";
+    s.caution = g.decided ? NULL : "undecided: the gaps do not tell even spacing from groups";
+    s.rule = "evidence of log-normal gaps for groups of 1 to 6";
+    return say(t, &s, row, err);
+}
+
+/* Speaks of one row and gives its pitch and number of gaps; 0 gaps when it says too little. */
+static int one_row(const struct talk *t, const struct shape_seam_find *row,
+                   struct shape_seam_row *sum, double *sd, struct error *err) {
+    *sum = (struct shape_seam_row){0, 0, row->u > 0 ? row->u : 0};
+    int rc = say_torn(t, row, err);
+    if (rc) return rc;
+    if (row->n_gaps >= 2) {
+        struct shape_seam seam;
+        if (shape_seam_spacing(&seam, row->gap, row->n_gaps, t->arena, NULL)) return 0;
+        for (size_t i = 0; i < row->n_gaps; i++)
+            sum->gaps += (double)seam.multiple[i];
+        sum->pitch = seam.pitch, *sd = seam.sd;
+        rc = say_pitch(t, row, seam.pitch, seam.u_pitch, err);
+        if (!rc) rc = say_missing(t, row, &seam, err);
+        return rc ? rc : say_groups(t, row, err);
+    }
+    if (!(row->pitch > 0) || !(row->holes >= 2)) return 0;
+    sum->pitch = row->pitch, sum->gaps = row->holes - 1;
+    return say_pitch(t, row, row->pitch, sum->u / sum->gaps, err);
+}
+
+/* ---- rows together --------------------------------------------------------------------------- */
+
+static bool same(const char *a, const char *b) {
+    return a && b && strcmp(a, b) == 0;
+}
+
+static int zone_shrinkage(const struct talk *t, const struct shape_seam_row *sum, const char *zone,
+                          struct error *err) {
+    size_t n = t->in->n, sheets = 0, rods = 0;
+    struct shape_seam_row *sheet = ARENA_NEW(t->arena, struct shape_seam_row, 2 * n),
+                          *rod = sheet + n;
+    if (!sheet) return fail_memory(err);
+    struct statement s = statement_blank();
+    for (size_t i = 0; i < n; i++) {
+        const struct shape_seam_find *r = &t->in->row[i];
+        if (!same(r->zone, zone) || !(sum[i].gaps > 0)) continue;
+        if (r->rod)
+            rod[rods++] = sum[i];
+        else
+            sheet[sheets++] = sum[i];
+        int rc = statement_link_add(&s, r->entry ? r->entry : "measure", r->id, "reading", t->arena,
+                                    err);
+        if (rc) return rc;
+    }
+    struct shape_seam_shrink k;
+    if (!sheets || !rods || shape_seam_shrinkage(&k, sheet, sheets, rod, rods, 0, NULL)) return 0;
+    s.id = arena_printf(t->arena, "seam.shrink.%s", zone);
+    s.about = arena_printf(t->arena, "sheet, zone %s", zone);
+    s.quantity = "shrinkage against the rod", s.unit = "percent", s.footing = FOOTING_WORKED_OUT;
+    s.sentence = "The sheet shrank this much more along the seam than the rod along its grain.";
+    s.value = normal_spread(100 * k.shrink, 100 * k.u);
+    s.rule = "the same stitches left dents in the rod and holes in the sheet: 1 - ratio of pitches";
+    return say(t, &s, NULL, err);
+}
+
+static int say_count(const struct talk *t, const struct shape_seam_row *sum, const double *sd,
+                     struct error *err) {
+    double length = 0, gaps = 0, spread = 0, known = 0;
+    struct statement s = statement_blank();
+    for (size_t i = 0; i < t->in->n; i++) {
+        if (!(sum[i].gaps > 0)) continue;
+        length += sum[i].pitch * sum[i].gaps, gaps += sum[i].gaps;
+        if (isfinite(sd[i])) spread += sd[i] * sd[i], known++;
+        const struct shape_seam_find *r = &t->in->row[i];
+        int rc = statement_link_add(&s, r->entry ? r->entry : "measure", r->id, "reading", t->arena,
+                                    err);
+        if (rc) return rc;
+    }
+    struct shape_seam_count c;
+    /* Without single gaps: stitches vary by 10 % (reference: sewing has 0.1 to 0.3). */
+    double one = known ? sqrt(spread / known) : 0.1 * length / gaps;
+    if (!(gaps >= 2) || !(t->in->edge > 0) ||
+        shape_seam_count(&c, t->in->edge, t->in->u_edge > 0 ? t->in->u_edge : 0, length / gaps, one,
+                         (size_t)gaps, NULL))
+        return 0;
+    s.id = "seam.count", s.about = "object", s.quantity = "count", s.footing = FOOTING_WORKED_OUT;
+    s.sentence = "So many stitches went round the whole edge.";
+    s.value = normal_spread(c.expected, c.sd_t), s.value.p05 = c.low, s.value.p95 = c.high;
+    s.rule = "edge over mean pitch; errors of pitch, spacing and edge";
+    return say(t, &s, NULL, err);
+}
+
+int shape_seam_stage(const struct shape_seam_input *in, struct statement_set *said,
+                     struct arena *arena, struct error *err) {
+    struct talk t = {in, said, arena};
+    struct shape_seam_row *sum = ARENA_NEW(arena, struct shape_seam_row, in->n);
+    double *sd = ARENA_NEW(arena, double, in->n);
+    if (!sum || !sd) return fail_memory(err);
+    int rc = 0;
+    for (size_t i = 0; !rc && i < in->n; i++) {
+        sd[i] = NAN;
+        rc = one_row(&t, &in->row[i], &sum[i], &sd[i], err);
+    }
+    for (size_t i = 0; !rc && i < in->n; i++) {
+        bool first = in->row[i].zone != NULL;
+        for (size_t k = 0; k < i; k++)
+            first &= !same(in->row[k].zone, in->row[i].zone);
+        if (first) rc = zone_shrinkage(&t, sum, in->row[i].zone, err);
+    }
+    return rc ? rc : say_count(&t, sum, sd, err);
+}
