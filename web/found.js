@@ -52,5 +52,5 @@ export async function found(project) {
     el("section", { class: "leaf reasons" }, el("h2", {}, say("found.pieces")), importer(() => location.reload()),
       place,
       el("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": say("found.pieces") },
-        el("table", {}, el("thead", {}, el("tr", {}, ["", say("found.piece"), "", "", ""].map((t) => el("th", { scope: "col" }, t)))), body)), more));
+        el("table", {}, el("thead", {}, el("tr", {}, ["piece", "part", "material", "zone", "readings"].map((c) => say(`found.${c}`)).map((t) => el("th", { scope: "col" }, t)))), body)), more));
 }

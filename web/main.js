@@ -47,6 +47,7 @@ async function draw(keepFocus) {
     head.replaceWith(fresh);
     head = fresh;
     empty(page).append(screen);
+    page.dataset.screen = name; // which screen stands here, for those who wait for it
     document.title = name ? `${say(`step.${name}`)}: ${project.title}` : project.title || "relict";
     if (!keepFocus) page.focus({ preventScroll: true });
     window.scrollTo(0, 0);

@@ -1,7 +1,7 @@
 /* api: what can be asked and told over HTTP, one row each; the same doors as the command line.
  *
  * Handlers are thin: they read a call, ask job/, fill the answer. No SQL, no formulas. The table
- * also makes doc/api.md (`relict help api`).
+ * is the documentation of the interface.
  */
 #ifndef RELICT_SERVE_API_H
 #define RELICT_SERVE_API_H
