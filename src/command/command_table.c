@@ -133,11 +133,14 @@ const struct command command_table[] = {
     {"why",
      "FILE STATEMENT",
      "what a number rests on, down to the readings",
-     "Shows the statement, its rule and source, and opens everything it rests on.",
-     "  relict why demo/tray.relict lath.thickness.fresh\n",
+     "Shows the statement, its rule and source, and everything it rests on. What was itself worked "
+     "out\n"
+     "can be asked in turn; --all opens the whole chain at once.",
+     "  relict why demo/tray.relict lath.thickness.fresh\n"
+     "  relict why demo/tray.relict lath.count --all\n",
      2,
      2,
-     {{0}},
+     {{"--all", NULL, "the whole chain, down to the readings"}},
      command_why},
     {"verify",
      "FILE",

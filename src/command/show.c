@@ -2,6 +2,7 @@
 
 #include "job/job.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -18,7 +19,11 @@ static const char *cell(const json_t *v, char *buffer, size_t size) {
     if (json_is_string(v)) return json_string_value(v);
     if (json_is_boolean(v)) return json_is_true(v) ? "yes" : "no";
     if (!json_is_number(v)) return "";
-    snprintf(buffer, size, "%.6g", json_number_value(v));
+    double x = json_number_value(v);
+    if (x != 0 && fabs(x) < 1e-4)
+        snprintf(buffer, size, "under 0.0001");
+    else
+        snprintf(buffer, size, fabs(x) >= 1000 ? "%.0f" : "%.4g", x);
     return buffer;
 }
 
@@ -34,7 +39,7 @@ static void print_row(const json_t *row, const int *width, size_t columns, FILE 
     for (size_t c = 0; c < columns; c++) {
         const char *s = cell(json_array_get(row, c), buffer, sizeof buffer);
         bool last = c + 1 == columns;
-        fprintf(out, "%s%s%*s", c ? "  " : "  ", s, last ? 0 : width[c] - signs(s), "");
+        fprintf(out, "  %s%*s", s, last ? 0 : width[c] - signs(s), "");
     }
     fputc('\n', out);
 }
@@ -61,25 +66,46 @@ static void print_table(const json_t *table, FILE *out) {
 
 /* ---- statements ----------------------------------------------------------------------------- */
 
+static void print_care(const char *label, const char *words, struct arena *arena, FILE *out) {
+    char *line = words ? arena_printf(arena, "%s%s", label, words) : NULL;
+    if (line) command_print_text(line, 4, out);
+}
+
+static bool of_step(const struct statement *s, const char *step) {
+    return !step || (s->step && strcmp(s->step, step) == 0);
+}
+
+static void pad(const char *words, int width, FILE *out) {
+    int gap = width - signs(words);
+    fprintf(out, "%s%*s", words, gap > 0 ? gap + 2 : 2, "");
+}
+
+/* Longer ones than this stand out of the column rather than push everything to the right. */
+enum { WIDEST_ID = 34, WIDEST_NUMBER = 34 };
+
 static void print_statements(const struct statement_set *said, const char *step,
                              struct arena *arena, FILE *out) {
+    int id_width = 0, number_width = 0;
     for (size_t i = 0; i < statement_count(said); i++) {
         const struct statement *s = statement_at(said, i);
-        if (step && (!s->step || strcmp(s->step, step))) continue;
+        if (!of_step(s, step)) continue;
         char *number = statement_number(s, arena);
-        const char *footing = s->footing >= 0 && s->footing < FOOTING_COUNT
-                                  ? footing_words[s->footing]
-                                  : "no footing";
-        fprintf(out, "%-30s %-28s %-12s %s\n", s->id, number ? number : "",
-                s->state ? s->state : "", footing);
-        if (s->caution) {
-            char *care = arena_printf(arena, "Take care: %s", s->caution);
-            if (care) command_print_text(care, 4, out);
-        }
-        if (s->doubt) {
-            char *doubt = arena_printf(arena, "In doubt: %s", s->doubt);
-            if (doubt) command_print_text(doubt, 4, out);
-        }
+        int id = signs(s->id), n = number ? signs(number) : 0;
+        if (id > id_width && id <= WIDEST_ID) id_width = id;
+        if (n > number_width && n <= WIDEST_NUMBER) number_width = n;
+    }
+    for (size_t i = 0; i < statement_count(said); i++) {
+        const struct statement *s = statement_at(said, i);
+        if (!of_step(s, step)) continue;
+        char *number = statement_number(s, arena);
+        bool known = s->footing >= 0 && s->footing < FOOTING_COUNT;
+        pad(s->id, id_width, out);
+        pad(number && *number ? number : "(in words)", number_width, out);
+        pad(s->state ? s->state : "", 11, out);
+        fprintf(out, "%s\n", known ? footing_words[s->footing] : "no footing");
+        if (!number || !*number) print_care("", s->sentence, arena, out);
+        print_care("Take care: ", s->caution, arena, out);
+        print_care("In doubt: ", s->doubt, arena, out);
     }
 }
 

@@ -1,5 +1,6 @@
 /* What can be asked of a project: states of the steps, statements, results, and why. */
 #include "job/job_private.h"
+#include "remains/sentence.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -161,6 +162,7 @@ enum { WHY_DEEPEST = 12 };
 
 struct asking {
     struct job *job;
+    struct snapshot now;
     struct statement_set *said;
     struct arena *arena;
     const char *path[WHY_DEEPEST]; /* ids being opened, against circles */
@@ -190,6 +192,8 @@ static json_t *open_link(struct asking *a, const struct statement_link *l, int d
     }
     json_t *entry = entry_of(a, l->kind, l->id);
     if (entry) json_object_set_new(o, "entry", entry);
+    char *words = find_sentence(&a->now.find, l->kind, l->id, a->arena);
+    if (words) json_object_set_new(o, "words", json_string(words));
     return o;
 }
 
@@ -220,6 +224,7 @@ int job_why(json_t **out, struct job *job, const char *id, struct error *err) {
     if (!arena) return fail_memory(err);
     struct asking a = {.job = job, .arena = arena};
     int rc = job_statements(&a.said, job, arena, err);
+    if (!rc) rc = snapshot_read(&a.now, job->record, arena, err);
     const struct statement *s = rc ? NULL : statement_find(a.said, id);
     if (!rc && !s) {
         const char *near = nearest_id(a.said, id, arena);

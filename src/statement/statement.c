@@ -283,6 +283,15 @@ const char *statement_likelihood_word(double p) {
                       : "almost certain";
 }
 
+static bool whole(double v) {
+    return v == floor(v) && fabs(v) < 1e9;
+}
+
+/* What rounds to nothing has no sign. */
+static double unsigned_zero(double v, int digits) {
+    return fabs(v) < 0.5 * pow(10, -digits) ? 0 : v;
+}
+
 char *statement_number(const struct statement *s, struct arena *arena) {
     const char *unit = s->unit ? s->unit : "", *gap = *unit ? " " : "";
     if (!isnan(s->value.p50)) {
@@ -293,8 +302,12 @@ char *statement_number(const struct statement *s, struct arena *arena) {
         /* Two figures of the half-width are all the range can bear. */
         int digits = (int)ceil(1 - log10(width / 2));
         digits = digits < 0 ? 0 : digits > 6 ? 6 : digits;
-        return arena_printf(arena, "%.*f%s%s (%.*f to %.*f)", digits, s->value.p50, gap, unit,
-                            digits, s->value.p05, digits, s->value.p95);
+        /* A count has no parts. */
+        if (!*unit && whole(s->value.p05) && whole(s->value.p50) && whole(s->value.p95)) digits = 0;
+        return arena_printf(arena, "%.*f%s%s (%.*f to %.*f)", digits,
+                            unsigned_zero(s->value.p50, digits), gap, unit, digits,
+                            unsigned_zero(s->value.p05, digits), digits,
+                            unsigned_zero(s->value.p95, digits));
     }
     if (!isnan(s->probability)) {
         double p = fmin(fmax(s->probability, 0.01), 0.99);

@@ -1,4 +1,5 @@
 /* why: a statement's chain as lines, and what it comes down to. */
+#include "remains/sentence.h"
 #include "tell/dossier.h"
 
 #include <math.h>
@@ -19,46 +20,6 @@ static void line(struct lines *l, int depth, long footing, const char *link, cha
     if (!text) l->failed = true;
     if (l->failed || l->n == MOST_LINES) return;
     l->v[l->n++] = (struct tell_why){depth, text, link, footing};
-}
-
-static const char *word(const char *const *words, long i, long count) {
-    return i >= 0 && i < count ? words[i] : NULL;
-}
-
-static const char *unit_of(const struct measure *m) {
-    switch (m->quantity) {
-    case QUANTITY_HOLES:
-    case QUANTITY_ROUNDS:
-    case QUANTITY_STITCHES_PER_10_MM:
-        return "";
-    case QUANTITY_CHAMFER_ANGLE:
-        return " degrees";
-    case QUANTITY_MASS:
-        return " g";
-    case QUANTITY_MOISTURE:
-        return " %";
-    default:
-        return " mm";
-    }
-}
-
-/* "A01.width: 25.5 mm ± 0.5, width, across, after treatment; calliper; illustrator, 2026-03-02" */
-static char *measure_text(struct lines *l, const struct measure *m) {
-    char value[40], tol[40];
-    const char *direction = word(direction_words, m->direction, 4);
-    const char *state = word(state_words, m->state, STATE_COUNT);
-    const char *quantity = word(quantity_words, m->quantity, QUANTITY_COUNT);
-    return arena_printf(
-        l->arena, "%s: %s%s %s%s%s%s%s%s, %s%s%s%s%s%s%s%s%s", m->id,
-        m->bound > BOUND_VALUE ? word(bound_words, m->bound, 3) : "",
-        m->bound > BOUND_VALUE ? " " : "",
-        isfinite(m->value) ? show_real(value, m->value, 3) : "not read", unit_of(m),
-        isfinite(m->tolerance) ? " ± " : "",
-        isfinite(m->tolerance) ? show_real(tol, m->tolerance, 3) : "", quantity ? ", " : "",
-        quantity ? quantity : "", state ? state : "state unknown", direction ? ", " : "",
-        direction ? direction : "", m->method ? "; " : "", m->method ? m->method : "",
-        m->observer ? "; " : "", m->observer ? m->observer : "", m->date ? ", " : "",
-        m->date ? m->date : "");
 }
 
 static char *anchor(struct lines *l, const char *kind, const char *id) {
@@ -123,7 +84,7 @@ static void link_line(struct lines *l, int depth, const struct statement_link *k
         const struct measure *m = find ? find_measure(find, k->id) : NULL;
         if (m) {
             line(l, depth, FOOTING_SEEN, m->piece ? anchor(l, "piece", m->piece) : NULL,
-                 measure_text(l, m));
+                 arena_printf(l->arena, "%s: %s", m->id, measure_sentence(m, l->arena)));
             return;
         }
     } else if (!strcmp(k->kind, "piece")) {
