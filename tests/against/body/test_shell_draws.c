@@ -1,7 +1,7 @@
 /* Robustness: barky sheets with laths drawn at random, each from the flat sheet in one step. No
- * failure, few iterations, every end state stable. The ranges are those a person could meet, wider on
- * the ratio of moduli. Called with the word long: 200 draws and three seeds on about 600 triangles,
- * otherwise 30 draws of one. */
+ * failure, few iterations, every end state stable. The ranges are those a person could meet, wider
+ * on the ratio of moduli. Called with the word long: 200 draws and three seeds on about 600
+ * triangles, otherwise 30 draws of one. */
 #include "body/equilibrium.h"
 #include "body/part.h"
 #include "plane/mesh.h"
@@ -36,7 +36,8 @@ static struct body_shell *bare(const struct plane_mesh *m) {
     double(*x)[3] = calloc(m->nv, sizeof *x);
     for (size_t v = 0; v < m->nv; v++)
         memcpy(x[v], m->p[v], sizeof m->p[v]);
-    struct body_shell_mesh mesh = {m->nv, m->nf, (const double(*)[3])x, (const int(*)[3])m->tri, NULL};
+    struct body_shell_mesh mesh = {m->nv, m->nf, (const double(*)[3])x, (const int(*)[3])m->tri,
+                                   NULL};
     struct body_shell *s;
     check_ok(body_shell_new(&s, &mesh, &err), &err);
     free(x);
@@ -46,15 +47,19 @@ static struct body_shell *bare(const struct plane_mesh *m) {
 static void lath_at(struct body_lath *l, int k, double thickness) {
     double x = 118.37 * (k - LATHS / 2), h = 170 * pow(1 - pow(fabs(x) / 350, 2.5), 0.4);
     double inertia = 20 * thickness * thickness * thickness;
-    *l = (struct body_lath){.a = {x, -h, 0}, .b = {x, h, 0}, .ei = 10000 * inertia / 12,
-                            .gj = 600 * inertia / 3, .ea = 10000 * 20 * thickness};
+    *l = (struct body_lath){.a = {x, -h, 0},
+                            .b = {x, h, 0},
+                            .ei = 10000 * inertia / 12,
+                            .gj = 600 * inertia / 3,
+                            .ea = 10000 * 20 * thickness};
 }
 
 static void set_draw(struct body_shell *s, unsigned long long *state) {
     struct error err = {0};
     double e1 = draw(state, 300, 3000), ratio = pow(10, draw(state, -2, 0)), t = draw(state, 2, 8);
     double r = draw(state, 90, 250), grain = draw(state, -20, 20) * M_PI / 180;
-    struct body_ply ply = {.e1 = e1, .e2 = e1 * ratio, .nu12 = 0.35, .g12 = e1 * sqrt(ratio) / 3, .thickness = t};
+    struct body_ply ply = {
+        .e1 = e1, .e2 = e1 * ratio, .nu12 = 0.35, .g12 = e1 * sqrt(ratio) / 3, .thickness = t};
     struct body_laminate l;
     check_ok(body_laminate_make(&l, &ply, 1, &err), &err);
     for (size_t f = 0; f < body_shell_faces(s); f++) {
@@ -100,12 +105,16 @@ static void test_draws(void **unused) {
             sum += solve.iterations;
             if (solve.iterations > worst) worst = solve.iterations;
             if (solve.iterations > 15)
-                printf("# seed %zu draw %zu: %zu iterations, %zu restarts\n", seed, k, solve.iterations, solve.restarts);
+                check_note("seed %zu draw %zu: %zu iterations, %zu restarts", seed, k,
+                           solve.iterations, solve.restarts);
         }
     }
-    printf("# %zu draws: mean %.2f iterations, worst %zu\n", draws * seeds, (double)sum / (double)(draws * seeds), worst);
-    assert_true((double)sum / (double)(draws * seeds) < 10);
-    assert_true(worst < 60);
+    check_note("%zu draws: mean %.2f iterations, worst %zu", draws * seeds,
+               (double)sum / (double)(draws * seeds), worst);
+    check_from(CHECK_ASKED, "robustness of the equilibrium over random sheets: mean under 10, "
+                            "worst under 60 iterations");
+    check_between((double)sum / (double)(draws * seeds), 0, 10);
+    check_between((double)worst, 0, 59);
     body_shell_free(s);
     plane_mesh_free(m);
 }

@@ -57,6 +57,7 @@ static struct body_drying plain(void) {
  * D t / l^2 = 0.1967, l half the thickness. */
 static void test_kinetics(void **state) {
     (void)state;
+    check_from(CHECK_PUBLISHED, "Crank 1975, 4.3: half of the change at D t / l^2 = 0.1967");
     struct error err = {0};
     struct body_drying d = plain();
     struct body_laminate l;
@@ -71,6 +72,7 @@ static void test_kinetics(void **state) {
     size_t n;
     check_ok(body_drying_do(run, &wait, 1, day, 60, &n, &err), &err);
     check_near(day[n - 1].moisture, 0.20, 0.002 * 0.16); /* 0.2 % of the change */
+    check_from(CHECK_EXACT, "free shrinkage in proportion to moisture lost");
     /* shrinkage of the free sheet: 0.06 of the way from saturation to bone dry */
     check_rel(day[n - 1].strain[0], -0.06 * (0.28 - day[n - 1].moisture) / 0.30, 2e-3);
     check_near(day[n - 1].curvature[0], 0, 1e-8);
@@ -81,6 +83,7 @@ static void test_kinetics(void **state) {
 /* k(0+) = k0 (1 - g (1 - exp(-T/tau))) after being held flat for T. */
 static void test_release(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "one Maxwell branch held and let go: k0 (1 - g (1 - exp(-T/tau)))");
     struct error err = {0};
     struct body_drying d = plain();
     d.branches = 1;
@@ -114,6 +117,7 @@ static void test_release(void **state) {
  * (1925) 233-255, eq. (4). */
 static void test_two_layers(void **state) {
     (void)state;
+    check_from(CHECK_PUBLISHED, "Timoshenko 1925, eq. (4)");
     struct error err = {0};
     struct body_drying d = plain();
     d.layers[0] = 2;
@@ -147,6 +151,7 @@ static void test_two_layers(void **state) {
  * end it lies flat again. Wetting brings the first shape back when nothing was set. */
 static void test_one_face(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "a sheet sealed on one face lies flat again when evenly dry");
     struct error err = {0};
     struct body_drying d = plain();
     d.inner_open = 0;

@@ -8,6 +8,8 @@
  * first-fit decreasing needs 82. */
 static void paper_mill_takes_73_reels(void **state) {
     (void)state;
+    check_from(CHECK_MEMORY, "textbook paper mill, 13 widths from 5,600 mm: bound 72.9167, 73 "
+                             "reels (also by an independent solver)");
     static const double width[] = {1380, 1520, 1560, 1710, 1820, 1880, 1930,
                                    2000, 2050, 2100, 2140, 2150, 2200};
     static const long demand[] = {22, 25, 12, 14, 18, 18, 20, 10, 12, 14, 16, 18, 20};
@@ -20,7 +22,7 @@ static void paper_mill_takes_73_reels(void **state) {
     struct arena *a = arena_new();
     check_ok(gather_cut(&plan, piece, 13, &stock, 1, 0, a, &err), &err);
     check_near(plan.bound / 5600, 72.9166667, 1e-6);
-    assert_int_equal(plan.used, 73);
+    check_near((double)plan.used, 73, 0);
     assert_true(plan.proved);
     assert_true(plan.complete);
     check_near(100 * plan.waste_share, 0.4012, 1e-4);
@@ -44,6 +46,8 @@ static void paper_mill_takes_73_reels(void **state) {
  * (worked out for this project by complete enumeration with an outside solver). */
 static void laths_need_9_or_with_kerf_10(void **state) {
     (void)state;
+    check_from(CHECK_SECOND,
+               "six lath lengths from 2,400 mm poles, complete enumeration elsewhere");
     struct cut_piece piece[] = {{"a", 620, 6}, {"b", 540, 8}, {"c", 470, 10},
                                 {"d", 390, 7}, {"e", 310, 9}, {"f", 260, 12}};
     struct cut_stock stock = {"pole", 2400, -1};
@@ -51,10 +55,10 @@ static void laths_need_9_or_with_kerf_10(void **state) {
     struct error err = {0};
     struct arena *a = arena_new();
     check_ok(gather_cut(&plan, piece, 6, &stock, 1, 0, a, &err), &err);
-    assert_int_equal(plan.used, 9);
+    check_near((double)plan.used, 9, 0);
     check_near(plan.bound / 2400, 8.914966, 1e-5);
     check_ok(gather_cut(&plan, piece, 6, &stock, 1, 8, a, &err), &err);
-    assert_int_equal(plan.used, 10);
+    check_near((double)plan.used, 10, 0);
     check_near(plan.bound / 2400, 9.072368, 1e-5);
     arena_free(a);
 }

@@ -8,6 +8,8 @@ static struct error err;
 
 static void coils_and_cord(void **state) {
     (void)state;
+    check_from(CHECK_ASKED, "invented tray and user story 9: lengths of coiled rod and cord (trade "
+                            "rules R38, R39, R54)");
     /* Set A: ring 118 outer, 40 inner, six rounds: 1.49 m of rod. */
     check_near(gather_coil_length(20, 59, 39.0 / 6), 1490, 5);
     /* Story 9: cone of edge radius 69 and slant 97, 17 to 18 rounds of 97/17.5: 3.8 m. */
@@ -20,6 +22,7 @@ static void coils_and_cord(void **state) {
     double rim = gather_rim_perimeter(14, 7, 2.7);
     check_near(rim, M_PI * 14 + 5.4, 1e-9); /* half rounds make a circle */
     check_near(gather_cord_length(STITCH_WRAPPED, 78, 18.3, rim, 0, 0.30), 6700, 300);
+    check_from(CHECK_PUBLISHED, "Abramowitz & Stegun 17.3: ellipse 2 : 1");
     /* Ramanujan against the exact perimeter of an ellipse 2 : 1, 9.68844822... (Abramowitz & Stegun
      * 17.3: 4 a E(3/4) with E = 1.21105602757). */
     check_rel(gather_rim_perimeter(4, 1, 0), 4 * 2 * 1.21105602757, 1e-5);
@@ -27,6 +30,7 @@ static void coils_and_cord(void **state) {
 
 static void a_tray_lists_what_it_needs(void **state) {
     (void)state;
+    check_from(CHECK_ASKED, "user story 5: what the tray needs");
     struct arena *a = arena_new();
     struct part parts[5];
     memset(parts, 0, sizeof parts);

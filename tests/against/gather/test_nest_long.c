@@ -7,6 +7,7 @@ static struct error err;
 
 static void cut_up_sheets_are_refilled(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "sheets cut up at random: 100 % use is possible, 90 % asked for");
     static const size_t sizes[] = {12, 16, 20, 24};
     double sum = 0;
     int reached = 0, runs = 0;
@@ -21,7 +22,7 @@ static void cut_up_sheets_are_refilled(void **state) {
             struct nest_options options = {.seed = seed};
             struct nest_layout l;
             check_ok(gather_nest_strip(&l, part, c.n, 500, &options, a, &err), &err);
-            printf("# cut up into %zu, seed %d: use %.1f %%\n", c.n, (int)seed, 100 * l.use[0]);
+            check_note("cut up into %zu, seed %d: use %.1f %%", c.n, (int)seed, 100 * l.use[0]);
             assert_true(l.complete);
             assert_true(overlap_area(&l, part) < (double)c.n * 200 * NEST_TOUCH);
             sum += l.use[0];
@@ -29,13 +30,14 @@ static void cut_up_sheets_are_refilled(void **state) {
             runs++;
             arena_free(a);
         }
-    printf("# mean use %.1f %%, 90 %% reached in %d of %d\n", 100 * sum / runs, reached, runs);
+    check_note("mean use %.1f %%, 90 %% reached in %d of %d", 100 * sum / runs, reached, runs);
     assert_true(sum / runs >= 0.90);
 }
 
 /* Sixty parts (ten panels, lath blanks, strips a stem) on six unrolled stems with faults. */
 static void sixty_parts_on_six_stems(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "overlap by an independent geometry library");
     struct arena *a = arena_new();
     static double panel[3][8] = {{0, 0, 400, 0, 400, 180, 0, 180},
                                  {0, 0, 300, 20, 300, 160, 0, 140},
@@ -74,7 +76,7 @@ static void sixty_parts_on_six_stems(void **state) {
     printf("# 60 parts on 6 stems: %zu placed, %.2f s of processor time; use", l.n, seconds);
     for (int s = 0; s < 6; s++)
         printf(" %.0f", 100 * l.use[s]);
-    printf(" %%\n");
+    check_note(" %%");
     assert_true(overlap_area(&l, part) == 0); /* a gap of 3 mm was asked for */
     assert_true(l.complete);
     arena_free(a);

@@ -51,6 +51,7 @@ static size_t story(struct plan_step *s) {
 
 static void story_5(void **state) {
     (void)state;
+    check_from(CHECK_ASKED, "user story 5: seasons and last dates");
     struct arena *a = arena_new();
     struct plan_step s[7];
     size_t n = story(s);
@@ -90,6 +91,7 @@ static void story_5(void **state) {
 
 static void random_durations_against_exact_chances(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "symmetric triangle: half meet it");
     /* One step of 10 to 30 days, most often 20, begun 20 days before the opening: a symmetric
      * triangle, so half the futures meet it (whole days rounded up: P(days <= 20) = 0.5). */
     struct arena *a = arena_new();

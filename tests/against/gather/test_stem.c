@@ -11,6 +11,7 @@ static const struct sheet_want tray = {340, 520, 0.06, 0.005, 25, 50, 4};
 
 static void the_sheet_of_story_5(void **state) {
     (void)state;
+    check_from(CHECK_ASKED, "user story 5: sheet from a stem");
     double around, along;
     check_ok(gather_sheet_cut(&around, &along, &tray, &err), &err);
     check_near(around, 412, 0);
@@ -30,6 +31,7 @@ static void the_sheet_of_story_5(void **state) {
         assert_non_null(r[i].harm);
         assert_non_null(r[i].conflict);
     }
+    check_from(CHECK_EXACT, "girth from finished width (trade rule R14)");
     /* R14: finished 410, 6 %, 25 mm trim: 486 mm of bark; 25 %: girth 1,945 (rounded up here: 487).
      */
     struct sheet_want r14 = {410, 500, 0.06, 0, 25, 0, 4};
@@ -53,6 +55,7 @@ static void over_a_quarter_needs_a_name_and_over_half_is_refused(void **state) {
 
 static void a_beech_wound_of_92_mm_closes_in_5_years(void **state) {
     (void)state;
+    check_from(CHECK_PUBLISHED, "wound closure of oriental beech, Padua study (data/tree.csv)");
     /* 18.4 mm a year: 92 mm in 5.0 years (reference check 24, rate from the Padua study). */
     struct arena *a = arena_new();
     struct stem s = {.id = "B1",

@@ -25,6 +25,7 @@ static double g_function(const double *x, void *ctx) {
 
 static void test_sensitivity(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "Ishigami & Homma 1990, exact first-order and total indices");
     struct num_sensitivity s;
     struct num_dist in[8];
     for (int i = 0; i < 3; i++)
@@ -42,6 +43,7 @@ static void test_sensitivity(void **state) {
         check_near(s.total[k], total[k], 4 * s.total_error[k] + 5e-4);
         check_near(s.first[k], first[k], 0.002);
     }
+    check_from(CHECK_EXACT, "Saltelli & Sobol' 1995, g-function, exact indices");
     double a[9] = {8};
     json_t *g = data_at(data, "sobol_g");
     data_list(g, "a", a + 1, 8);
@@ -68,6 +70,7 @@ static void test_sensitivity(void **state) {
 
 static void test_information(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "expected information of a linear-Gaussian experiment, 1/2 ln det");
     json_t *d = data_at(data, "eig_linear_gaussian");
     double g[6], p[4], r[3], alone[3], out;
     for (int i = 0; i < 3; i++)
@@ -100,8 +103,8 @@ static void test_information(void **state) {
         struct num_information_task t = {.predict = h, .sd = sd, .n = n, .m = 3, .seed = 5};
         struct num_information info;
         check_ok(num_information(&info, &t, &err), &err);
-        print_message("nested, %zu rows: raw %.4f, bias %.4f, gain %.4f +- %.4f (exact %.4f)\n", n,
-                      info.raw, info.bias, info.gain, info.error, data_number(d, "eig_nats"));
+        check_note("nested, %zu rows: raw %.4f, bias %.4f, gain %.4f +- %.4f (exact %.4f)", n,
+                   info.raw, info.bias, info.gain, info.error, data_number(d, "eig_nats"));
         assert_true(info.bias > 0);
         check_near(info.gain, data_number(d, "eig_nats"), 4 * info.error + (few ? 0.15 : 0.02));
         free(h);
@@ -110,6 +113,7 @@ static void test_information(void **state) {
 
 static void test_emulator(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "Gaussian process on three points, by linear algebra");
     json_t *d = data_at(data, "gp");
     double x[3], y[3], length = 1, m[3], v[3], want[3], log_marginal, mean, variance, at = 2;
     data_list(d, "x", x, 3);
@@ -187,24 +191,29 @@ static struct num_report temper(num_row_fn *fn, struct space *s, size_t n, doubl
 
 static void test_shells(void **state) {
     (void)state;
+    check_from(CHECK_PUBLISHED,
+               "Feroz, Hobson & Bridges, MNRAS 398 (2009) 1601-1614, table 2 (Gaussian shells)");
     static const char *const dims[] = {"2", "5", "10"};
     for (int k = 0; k < 3; k++) {
         struct space s = {.d = (size_t)atoi(dims[k])};
         struct num_report r = temper(shells, &s, 4096, -6, 6);
         double want =
             data_number(json_object_get(data_at(data, "gaussian_shells"), "logZ"), dims[k]);
-        print_message("shells in %s dimensions: %.3f +- %.3f (published %.3f), %d stages\n",
-                      dims[k], r.log_evidence, r.log_evidence_se, want, r.stages);
+        check_note("shells in %s dimensions: %.3f +- %.3f (published %.3f), %d stages", dims[k],
+                   r.log_evidence, r.log_evidence_se, want, r.stages);
+        check_about("%s dimensions", dims[k]);
         check_near(r.log_evidence, want, 4 * r.log_evidence_se);
     }
 }
 
 static void test_eggbox(void **state) {
     (void)state;
+    check_from(CHECK_EXACT,
+               "eggbox, integral by quadrature; Feroz, Hobson & Bridges 2009 print 235.86");
     struct space s = {.d = 2};
     struct num_report r = temper(eggbox, &s, 4096, 0, 10 * M_PI);
     double want = data_number(data_at(data, "eggbox"), "logZ");
-    print_message("eggbox: %.3f +- %.3f (exact %.3f)\n", r.log_evidence, r.log_evidence_se, want);
+    check_note("eggbox: %.3f +- %.3f (exact %.3f)", r.log_evidence, r.log_evidence_se, want);
     check_near(r.log_evidence, want, 4 * r.log_evidence_se);
 }
 
@@ -226,6 +235,7 @@ static double line_like(const double *row, void *ctx) {
 }
 static void test_line(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "straight line against constant, multivariate normal evidence");
     json_t *d = data_at(data, "evidence_line");
     struct line l = {.sigma = data_number(d, "sigma")};
     data_list(d, "x", l.x, 5);
@@ -275,6 +285,7 @@ static void test_line(void **state) {
 /* Savage & Dickey: density at the null after over before. */
 static void test_savage_dickey(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "Savage-Dickey ratio of two normal densities");
     json_t *d = data_at(data, "savage_dickey");
     struct num_rows *rows;
     size_t c;

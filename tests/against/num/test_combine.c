@@ -9,6 +9,7 @@ static json_t *data;
 
 static void test_small(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "three widths made for this project, by hand");
     struct num_combined c;
     double x[3], u[3];
     json_t *s = data_at(data, "three_widths_agree");
@@ -39,6 +40,7 @@ static void test_small(void **state) {
 
 static void test_correlated(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "two correlated widths, by hand");
     json_t *s = data_at(data, "correlated");
     double x[2], u[2], w[2];
     data_list(s, "x", x, 2);
@@ -60,6 +62,8 @@ static void test_correlated(void **state) {
 
 static void test_bcg(void **state) {
     (void)state;
+    check_from(CHECK_PUBLISHED, "Colditz et al. 1994 (BCG trials); published fixed-effect, "
+                                "DerSimonian-Laird, Paule-Mandel and REML results");
     json_t *s = data_at(data, "bcg");
     double tp[13], tn[13], cp[13], cn[13], x[13], u[13];
     data_list(s, "tpos", tp, 13);
@@ -88,6 +92,7 @@ static void test_bcg(void **state) {
 
 static void test_words(void **state) {
     (void)state;
+    check_from(CHECK_PUBLISHED, "ICD 203 (2015), words of estimative probability");
     json_t *bins = data_at(data, "words.ICD203");
     size_t n;
     const struct num_word *w = num_words(&n);

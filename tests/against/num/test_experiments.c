@@ -23,6 +23,7 @@ static const struct num_effect *effect_row(const struct num_factorial *f, const 
 
 static void test_factorial(void **state) {
     (void)state;
+    check_from(CHECK_PUBLISHED, "Box, Hunter & Hunter, pilot plant 2^3");
     struct arena *arena = arena_new();
     struct num_factorial f;
     double y[8];
@@ -36,6 +37,7 @@ static void test_factorial(void **state) {
         check_near(effect(&f, key), json_number_value(value), 1e-12);
     check_near(f.pse, data_number(s, "Lenth_PSE"), 1e-12);
     check_near(f.margin, data_number(s, "Lenth_ME95"), 1e-5);
+    check_from(CHECK_PUBLISHED, "NIST/SEMATECH e-Handbook, eddy current 2^3");
     s = data_at(data, "eddy_current_2cubed");
     data_list(s, "y", y, 8);
     check_ok(num_factorial(&f, "ABC", NULL, 0, y, 8, 1, 0.95, arena, &err), &err);
@@ -46,6 +48,7 @@ static void test_factorial(void **state) {
         check_near(effect(&f, pairs[i][1]),
                    json_number_value(json_object_get(data_at(s, "effects"), pairs[i][0])), 1e-9);
     check_near(f.mean, data_number(s, "mean"), 1e-9);
+    check_from(CHECK_PUBLISHED, "Montgomery, filtration rate, half fraction");
     s = data_at(data, "filtration_half_fraction");
     data_list(s, "y", y, 8);
     const char *generator = "D=ABC";
@@ -62,6 +65,7 @@ static void test_factorial(void **state) {
 
 static void test_randomisation(void **state) {
     (void)state;
+    check_from(CHECK_PUBLISHED, "Box, Hunter & Hunter, boys' shoes");
     double d[10], a[5], b[6];
     json_t *s = data_at(data, "boys_shoes");
     data_list(s, "diff_B_minus_A", d, 10);
@@ -72,6 +76,7 @@ static void test_randomisation(void **state) {
     check_near(r.as_large, data_number(s, "randomisation_one_sided.0"), 0);
     check_near(r.of, data_number(s, "randomisation_one_sided.1"), 0);
     check_near(r.as_extreme, data_number(s, "two_sided.0"), 0);
+    check_from(CHECK_PUBLISHED, "Box, Hunter & Hunter, tomatoes");
     s = data_at(data, "tomatoes");
     data_list(s, "A", a, 5);
     data_list(s, "B", b, 6);
@@ -80,6 +85,7 @@ static void test_randomisation(void **state) {
     check_near(r.p_t, data_number(s, "p_two_sided"), 1e-6);
     check_near(r.as_large, data_number(s, "randomisation_one_sided.0"), 0);
     check_near(r.of, data_number(s, "randomisation_one_sided.1"), 0);
+    check_from(CHECK_EXACT, "least two-sided p by counting arrangements");
     s = data_at(data, "min_two_sided_randomisation_p");
     double v[] = {1, 2, 3, 4, 5}, w[] = {11, 12, 13, 14, 15};
     static const char *const keys[] = {"2v2", "3v3", "4v4", "5v5"};
@@ -92,6 +98,7 @@ static void test_randomisation(void **state) {
 
 static void test_coagulation(void **state) {
     (void)state;
+    check_from(CHECK_PUBLISHED, "Box, Hunter & Hunter, coagulation times");
     struct arena *arena = arena_new();
     json_t *s = data_at(data, "coagulation");
     static const char *const diets[] = {"A", "B", "C", "D"};
@@ -129,6 +136,7 @@ static void power_table(const char *name, enum num_comparison what) {
 
 static void test_power(void **state) {
     (void)state;
+    check_from(CHECK_SECOND, "power from noncentral t by two independent programs");
     power_table("power_two_sample_sd1_alpha05", NUM_TWO_GROUPS);
     power_table("power_paired_sd_of_diff1", NUM_PAIRED);
     static const char *const kinds[] = {"two_sample", "paired"};
@@ -139,6 +147,7 @@ static void test_power(void **state) {
             check_near(num_power_difference(k ? NUM_PAIRED : NUM_TWO_GROUPS, atof(key), 0.05, 0.8),
                        json_number_value(value), 1e-4);
     }
+    check_from(CHECK_PUBLISHED, "documentation of R, power.t.test (20 a group, difference 1)");
     /* R's printed values leave out the far tail (strict = FALSE), 2e-7 here: so does this line. */
     check_near(1 - num_noncentral_t(2.0243941639119702, 38, sqrt(10)),
                data_number(data, "R_power_docs.n20_d1"), 1e-7);
@@ -151,6 +160,7 @@ static void test_power(void **state) {
 
 static void test_rail(void **state) {
     (void)state;
+    check_from(CHECK_PUBLISHED, "Pinheiro & Bates, rail travel times, REML");
     struct arena *arena = arena_new();
     json_t *s = data_at(data, "rail");
     double v[18], g[18];
@@ -221,6 +231,8 @@ static void test_orange(void **state) {
      * has a closed form, y ~ N(Asym g, s^2 gg' + e^2 I): at the published numbers it gives the
      * published log-likelihood, and the fit must reach a higher one that the closed form confirms.
      */
+    check_from(CHECK_PUBLISHED,
+               "Pinheiro & Bates, orange trees (data of Draper & Smith from memory)");
     json_t *s = data_at(data, "orange_mixed");
     double published[] = {data_number(s, "Asym"), data_number(s, "xmid"), data_number(s, "scal"),
                           data_number(s, "sd_Asym"), data_number(s, "sd_res")};
@@ -230,6 +242,8 @@ static void test_orange(void **state) {
     assert_true(fit.log_like > data_number(s, "loglik"));
     for (int i = 0; i < 5; i++)
         check_rel(found[i], published[i], 0.012);
+    check_from(CHECK_SECOND,
+               "SciPy's Nelder-Mead on the closed-form likelihood of the orange trees");
     /* SciPy's Nelder-Mead on the same closed form: 192.0532, 727.9063, 348.0731, 31.6463, 7.8430 */
     check_rel(found[0], 192.0532, 1e-5);
     check_rel(found[1], 727.9063, 1e-5);
@@ -253,6 +267,7 @@ static double drying_curve(const double *b, size_t i, double *slope, void *ctx) 
 
 static void test_drying(void **state) {
     (void)state;
+    check_from(CHECK_SECOND, "drying ratios made for this project, fitted by an outside program");
     struct arena *arena = arena_new();
     json_t *s = data_at(data, "drying_page");
     double t[16], y[16], start[] = {0.1, 1};

@@ -66,11 +66,14 @@ static void nonlinear_set(json_t *set) {
             least_sd = fmin(least_sd, lre(fit.sd[k], sd[k]));
         }
         double r = lre(fit.rss, data_number(set, "rss"));
-        print_message("%-9s start %d: digits right: parameters %.1f, sd %.1f, rss %.1f\n", name,
-                      s + 1, least_b, least_sd, r);
+        check_note("%-9s start %d: digits right: parameters %.1f, sd %.1f, rss %.1f", name, s + 1,
+                   least_b, least_sd, r);
         if (s == 0) continue; /* reported only: start 1 is far off on purpose */
-        if (least_b < 6 || r < 6 || least_sd < 5)
-            fail_msg("%s: %.1f, %.1f, %.1f digits", name, least_b, least_sd, r);
+        check_from(CHECK_PUBLISHED, "NIST Statistical Reference Datasets, nonlinear regression");
+        check_about("%s, digits right: parameters, sum of squares, sd", name);
+        check_between(least_b, 6, INFINITY);
+        check_between(r, 6, INFINITY);
+        check_between(least_sd, 5, INFINITY);
         assert_true(fit.converged);
     }
     arena_free(arena);
@@ -125,11 +128,13 @@ static void test_anova(void **state) {
         struct num_anova a;
         check_ok(num_anova(&a, v, g, n, arena, &err), &err);
         double d = lre(a.f, atof(json_string_value(data_at(set, "F"))));
-        print_message("%-8s F: %.1f digits right\n", name, d);
+        check_note("%-8s F: %.1f digits right", name, d);
         double want = strcmp(name, "SiRstv") == 0 || strcmp(name, "SmLs01") == 0 ? 9
                       : strcmp(name, "SmLs07") == 0                              ? 2
                                                                                  : 7;
-        if (d < want) fail_msg("%s: %.1f digits, %g wanted", name, d, want);
+        check_from(CHECK_PUBLISHED, "NIST Statistical Reference Datasets, analysis of variance");
+        check_about("%s, digits of F right", name);
+        check_between(d, want, INFINITY);
     }
     arena_free(arena);
     json_decref(data);
@@ -172,8 +177,12 @@ static void test_linear(void **state) {
     double least = 15;
     for (int k = 0; k < 7; k++)
         least = fmin(least, lre(fit.b[k], b[k]));
-    print_message("Longley: %.1f digits right\n", least);
-    assert_true(least > 11);
+    check_note("Longley: %.1f digits right", least);
+    check_from(CHECK_MEMORY,
+               "Longley 1967, NIST Statistical Reference Datasets, linear regression");
+    check_about("Longley, digits right");
+    check_between(least, 11, INFINITY);
+    check_about("Longley");
     check_rel(fit.sd, 304.854073561965, 1e-10);
     check_rel(fit.r2, 0.995479004577296, 1e-12);
     check_rel(fit.f, 330.285339234588, 1e-10);
@@ -189,8 +198,10 @@ static void test_linear(void **state) {
         least = 15;
         for (int k = 0; k < 6; k++)
             least = fmin(least, lre(fit.b[k], which ? pow(0.1, k) : 1));
-        print_message("Wampler%d: %.1f digits right\n", which + 1, least);
-        assert_true(least > 9);
+        check_note("Wampler%d: %.1f digits right", which + 1, least);
+        check_from(CHECK_EXACT, "Wampler 1970, polynomials (NIST Statistical Reference Datasets)");
+        check_about("Wampler%d, digits right", which + 1);
+        check_between(least, 9, INFINITY);
     }
     arena_free(arena);
 }

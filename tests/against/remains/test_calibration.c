@@ -276,13 +276,15 @@ static void rates(void **state) {
     double n = (double)objects, r50 = t.sum50 / n, r90 = t.sum90 / n;
     double se50 = sqrt((t.square50 / n - r50 * r50) / (n - 1));
     double se90 = sqrt((t.square90 / n - r90 * r90) / (n - 1));
-    printf("# %-18s %6s %8s %8s\n", "size", "n", "in 50 %", "in 90 %");
+    check_note("%-18s %6s %8s %8s", "size", "n", "in 50 %", "in 90 %");
     for (size_t k = 0; k < 14; k++)
         if (t.n[k] > 0)
-            printf("# %-18s %6.0f %8.3f %8.3f\n", names[k], t.n[k], t.in50[k] / t.n[k],
-                   t.in90[k] / t.n[k]);
-    printf("# all, %zu objects: 50 %%: %.3f +- %.3f; 90 %%: %.3f +- %.3f (clustered s.e.)\n",
-           objects, r50, se50, r90, se90);
+            check_note("%-18s %6.0f %8.3f %8.3f", names[k], t.n[k], t.in50[k] / t.n[k],
+                       t.in90[k] / t.n[k]);
+    check_note("all, %zu objects: 50 %%: %.3f +- %.3f; 90 %%: %.3f +- %.3f (clustered s.e.)",
+               objects, r50, se50, r90, se90);
+    check_from(CHECK_ASKED, "stated 50 % and 90 % ranges of sizes over synthetic objects (three "
+                            "clustered standard errors)");
     /* Three clustered standard errors: a right stage fails one time in 200. */
     check_near(r50, 0.5, 3 * se50);
     check_near(r90, 0.9, 3 * se90);

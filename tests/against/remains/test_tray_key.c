@@ -39,19 +39,24 @@ static void inside(void **state) {
     struct statement_set *said = statement_set_new(list.arena);
     check_ok(remains_sizes(&sizes, &list.find, rows, said, list.arena, &err), &err);
     size_t in_90 = 0, in_99 = 0;
-    printf("# %-34s %8s %8s %8s %8s %8s\n", "size", "truth", "5 %", "median", "95 %", "width %");
+    check_note("%-34s %8s %8s %8s %8s %8s", "size", "truth", "5 %", "median", "95 %", "width %");
     for (size_t i = 0; i < KEYS; i++) {
         const struct statement *s = statement_find(said, key[i].id);
         if (!s) fail_msg("nothing is said under %s", key[i].id);
         bool ok = s->value.p05 <= key[i].truth && key[i].truth <= s->value.p95;
         in_90 += ok;
+        check_from(CHECK_ASKED, "the invented tray's key, inside 0.5 to 99.5 %");
+        check_about("%s", key[i].id);
+        check_between(key[i].truth, s->value.p005, s->value.p995);
         in_99 += s->value.p005 <= key[i].truth && key[i].truth <= s->value.p995;
-        printf("# %-34s %8.4g %8.4g %8.4g %8.4g %8.1f %s\n", key[i].id, key[i].truth, s->value.p05,
-               s->value.p50, s->value.p95, 100 * (s->value.p95 - s->value.p05) / s->value.p50,
-               ok ? "" : "outside");
+        check_note("%-34s %8.4g %8.4g %8.4g %8.4g %8.1f %s", key[i].id, key[i].truth, s->value.p05,
+                   s->value.p50, s->value.p95, 100 * (s->value.p95 - s->value.p05) / s->value.p50,
+                   ok ? "" : "outside");
     }
-    printf("# %zu of %d inside 5 to 95 %%, %zu inside 0.5 to 99.5 %%\n", in_90, KEYS, in_99);
-    assert_true(in_90 * 10 >= 8 * KEYS);
+    check_note("%zu of %d inside 5 to 95 %%, %zu inside 0.5 to 99.5 %%", in_90, KEYS, in_99);
+    check_from(CHECK_ASKED, "the invented tray's key");
+    check_about("share inside 5 to 95 %%");
+    check_between((double)in_90 / KEYS, 0.8, 1);
     assert_int_equal(in_99, KEYS);
     num_rows_free(rows);
     finds_list_free(&list);

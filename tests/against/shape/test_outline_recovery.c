@@ -209,9 +209,9 @@ static void run_one(struct result *o, enum truth t, double share, uint64_t seed,
     o->seconds = (double)(b.tv_sec - a.tv_sec) + 1e-9 * (double)(b.tv_nsec - a.tv_nsec);
     judge(o, &m, &s);
     if (getenv("RELICT_RECOVERY_EACH"))
-        printf(
+        check_note(
             "%-18s %2.0f%% err %5.2f band %5.2f cov %.2f all %.0f L %+.1f%% W %+.1f%% top %s %.2f "
-            "stages %d acc %.2f eff %.0f logZ %.2f\n",
+            "stages %d acc %.2f eff %.0f logZ %.2f",
             truth_words[t], share * 100, o->error, o->band, o->coverage, o->all,
             (s.length.p50 / m.length - 1) * 100, (s.width.p50 / m.width - 1) * 100,
             shape_family_words[s.family[0].family], s.family[0].probability, s.stages, s.accepted,
@@ -255,11 +255,12 @@ static void print_row(const char *name, const struct result *r, size_t n) {
     int first = 0, sure = 0, right = 0;
     for (size_t i = 0; i < n; i++)
         first += r[i].first, sure += r[i].sure, right += r[i].sure_right;
-    printf("  %-20s n %3zu  error %4.1f (%4.1f)  band %5.1f  coverage %.2f ± %.2f  all round %.2f  "
-           "L %.1f/%.2f  W %.1f/%.2f  first %.2f  sure %d of %d  %.1f s\n",
-           name, n, P(error, 0.5), P(error, 0.9), P(band, 0.5), cover, se, MEAN(all),
-           P(length, 0.5), MEAN(length_in), P(width, 0.5), MEAN(width_in), (double)first / n, right,
-           sure, MEAN(seconds));
+    check_note(
+        "  %-20s n %3zu  error %4.1f (%4.1f)  band %5.1f  coverage %.2f ± %.2f  all round %.2f  "
+        "L %.1f/%.2f  W %.1f/%.2f  first %.2f  sure %d of %d  %.1f s",
+        name, n, P(error, 0.5), P(error, 0.9), P(band, 0.5), cover, se, MEAN(all), P(length, 0.5),
+        MEAN(length_in), P(width, 0.5), MEAN(width_in), (double)first / n, right, sure,
+        MEAN(seconds));
 }
 
 static size_t per_share = 200, rows_n = 0;
@@ -275,11 +276,12 @@ static void recovery(void **state) {
             if (i % 6 < 2) /* egg and D in turn, a third as many */
                 run_one(&out[outside++], i % 6 ? T_D : T_EGG, shares[k], first_seed + i, rows_n);
         }
-        printf("%.0f %% of the edge\n", shares[k] * 100);
-        printf("  %-20s         error %4.1f (%4.1f)  band %5.1f  coverage %.2f         all round "
-               "%.2f  L     %.2f  W     %.2f\n",
-               "reference table", table[k][0], table[k][1], table[k][2], table[k][3], table[k][4],
-               table[k][5], table[k][6]);
+        check_note("%.0f %% of the edge", shares[k] * 100);
+        check_note(
+            "  %-20s         error %4.1f (%4.1f)  band %5.1f  coverage %.2f         all round "
+            "%.2f  L     %.2f  W     %.2f",
+            "reference table", table[k][0], table[k][1], table[k][2], table[k][3], table[k][4],
+            table[k][5], table[k][6]);
         print_row("named families", in, n);
         struct result each[400];
         for (int t = 0; t < TRUTHS; t++) {

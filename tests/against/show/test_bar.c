@@ -98,8 +98,11 @@ static void bars(const struct plan_options *o, double along, double up) {
         /* 3 mm off the line only the deep cuts (4 mm) are met, the nicks are 2 mm. */
         double a = measure(&p, t.margin - 2, t.sheet_height - 6.5 - 3, false);
         double u = measure(&p, t.margin - 1.5 - 3, t.sheet_height - t.margin - 3 + 2, true);
-        print_message("# paper %d, %s: along %.3f mm, up %.3f mm\n", (int)o->paper,
-                      mupdf ? "mupdf" : "poppler", a, u);
+        check_note("paper %d, %s: along %.3f mm, up %.3f mm", (int)o->paper,
+                   mupdf ? "mupdf" : "poppler", a, u);
+        check_from(CHECK_EXACT, "100 mm bar in the rendered PDF, measured at 300 dots an inch; PDF "
+                                "unit of 1/72 in, ISO 32000-1, 8.3.2.3");
+        check_about("paper %d by %s, mm", (int)o->paper, mupdf ? "mupdf" : "poppler");
         check_near(a, along, 0.1);
         check_near(u, up, 0.1);
         free(p.gray);
@@ -114,7 +117,7 @@ static bool have_renderers(void) {
 static void every_paper(void **unused) {
     (void)unused;
     if (!have_renderers()) {
-        print_message("# not measured: pdftoppm or mutool is not on this machine\n");
+        check_note("not measured: pdftoppm or mutool is not on this machine");
         return;
     }
     bars(&(struct plan_options){.paper = PLAN_A4}, 100, 100);
@@ -127,7 +130,7 @@ static void every_paper(void **unused) {
 static void rescaled(void **unused) {
     (void)unused;
     if (!have_renderers()) {
-        print_message("# not measured: pdftoppm or mutool is not on this machine\n");
+        check_note("not measured: pdftoppm or mutool is not on this machine");
         return;
     }
     bars(&(struct plan_options){.paper = PLAN_A4, .measured_x = 99.2}, 100 / 0.992, 100);

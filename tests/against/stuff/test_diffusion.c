@@ -8,11 +8,16 @@
 
 static void series_of_a_plane_sheet(void **state) {
     (void)state;
+    check_from(
+        CHECK_EXACT,
+        "Crank, The Mathematics of Diffusion, 2nd ed. 1975, ch. 4: series summed to 4,000 terms");
     check_near(stuff_sheet_mean(0.1), 0.356823, 1e-6); /* [15] */
     check_near(stuff_sheet_mean(1.0), 0.931260, 1e-6);
     check_near(stuff_sheet_time(0.5), 0.196731, 1e-6); /* [16] */
+    check_from(CHECK_MEMORY, "Crank 1975, half-time 0.049 on the full thickness");
     /* Crank prints 0.049 on the full thickness (from memory). */
     check_near(stuff_sheet_time(0.5) / 4, 0.049, 0.0005);
+    check_from(CHECK_EXACT, "Crank 1975, 4.3.6 (surface resistance): series");
     check_near(stuff_biot_root(1, 1), 0.860334, 1e-6); /* [17] b tan b = 1 */
     check_near(stuff_biot_mean(1, 1), 0.529603, 1e-6);
     /* Both forms of the series meet where one takes over from the other. */
@@ -29,6 +34,8 @@ static void series_of_a_plane_sheet(void **state) {
 
 /* Every row of data/diffusion.csv that was computed elsewhere from 4,000 terms. */
 static void all_rows_of_the_table(void **state) {
+    check_from(CHECK_EXACT,
+               "Crank 1975, ch. 4: series summed to 4,000 terms, every row of data/diffusion.csv");
     struct stuff_shelf *shelf = *state;
     struct stuff_query q = {.table = "data/diffusion.csv"};
     size_t n = 0;
@@ -68,6 +75,8 @@ static struct stuff_moist *sheet(const struct stuff_moist_layer *layers, size_t 
 /* mechanics.md case 15: half-time D t / l2 = 0.1967 +- 0.001; D = 1e-10 m2/s, l = 3 mm: 4.9 h. */
 static void finite_volumes_follow_the_series(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "Crank 1975, ch. 4: the program's series against its finite volumes; "
+                            "half-time D t / l^2 = 0.1967");
     struct arena *a = arena_new();
     struct stuff_moist_layer layer = {
         .thickness = 6, .diffusion = 1e-4, .density = 1, .sorption = 1, .cells = 40};
@@ -98,6 +107,7 @@ static void finite_volumes_follow_the_series(void **state) {
  * goes in comes out. An identity of the steady state, from outside the time stepping. */
 static void layers_divide_the_drop(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "steady flow through two layers in series");
     struct arena *a = arena_new();
     struct stuff_moist_layer layers[] = {
         {.thickness = 4, .diffusion = 2e-5, .density = 0.5, .sorption = 1.0, .cells = 30},
@@ -118,6 +128,7 @@ static void layers_divide_the_drop(void **state) {
 /* Water is kept: what left through the faces is what the sheet lost, at any step. */
 static void water_is_kept(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "conservation of water");
     struct arena *a = arena_new();
     struct stuff_moist_layer layers[] = {
         {.thickness = 3, .diffusion = 2e-5, .growth = 6, .density = 0.45, .sorption = 1},
@@ -138,6 +149,7 @@ static void water_is_kept(void **state) {
 
 static void strength_and_moisture(void **state) {
     (void)state;
+    check_from(CHECK_PUBLISHED, "Wood Handbook (FPL-GTR-190), Eq 5-3, worked example of white ash");
     struct error err = {0};
     double p;
     /* [6] Wood Handbook Eq 5-3 worked example: white ash rupture modulus at 8 %: 119500 kPa. */
@@ -148,9 +160,11 @@ static void strength_and_moisture(void **state) {
     check_ok(stuff_strength_at(&p, 103, 66, 0.24 - 1e-12, 0.24, &err), &err);
     check_near(p, 66, 1e-6);
     assert_int_equal(stuff_strength_at(&p, 103, 66, 0.08, 0.10, &err), ERR_RANGE);
+    check_from(CHECK_PUBLISHED, "Wood Handbook, Fig 5-23 (load duration)");
     /* Wood Handbook Fig 5-23: 100 % at 28 s, about 60 % at 10 years */
     check_near(stuff_strength_lasting(28), 1, 1e-12);
     check_near(stuff_strength_lasting(3.156e8), 0.60, 0.001);
+    check_from(CHECK_EXACT, "Hankinson's formula at 0, 45 and 90 degrees");
     /* Hankinson: the ends, and 45 degrees is the harmonic mean */
     check_rel(stuff_strength_angle(40, 10, 0), 40, 1e-12);
     check_rel(stuff_strength_angle(40, 10, M_PI / 2), 10, 1e-12);
@@ -158,12 +172,14 @@ static void strength_and_moisture(void **state) {
 }
 
 static void cord_and_knot(void **state) {
+    check_from(CHECK_PUBLISHED, "Plymouth Cordage Company 1946, knot efficiencies");
     struct stuff_shelf *shelf = *state;
     struct error err = {0};
     check_near(stuff_knot_share(shelf, "reef (square) knot"), 0.45,
                1e-12); /* Plymouth Cordage 1946 */
     check_near(stuff_knot_share(shelf, "clove hitch"), 0.75, 1e-12);
     assert_true(isnan(stuff_knot_share(shelf, "a knot of my own")));
+    check_from(CHECK_PUBLISHED, "Myking, Hertzberg & Skroppa 2005, lime bast rope (twist guessed)");
     /* Lime bast rope of Myking, Hertzberg & Skroppa 2005: 1930 N dry and 2830 N wet at 5.4 kg per
      * 100 m; laid rope with strands at about 25 degrees (guess). Inside the range of the program.
      */
@@ -174,8 +190,10 @@ static void cord_and_knot(void **state) {
     check_ok(stuff_cord_strength(&dry, shelf, &rope, &err), &err);
     rope.wet = true;
     check_ok(stuff_cord_strength(&wet, shelf, &rope, &err), &err);
-    assert_true(dry.p05 < 1930 && 1930 < dry.p95);
-    assert_true(wet.p05 < 2830 && 2830 < wet.p95);
+    check_about("measured load in N inside the computed range, dry");
+    check_between(1930, dry.p05, dry.p95);
+    check_about("measured load in N inside the computed range, wet");
+    check_between(2830, wet.p05, wet.p95);
     assert_true(wet.median > dry.median);
     rope.width = 0;
     assert_int_equal(stuff_cord_strength(&dry, shelf, &rope, &err), ERR_RANGE);

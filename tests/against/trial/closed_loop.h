@@ -240,21 +240,24 @@ static inline void loop_experiment(int objects, size_t rows) {
         int m = loop_run(&l, o, false, 0.65, &left_random, &err);
         random += m;
         loop_close(&l);
-        printf("# object %d: planned %d trials (ranges to %.2f), random order %d\n", o + 1, n, left,
-               m);
+        check_note("object %d: planned %d trials (ranges to %.2f), random order %d", o + 1, n, left,
+                   m);
     }
     int of = objects * LOOP_STATEMENTS;
-    printf("# %d objects: truth inside its 90 %% range %d of %d (%.0f %%); ranges left %.2f; "
-           "trials planned %.2f, "
-           "random %.2f\n",
-           objects, inside, of, 100.0 * inside / of, left_sum / objects, (double)planned / objects,
-           (double)random / objects);
-    assert_true(left_sum / objects < 0.75);
-    assert_true(planned < random);
+    check_note("%d objects: truth inside its 90 %% range %d of %d (%.0f %%); ranges left %.2f; "
+               "trials planned %.2f, random %.2f",
+               objects, inside, of, 100.0 * inside / of, left_sum / objects,
+               (double)planned / objects, (double)random / objects);
+    check_from(CHECK_ASKED, "closed loop over hidden synthetic objects");
+    check_about("%d objects: width left after the plan", objects);
+    check_between(left_sum / objects, 0, 0.75);
+    check_about("%d objects: planned trials over trials in random order", objects);
+    check_between((double)planned / random, 0, 0.999);
     /* 90 % at the stated rate: not under it by more than three standard errors of a binomial whose
      * units are objects (four statements of one object are not independent). */
     double se = sqrt(0.09 / objects);
-    assert_true((double)inside / of >= 0.9 - 3 * se);
+    check_about("%d objects: share of truths inside 5 to 95 %%", objects);
+    check_between((double)inside / of, 0.9 - 3 * se, 1);
 }
 
 #endif

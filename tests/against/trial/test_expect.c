@@ -10,6 +10,8 @@ static struct error err;
  * 0.80471896, 1.54552132 nats, each alone. */
 static void each_row_alone(void **state) {
     (void)state;
+    check_from(CHECK_EXACT,
+               "expected information of a linear-Gaussian reading, 1/2 ln(1 + g' S g / v)");
     enum { N = 4096 };
     static const double g[3][2] = {{1, 0.5}, {0, 2}, {1, 1}}, v[] = {0.2, 0.5, 0.1};
     static const double want[] = {1.04747286, 0.80471896, 1.54552132};
@@ -35,9 +37,9 @@ static void each_row_alone(void **state) {
         double s = g[k][0] * g[k][0] + 0.6 * g[k][0] * g[k][1] + 0.5 * g[k][1] * g[k][1] + v[k];
         double exact = -0.5 * log(1 - c * c / s);
         check_ok(trial_expect(&one, y, x[0], w, N, sqrt(v[k]), false, a, &err), &err);
-        printf("# row %d: %.4f (bias %.4f, +- %.4f), exact %.4f; about x1 %.4f (bias %.4f, +- "
-               "%.4f), exact %.4f\n",
-               k, all.nats, all.bias, all.error, want[k], one.nats, one.bias, one.error, exact);
+        check_note("row %d: %.4f (bias %.4f, +- %.4f), exact %.4f; about x1 %.4f (bias %.4f, +- "
+                   "%.4f), exact %.4f",
+                   k, all.nats, all.bias, all.error, want[k], one.nats, one.bias, one.error, exact);
         /* 4096 rows are a sample of the prior themselves: their own spread adds about 0.02 */
         check_near(all.nats, want[k], 3 * all.error + 0.02);
         /* sixteen slices of x1 lose a little: they are a lower bound, by under 0.05 here */
@@ -50,6 +52,7 @@ static void each_row_alone(void **state) {
  * quadrature (trapezium on a fine grid, worked out here). */
 static void two_rivals(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "two rivals, information by quadrature");
     enum { N = 2048 };
     struct arena *a = arena_new();
     double *t = ARENA_NEW(a, double, N), *y = ARENA_NEW(a, double, N), *w = ARENA_NEW(a, double, N);
@@ -65,7 +68,7 @@ static void two_rivals(void **state) {
             y[i] = t[i] > 0 ? d : -d;
         struct expect_info info;
         check_ok(trial_expect(&info, y, t, w, N, 1, true, a, &err), &err);
-        printf("# rivals %g apart: %.4f, exact %.4f\n", 2 * d, info.nats, exact);
+        check_note("rivals %g apart: %.4f, exact %.4f", 2 * d, info.nats, exact);
         check_near(info.nats, exact, 3 * info.error + 0.01);
     }
     /* What says nothing is worth nothing. */

@@ -38,6 +38,7 @@ static size_t story(struct trial_piece *p, struct trial_reading *r, const char *
 
 static void story_6(void **state) {
     (void)state;
+    check_from(CHECK_ASKED, "user story 6: five strips");
     struct arena *a = arena_new();
     struct trial t = blank_trial("T1", OUTCOME_SHRINK_AROUND);
     t.predicted = 6;
@@ -99,6 +100,7 @@ static void story_6(void **state) {
 
 static void three_of_five_laths_cracked(void **state) {
     (void)state;
+    check_from(CHECK_ASKED, "user story 6: three of five cracked");
     struct arena *a = arena_new();
     struct trial t = blank_trial("T1", OUTCOME_FAILED);
     t.question = "Does a 5 mm lath bend to 90 mm?";
@@ -122,6 +124,7 @@ static void three_of_five_laths_cracked(void **state) {
 
 static void material_moves_as_normal_theory_says(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "normal theory: posterior mean, sd and evidence");
     /* Root N(0.08, 0.02^2); five trees read 6.1 %, with tree spread 0.8, strip error 0.3, discount
      * 0.5 (percent): sd^2 = 0.64 (1 + 1/5) + 0.09/5 + 0.25 = 1.036; posterior precision 1/4 +
      * 1/1.036 (percent^-2), mean (8/4 + 6.1/1.036)/(...). The history root stays. */
@@ -151,8 +154,8 @@ static void material_moves_as_normal_theory_says(void **state) {
     assert_int_equal(ans->went_in, 1);
     check_near(ans->reading_sd, sqrt(1.036), 1e-9);
     double precision = 1 / 4.0 + 1 / 1.036, mean = (8 / 4.0 + 6.1 / 1.036) / precision;
-    printf("# posterior mean %.4f (exact %.4f), sd %.4f (exact %.4f) percent\n",
-           100 * num_rows_mean(rows, m), mean, 100 * num_rows_sd(rows, m), 1 / sqrt(precision));
+    check_note("posterior mean %.4f (exact %.4f), sd %.4f (exact %.4f) percent",
+               100 * num_rows_mean(rows, m), mean, 100 * num_rows_sd(rows, m), 1 / sqrt(precision));
     check_near(100 * num_rows_mean(rows, m), mean, 0.06);
     check_near(100 * num_rows_sd(rows, m), 1 / sqrt(precision), 0.05);
     /* ln of N(6.1 %; 8 %, 2^2 + 1.036): closed form of the evidence */
@@ -173,6 +176,7 @@ static void material_moves_as_normal_theory_says(void **state) {
 
 static void drying_of_a_published_curve(void **state) {
     (void)state;
+    check_from(CHECK_SECOND, "drying ratios made for this project, fitted by an outside program");
     /* Reference check "drying_page" (made for this project, fitted there by an outside program): MR
      * at 0, 2 .. 120 h; Page k 0.0957051819 /h^n, n 0.8666981506: half at (ln 2/k)^(1/n) = 9.82 h.
      * Two trees get the same curve; the last reading is the rest there and 0.006 here, so within 3

@@ -55,6 +55,7 @@ static void turn(const double axis[3], double angle, const double shift[3], stru
 
 static void pairs_give_the_motion_back(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "a known motion of four points");
     const double from[] = {0, 0, 0, 100, 0, 0, 0, 60, 0, 10, 20, 30}, axis[] = {1, 2, -1};
     const double shift[] = {12, -7, 300};
     struct scan_motion m, got;
@@ -72,6 +73,7 @@ static void pairs_give_the_motion_back(void **state) {
 
 static void a_noisy_scan_is_laid_back(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "a known motion of a noisy surface");
     struct arena *a = arena_new();
     struct scan fixed = sheet(61, 41, height, a), moving = sheet(90, 70, height, a);
     struct scan_surface surface;
@@ -91,8 +93,8 @@ static void a_noisy_scan_is_laid_back(void **state) {
     struct scan_fit fit;
     struct scan_align_options o = {0};
     check_ok(scan_align(&fit, &moving, &surface, &o, a, &err), &err);
-    printf("# sheet: eigenvalues %.3g .. %.3g, rms %.3f mm, kept %.2f, %d steps\n",
-           fit.eigenvalue[0], fit.eigenvalue[5], fit.rms, fit.share_kept, fit.iterations);
+    check_note("sheet: eigenvalues %.3g .. %.3g, rms %.3f mm, kept %.2f, %d steps",
+               fit.eigenvalue[0], fit.eigenvalue[5], fit.rms, fit.share_kept, fit.iterations);
     assert_true(fit.determined);
     assert_true(fit.settled);
     check_near(fit.rms, 0.1, 0.02);
@@ -131,8 +133,8 @@ static void planes_and_spheres_leave_motions_free(void **state) {
         struct scan_align_options o = {0};
         check_ok(scan_surface_build(&surface, &s, a, &err), &err);
         check_ok(scan_align(&fit, &s, &surface, &o, a, &err), &err);
-        printf("# %s: eigenvalues %.3g .. %.3g\n", k ? "bowl" : "plane", fit.eigenvalue[0],
-               fit.eigenvalue[5]);
+        check_note("%s: eigenvalues %.3g .. %.3g", k ? "bowl" : "plane", fit.eigenvalue[0],
+                   fit.eigenvalue[5]);
         assert_false(fit.determined);
     }
     arena_free(a);
@@ -140,6 +142,7 @@ static void planes_and_spheres_leave_motions_free(void **state) {
 
 static void curvature_of_exact_surfaces(void **state) {
     (void)state;
+    check_from(CHECK_EXACT, "curvature of a sphere");
     struct arena *a = arena_new();
     struct scan s = sheet(121, 81, bowl, a);
     struct scan_points t;
@@ -150,6 +153,7 @@ static void curvature_of_exact_surfaces(void **state) {
     check_rel(fabs(c.k1), 1.0 / 400, 0.005);
     check_rel(c.gauss, 1.0 / 160000, 0.01);
     assert_int_equal(scan_curvature_at(&c, &t, (double[]){900, 0, 0}, 20, &err), ERR_MISSING);
+    check_from(CHECK_SECOND, "noisy sphere, spread found by an independent program");
     /* Sphere R 250, 0.2 mm noise, 49 points: the reference notes (inference, section 6) found, by
      * an independent program, an sd of 12 % with a patch of radius 20 mm and 3 % (bias 0.7 %) with
      * 40 mm. */
@@ -175,8 +179,8 @@ static void curvature_of_exact_surfaces(void **state) {
             square += h * h;
         }
         double mean = sum / RUNS, spread = sqrt(square / RUNS - mean * mean);
-        printf("# sphere, patch %g mm: bias %.1f %%, sd %.1f %%\n", radius[k], 100 * (mean - 1),
-               100 * spread);
+        check_note("sphere, patch %g mm: bias %.1f %%, sd %.1f %%", radius[k], 100 * (mean - 1),
+                   100 * spread);
         check_rel(spread, sd[k], 0.25); /* the notes give one digit and another spread of points */
         check_near(mean, 1, 0.02);
     }

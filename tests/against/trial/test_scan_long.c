@@ -72,9 +72,10 @@ static void half_a_million_points(void **state) {
     double mapped = seconds();
     struct rusage use;
     getrusage(RUSAGE_SELF, &use);
-    printf("# 500,000 points on 20,000 triangles: read %.2f s, aligned %.2f s, mapped %.2f s, all "
-           "%.2f s; %ld MB\n",
-           read - start, aligned - read, mapped - aligned, mapped - start, use.ru_maxrss / 1024);
+    check_note(
+        "500,000 points on 20,000 triangles: read %.2f s, aligned %.2f s, mapped %.2f s, all "
+        "%.2f s; %ld MB",
+        read - start, aligned - read, mapped - aligned, mapped - start, use.ru_maxrss / 1024);
     check_near(fit.rms, 0.1, 0.02);
     assert_true(fit.determined);
     check_near(map.median, 0, 0.02);
@@ -111,7 +112,7 @@ static void forty_candidates(void **state) {
     struct trial_plan plan;
     double start = seconds();
     check_ok(trial_plan_make(&plan, cand, 40, rows, &l, a, &err), &err);
-    printf("# 40 candidates about 5 statements, 4,096 rows: %.2f s\n", seconds() - start);
+    check_note("40 candidates about 5 statements, 4,096 rows: %.2f s", seconds() - start);
     const struct ranked_trial *r = plan.ranked.v;
     int chosen = 0;
     for (int k = 0; k < 40; k++)

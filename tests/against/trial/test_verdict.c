@@ -7,6 +7,7 @@ static struct error err;
 
 static void five_strips_from_five_trees_support(void **state) {
     (void)state;
+    check_from(CHECK_ASKED, "user story 6: 95 % interval of five strips");
     /* Story 6: mean 6.1, 95 % 5.1-7.1; with the first three 4.2-7.4. */
     double v[] = {5.1, 6.4, 5.8, 7.2, 6.0};
     long five[] = {1, 2, 3, 4, 5};
@@ -24,6 +25,7 @@ static void five_strips_from_five_trees_support(void **state) {
 
 static void strips_of_one_tree_are_not_repeats(void **state) {
     (void)state;
+    check_from(CHECK_ASKED, "user story 6: means by tree");
     double v[] = {5.1, 6.4, 5.8, 7.2, 6.0};
     long two[] = {1, 2, 1, 2, 1};
     struct trial_interval i;
@@ -40,6 +42,7 @@ static void strips_of_one_tree_are_not_repeats(void **state) {
 
 static void three_of_five_cracked(void **state) {
     (void)state;
+    check_from(CHECK_MEMORY, "Clopper & Pearson 1934, 3 of 5: 0.1466 to 0.9473");
     /* Story 6: "will bend uncracked" (at most one in ten); 3 of 5 cracked. The exact interval of
      * 3 of 5 is 0.1466 to 0.9473 (Clopper & Pearson; printed in common tables, from memory). */
     struct trial_interval i;
@@ -48,6 +51,7 @@ static void three_of_five_cracked(void **state) {
     check_near(i.high, 0.9473, 5e-5);
     assert_int_equal(trial_verdict(&i, 0.05, 0.05), VERDICT_AGAINST);
     check_ok(trial_interval_share(&i, 0, 5, &err), &err);
+    check_from(CHECK_EXACT, "Clopper & Pearson, none of five: closed form");
     check_near(i.high, 1 - pow(0.025, 0.2), 1e-9); /* closed form for k = 0 */
     assert_int_equal(trial_verdict(&i, 0.05, 0.05), VERDICT_OPEN);
     assert_int_equal(trial_interval_share(&i, 6, 5, &err), ERR_RANGE);
@@ -55,6 +59,7 @@ static void three_of_five_cracked(void **state) {
 
 static void half_widths_of_small_samples(void **state) {
     (void)state;
+    check_from(CHECK_PUBLISHED, "Student t table, 0.975 points (trade rule R110, rounded)");
     /* t(0.975) from any t table: 4.303 (2 df), 2.776 (4), 2.262 (9). Trade reference R110. */
     check_near(trial_half_width(3), 4.303 / sqrt(3), 1e-3);
     check_near(trial_half_width(3), 2.5, 0.05);

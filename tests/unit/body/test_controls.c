@@ -64,8 +64,8 @@ static void test_stand_in(void **state) {
     assert_int_equal(report.failed, 0);
     assert_int_equal(report.other_branch, 0);
     for (int q = 0; q < BODY_OUTPUTS; q++)
-        printf(
-            "# %-24s left-out error %.3g (%.1f %% of its spread), fine less coarse %.3g +- %.3g\n",
+        check_note(
+            "%-24s left-out error %.3g (%.1f %% of its spread), fine less coarse %.3g +- %.3g",
             body_controls_names[q], report.output[q].rms, 100 * report.output[q].relative,
             report.output[q].shift, report.output[q].spread);
     assert_true(report.output[BODY_OUT_RISE].relative < 0.08);

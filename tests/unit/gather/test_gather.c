@@ -47,7 +47,7 @@ static void a_making_becomes_a_plan(void **state) {
     struct texts faults;
     check_ok(statement_faults(&faults, said, a, &err), &err);
     for (size_t i = 0; i < faults.n; i++)
-        printf("# %s\n", faults.v[i]);
+        check_note("%s", faults.v[i]);
     assert_int_equal(faults.n, 0);
 
     struct stem stems[] = {{.id = "S1",
@@ -81,9 +81,9 @@ static void a_making_becomes_a_plan(void **state) {
     size_t steps;
     check_ok(gather_plan_draft(&step, &steps, &needs, shelf, a, &err), &err);
     for (size_t i = 0; i < steps; i++)
-        printf("# step %s %g-%g %s..%s\n", step[i].id, step[i].days_low, step[i].days_high,
-               step[i].window_from ? step[i].window_from : "",
-               step[i].window_to ? step[i].window_to : "");
+        check_note("step %s %g-%g %s..%s", step[i].id, step[i].days_low, step[i].days_high,
+                   step[i].window_from ? step[i].window_from : "",
+                   step[i].window_to ? step[i].window_to : "");
     assert_string_equal(step[0].id, "take lime bark");
     assert_string_equal(step[0].window_from, "05-01");
     assert_int_equal(step[0].spring, 1);

@@ -13,7 +13,7 @@ static void examples_run(void **state) {
         if (!in) fail_msg("%s: example is not JSON: %s (%d)", m->name, j.text, j.position);
         check_ok(method_run(&out, m, in, &err), &err);
         char *text = json_dumps(out, JSON_COMPACT | JSON_REAL_PRECISION(6));
-        printf("# %s: %.600s\n", m->name, text);
+        check_note("%s: %.600s", m->name, text);
         assert_true(strlen(text) > 20);
         free(text);
         json_decref(in);

@@ -110,8 +110,8 @@ static void test_emulator(void **state) {
         sum += d * d / M;
         inside += fabs(d) <= 1.645 * sqrt(var[i]);
     }
-    print_message("emulator: rms %.4g (left out %.4g), inside 90 %%: %.2f\n", sqrt(sum), c.rms,
-                  inside / M);
+    check_note("emulator: rms %.4g (left out %.4g), inside 90 %%: %.2f", sqrt(sum), c.rms,
+               inside / M);
     assert_true(sqrt(sum) < 0.05 && c.relative < 0.1);
     assert_true(sqrt(sum) < 3 * c.rms && inside / M > 0.7);
     double length[D];

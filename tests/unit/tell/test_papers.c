@@ -86,7 +86,7 @@ static void label_words(void **unused) {
     setup(&b, NULL);
     size_t words, longest;
     char *text = tell_label_text(&b.s.d, &words, &longest, b.arena);
-    print_message("# %s\n", text);
+    check_note("%s", text);
     assert_in_range(words, 30, 50);
     assert_in_range(longest, 3, 24);
     assert_non_null(strstr(text, "Not known: how many laths"));
