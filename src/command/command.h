@@ -79,6 +79,9 @@ void command_print_text(const char *text, int indent, FILE *out);
 struct job;
 int command_open(struct job **out, struct command_line *line, bool read_only, struct error *err);
 
+/* Prints a report of job_bring, job_release or job_aside. */
+void command_print_report(const json_t *report, FILE *out);
+
 int command_new(struct command_line *line, struct error *err);
 int command_import(struct command_line *line, struct error *err);
 int command_export(struct command_line *line, struct error *err);

@@ -7,25 +7,6 @@
 
 enum { MOST_BYTES = 400 << 20 };
 
-static const char *text(const json_t *o, const char *key) {
-    const char *s = json_string_value(json_object_get(o, key));
-    return s ? s : "";
-}
-
-static void print_report(const json_t *report, FILE *out) {
-    command_print_text(text(report, "sentence"), 0, out);
-    size_t i;
-    const json_t *row;
-    json_array_foreach(json_object_get(report, "remarks"), i, row)
-        command_print_text(json_string_value(row), 2, out);
-    json_array_foreach(json_object_get(report, "aside"), i, row) {
-        fprintf(out, "Set aside (%s):\n", text(row, "id"));
-        command_print_text(text(row, "sentence"), 2, out);
-    }
-    if (json_array_size(json_object_get(report, "aside")))
-        fprintf(out, "Mend a row with: relict import FILE --release ID cells.json\n");
-}
-
 static int options_of(struct bring_options *o, struct command_line *line, struct error *err) {
     const char *bar = command_option(line, "--bar");
     *o = (struct bring_options){.as = command_option(line, "--as"),
@@ -74,7 +55,7 @@ int command_import(struct command_line *line, struct error *err) {
     if (line->json)
         command_print_json(report, line->out);
     else
-        print_report(report, line->out);
+        command_print_report(report, line->out);
     json_decref(report);
     return 0;
 }

@@ -1,6 +1,6 @@
 #include "command/command.h"
 
-#include "job/job.h"
+#include "job/bring.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -150,11 +150,11 @@ static int show_steps(struct command_line *line, struct job *job, struct error *
 static const struct {
     const char *topic, *step, *table;
 } topics[] = {
-    {"stock", "found", "stock"},      {"shopping", "found", "shopping"},
-    {"aside", "found", "aside"},      {"handling", "sizes", "handling"},
-    {"makings", "making", "makings"}, {"parts", "making", "parts"},
-    {"order", "making", "order"},     {"season", "material", "season"},
-    {"needs", "material", "needs"},   {"plan", "trials", "plan"},
+    {"stock", "found", "stock"},       {"shopping", "found", "shopping"},
+    {"handling", "sizes", "handling"}, {"makings", "making", "makings"},
+    {"parts", "making", "parts"},      {"order", "making", "order"},
+    {"season", "material", "season"},  {"needs", "material", "needs"},
+    {"plan", "trials", "plan"},
 };
 enum { TOPICS = sizeof topics / sizeof topics[0] };
 
@@ -190,9 +190,21 @@ static int show_step(struct command_line *line, struct job *job, const char *ste
     return rc;
 }
 
+static int show_aside(struct command_line *line, struct job *job, struct error *err) {
+    json_t *report;
+    int rc = job_aside(&report, job, err);
+    if (rc) return rc;
+    if (line->json)
+        command_print_json(report, line->out);
+    else
+        command_print_report(report, line->out);
+    json_decref(report);
+    return 0;
+}
+
 static int unknown_topic(const char *topic, struct error *err) {
-    const char *names[TOPICS + 32] = {"statements", "steps"};
-    size_t n = 2;
+    const char *names[TOPICS + 32] = {"statements", "steps", "aside"};
+    size_t n = 3;
     for (size_t i = 0; i < stage_count; i++)
         names[n++] = stage_list[i]->name;
     for (size_t i = 0; i < TOPICS; i++)
@@ -215,6 +227,8 @@ int command_show(struct command_line *line, struct error *err) {
         rc = show_steps(line, job, err);
     else if (strcmp(topic, "statements") == 0)
         rc = show_statements(line, job, NULL, err);
+    else if (strcmp(topic, "aside") == 0)
+        rc = show_aside(line, job, err);
     else {
         const char *step = NULL, *table = NULL;
         for (size_t i = 0; i < stage_count; i++)

@@ -39,8 +39,10 @@ static json_t *aside_of(const struct set_aside *a, struct arena *arena) {
     const struct import_problem *p = a->problems.v;
     const char *text = arena_printf(arena, "Row %ld", a->row);
     for (size_t i = 0; text && i < a->problems.n; i++)
-        text = arena_printf(arena, "%s%s %s \"%s\": %s %s", text, i ? ";" : ",", p[i].column,
-                            p[i].value ? p[i].value : "", p[i].reason, p[i].suggestion);
+        text = arena_printf(arena, "%s%s %s \"%s\": %s%s%s", text, i ? ";" : ",", p[i].column,
+                            p[i].value ? p[i].value : "", p[i].reason,
+                            p[i].suggestion ? " Perhaps: " : "",
+                            p[i].suggestion ? p[i].suggestion : "");
     if (o && text) json_object_set_new(o, "sentence", json_string(text));
     return o;
 }
@@ -178,6 +180,19 @@ int job_propose(json_t **out, const char *name, const void *bytes, size_t n,
     int rc = import_table(&table, name, bytes, n, o->separator, arena, err);
     if (!rc) rc = import_propose(&map, &table, o->separator, o->decimal_comma, arena, err);
     if (!rc && !(*out = field_encode(&import_map_kind, &map))) rc = fail_memory(err);
+    arena_free(arena);
+    return rc;
+}
+
+int job_aside(json_t **report, struct job *job, struct error *err) {
+    *report = NULL;
+    struct arena *arena = arena_new();
+    struct snapshot now;
+    struct import_report r;
+    if (!arena) return fail_memory(err);
+    int rc = job_snapshot(&now, job, arena, err);
+    if (!rc) rc = import_aside(&r, job_record(job), &now.find, arena, err);
+    if (!rc && !(*report = finds_report(&r, arena))) rc = fail_memory(err);
     arena_free(arena);
     return rc;
 }

@@ -25,6 +25,9 @@ int job_bring(json_t **report, struct job *job, const char *name, const void *by
 int job_propose(json_t **map, const char *name, const void *bytes, size_t n,
                 const struct bring_options *options, struct error *err);
 
+/* The rows that are still set aside, and totals with and without them. Report as from job_bring. */
+int job_aside(json_t **report, struct job *job, struct error *err);
+
 /* Mends a row set aside: cells {heading: text}. Report as from job_bring. */
 int job_release(json_t **report, struct job *job, const char *id, const json_t *cells,
                 bool as_it_is, const char *why, struct error *err);

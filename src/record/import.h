@@ -142,6 +142,12 @@ int import_release(struct import_report *out, struct record *record, const char 
                    const json_t *cells, bool as_it_is, const char *who, const char *when,
                    const char *why, struct arena *arena, struct error *err);
 
+/* The rows that are still set aside (held_rows), and sums by part and state with and without them;
+ * `taken` is what the project holds. */
+struct find;
+int import_aside(struct import_report *out, struct record *record, const struct find *taken,
+                 struct arena *arena, struct error *err);
+
 /* ---- other evidence ------------------------------------------------------------------------- */
 
 struct import_more {

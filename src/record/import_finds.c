@@ -16,10 +16,9 @@
 #include <string.h>
 
 enum {
-    CHUNK = 64,         /* rows a thread takes at a time */
-    BATCH = 64 * CHUNK, /* rows held in memory as structs */
-    MOST_TOLD = 200,    /* rows set aside and remarks repeated in the report */
-    MOST_TOTALS = 200,
+    CHUNK = 64,           /* rows a thread takes at a time */
+    BATCH = 64 * CHUNK,   /* rows held in memory as structs */
+    MOST_TOLD = 200,      /* rows set aside and remarks repeated in the report */
     MOST_LIST = 200000000 /* bytes */
 };
 
@@ -64,7 +63,7 @@ static int check_column(const struct import_column *m, struct error *err) {
 }
 
 /* Finds for each column of the table what the map says of it. */
-static int resolve(struct reading *out, const struct import_map *map, const struct csv_table *table,
+int import_resolve(struct reading *out, const struct import_map *map, const struct csv_table *table,
                    struct arena *arena, struct error *err) {
     *out = (struct reading){.map = map, .heading = &table->rows[0]};
     out->n_columns = table->rows[0].n;
@@ -104,13 +103,6 @@ struct ready {
     char hash[SHA256_TEXT];
 };
 
-struct summary { /* what totals and report need of a row */
-    bool held;
-    const char *part;
-    long state;
-    double length;
-};
-
 struct chunk {
     struct arena *arena;
     struct canon_text text;
@@ -118,7 +110,7 @@ struct chunk {
     size_t n, room;
     struct set_aside held[CHUNK];
     size_t held_count;
-    struct summary rows[CHUNK];
+    struct row_summary rows[CHUNK];
     const char *remarks[CHUNK];
     size_t remark_count;
     bool memory;
@@ -250,10 +242,10 @@ static void one_row(struct batch *b, struct chunk *c, size_t r, size_t place) {
     check_ids(&row, b, r);
     import_groups_check(&row, b->groups, &reading, csv);
     if (row.problem_count == 0) check_kinds(&row);
-    c->rows[place] = (struct summary){.held = row.problem_count > 0,
-                                      .part = row.piece.part,
-                                      .state = row.state,
-                                      .length = row.size[QUANTITY_LENGTH]};
+    c->rows[place] = (struct row_summary){.held = row.problem_count > 0,
+                                          .part = row.piece.part,
+                                          .state = row.state,
+                                          .length = row.size[QUANTITY_LENGTH]};
     if (row.remark_count && c->remark_count < CHUNK) c->remarks[c->remark_count++] = row.remarks[0];
     if (row.problem_count) {
         c->held[c->held_count++] = hold(b, csv, &row, c->arena, &c->memory);
@@ -280,38 +272,6 @@ static void chunk_body(size_t begin, size_t end, size_t index, void *context) {
         one_row(b, c, b->begin + i, i - begin);
 }
 
-/* ---- totals
- * ------------------------------------------------------------------------------------------ */
-
-struct totals {
-    struct names *names; /* of part and state together */
-    struct import_total *v;
-    size_t n;
-};
-
-static int add_total(struct totals *t, const struct summary *s, struct arena *arena,
-                     struct error *err) {
-    const char *state = s->state == FIELD_UNKNOWN ? "unknown" : state_words[s->state];
-    char key[200];
-    snprintf(key, sizeof key, "%.150s|%s", s->part ? s->part : "", state);
-    size_t number;
-    if (!names_find(t->names, key, &number)) {
-        if (t->n == MOST_TOTALS) return 0;
-        char *kept = arena_strdup(arena, key), *part = arena_strdup(arena, s->part ? s->part : "");
-        number = t->n;
-        if (!kept || !part || names_add(t->names, kept, &number) < 0) return fail_memory(err);
-        t->v[t->n++] = (struct import_total){.part = part, .state = state};
-    }
-    struct import_total *total = &t->v[number];
-    double length = isnan(s->length) ? 0 : s->length;
-    total->rows_with++;
-    total->length_with += length;
-    if (s->held) return 0;
-    total->rows++;
-    total->length += length;
-    return 0;
-}
-
 /* ---- storing
  * -------------------------------------------------------------------------------------------- */
 
@@ -319,7 +279,7 @@ struct storing {
     struct record *record;
     struct import_report *out;
     struct arena *arena; /* the caller's */
-    struct totals totals;
+    struct import_totals totals;
     struct set_aside *told; /* [MOST_TOLD] */
     const char **remarks;   /* [MOST_TOLD] */
 };
@@ -381,7 +341,7 @@ static int store_chunk(struct storing *s, struct chunk *c, size_t rows, struct e
             s->out->held++;
         else
             s->out->accepted++;
-        rc = add_total(&s->totals, &c->rows[i], s->arena, err);
+        rc = import_total_add(&s->totals, &c->rows[i], s->arena, err);
     }
     for (size_t i = 0; i < c->remark_count && !rc && s->out->remarks.n < MOST_TOLD; i++) {
         char *copy = arena_strdup(s->arena, c->remarks[i]);
@@ -511,7 +471,7 @@ static int with_table(struct storing *s, const struct import_list *list, struct 
         map = &proposed;
     }
     struct reading reading;
-    if (!rc) rc = resolve(&reading, map, &table, scratch, err);
+    if (!rc) rc = import_resolve(&reading, map, &table, scratch, err);
     if (rc) return rc;
     if (table.n == 1)
         return fail(err, ERR_INPUT, "Look whether the right file was chosen.",
@@ -540,142 +500,17 @@ int import_finds(struct import_report *out, struct record *record, const struct 
     field_unknown(&import_report_kind, out);
     *out = (struct import_report){0};
     struct storing s = {.record = record, .out = out, .arena = arena};
-    s.totals.names = names_new();
-    s.totals.v = ARENA_NEW(arena, struct import_total, MOST_TOTALS);
     s.told = ARENA_NEW(arena, struct set_aside, MOST_TOLD);
     s.remarks = ARENA_NEW(arena, const char *, MOST_TOLD);
     out->held_rows.v = s.told;
     out->remarks.v = s.remarks;
     struct arena *scratch = arena_new();
-    int rc = s.totals.names && s.totals.v && s.told && s.remarks && scratch
-                 ? with_table(&s, list, scratch, err)
-                 : fail_memory(err);
+    int rc = import_totals_new(&s.totals, arena, err);
+    if (!rc)
+        rc = s.told && s.remarks && scratch ? with_table(&s, list, scratch, err) : fail_memory(err);
     out->totals = (struct records){s.totals.n, s.totals.v};
     arena_free(scratch);
-    names_free(s.totals.names);
+    import_totals_free(&s.totals);
     if (rc) *out = (struct import_report){0};
-    return rc;
-}
-
-/* ---- mending one
- * ------------------------------------------------------------------------------------------- */
-
-/* The row with the cells that were given put in; mended tells what changed. */
-static int mend_cells(struct set_aside *held, const json_t *cells, struct arena *arena,
-                      struct error *err) {
-    const char *heading, **v = ARENA_NEW(arena, const char *, held->headings.n + held->cells.n);
-    const char **mended = ARENA_NEW(arena, const char *, json_object_size(cells));
-    json_t *value;
-    size_t n = 0;
-    if (!v || !mended) return fail_memory(err);
-    for (size_t i = 0; i < held->cells.n; i++)
-        v[i] = held->cells.v[i];
-    for (size_t i = held->cells.n; i < held->headings.n; i++)
-        v[i] = "";
-    size_t width = held->cells.n > held->headings.n ? held->cells.n : held->headings.n;
-    if (json_object_size(cells) > 0 && held->cells.n > held->headings.n)
-        width = held->headings.n; /* a row mended cell by cell has as many as the heading */
-    json_object_foreach((json_t *)cells, heading, value) {
-        size_t c = 0;
-        while (c < held->headings.n && strcmp(held->headings.v[c], heading) != 0)
-            c++;
-        if (c == held->headings.n || !json_is_string(value))
-            error_place(err, NULL, held->row, heading, NULL);
-        if (c == held->headings.n)
-            return fail(err, ERR_INPUT, "Use the headings of the list.",
-                        "The list has no column \"%.60s\".", heading);
-        if (!json_is_string(value))
-            return fail(err, ERR_INPUT, "Give the cell as it should have been written, in quotes.",
-                        "The new cell of \"%.60s\" should be a text.", heading);
-        mended[n] = arena_printf(arena, "%s: %s -> %s", heading, v[c], json_string_value(value));
-        v[c] = arena_strdup(arena, json_string_value(value));
-        if (!v[c] || !mended[n++]) return fail_memory(err);
-    }
-    held->cells = (struct texts){width, v};
-    held->mended = (struct texts){n, mended};
-    return 0;
-}
-
-static int read_stored(void *out, struct record *record, const struct kind *kind, const char *id,
-                       struct arena *arena, struct error *err) {
-    struct record_entry e;
-    int rc = record_get(&e, record, kind->name, id, arena, err);
-    if (rc) return rc;
-    json_t *j = json_loads(e.body, 0, NULL);
-    rc = j ? field_decode(kind, j, out, arena, err)
-           : fail(err, ERR_DAMAGED, "Run \"relict verify\" on the project.",
-                  "The stored %s %.40s cannot be read.", kind->name, id);
-    json_decref(j);
-    return rc;
-}
-
-static int first_problem(const struct row_made *row, const struct set_aside *held, bool as_it_is,
-                         struct error *err) {
-    for (size_t i = 0; i < row->problem_count; i++) {
-        const struct import_problem *p = &row->problems[i];
-        if (p->doubt && as_it_is) continue;
-        error_place(err, NULL, held->row, p->column, held->id);
-        return fail(err, ERR_INPUT, p->suggestion, "%s", p->reason);
-    }
-    return 0;
-}
-
-static int already_there(struct record *record, const char *id, struct arena *arena,
-                         struct error *err) {
-    struct record_entry e;
-    bool found;
-    int rc = record_entry_get(&e, record, "piece", id, &found, arena, err);
-    if (rc || !found || e.gone) return rc;
-    return fail(err, ERR_INPUT, "Give it a number of its own.",
-                "The number %.60s is in the project already.", id);
-}
-
-static int put_row(struct import_report *out, struct record *record, const struct row_made *row,
-                   const struct set_aside *held, struct error *err) {
-    int rc = record_put_struct(record, &piece_kind, row->piece.id, &row->piece, NULL, err);
-    for (size_t i = 0; i < row->mark_count && !rc; i++)
-        rc =
-            record_put_struct(record, &mark_kind_kind, row->marks[i].id, &row->marks[i], NULL, err);
-    for (size_t i = 1; i < row->measure_count && !rc; i++)
-        rc = record_put_struct(record, &measure_kind, row->measures[i].id, &row->measures[i], NULL,
-                               err);
-    if (!rc) rc = record_put_struct(record, &set_aside_kind, held->id, held, NULL, err);
-    if (!rc) rc = record_withdraw(record, set_aside_kind.name, held->id, err);
-    *out = (struct import_report){.file = held->file,
-                                  .rows = 1,
-                                  .accepted = 1,
-                                  .pieces = 1,
-                                  .measures = (long)row->measure_count - 1,
-                                  .marks = (long)row->mark_count};
-    return rc;
-}
-
-int import_release(struct import_report *out, struct record *record, const char *id,
-                   const json_t *cells, bool as_it_is, const char *who, const char *when,
-                   const char *why, struct arena *arena, struct error *err) {
-    struct set_aside held;
-    struct import_map map;
-    *out = (struct import_report){0};
-    int rc = read_stored(&held, record, &set_aside_kind, id, arena, err);
-    if (!rc) rc = read_stored(&map, record, &import_map_kind, held.file, arena, err);
-    if (!rc) rc = mend_cells(&held, cells, arena, err);
-    if (rc) return rc;
-    struct csv_row rows[2] = {{held.headings.n, held.headings.v, 1},
-                              {held.cells.n, held.cells.v, held.row}};
-    struct csv_table table = {2, rows};
-    struct reading reading;
-    struct row_made row;
-    if ((rc = resolve(&reading, &map, &table, arena, err))) return rc;
-    import_row(&row, &reading, &rows[1], arena);
-    if (row.memory) return fail_memory(err);
-    if ((rc = first_problem(&row, &held, as_it_is, err))) return rc;
-    if ((rc = already_there(record, row.piece.id, arena, err))) return rc;
-    if ((rc = record_change_begin(record, who, when, why && *why ? why : "a row mended", err)))
-        return rc;
-    rc = put_row(out, record, &row, &held, err);
-    if (rc)
-        record_change_rollback(record);
-    else
-        rc = record_change_commit(record, &out->change, err);
     return rc;
 }

@@ -79,6 +79,18 @@ struct row_made {
     bool memory; /* memory was gone: nothing here is to be trusted */
 };
 
+/* What totals need of a row. */
+struct row_summary {
+    bool held; /* set aside */
+    const char *part;
+    long state;
+    double length;
+};
+
+/* Finds for each column of the table what the map says of it (import_finds.c). */
+int import_resolve(struct reading *out, const struct import_map *map, const struct csv_table *table,
+                   struct arena *arena, struct error *err);
+
 /* Reads a row into pieces, measures and marks, or problems. Everything lives in the arena. */
 void import_row(struct row_made *out, const struct reading *reading, const struct csv_row *row,
                 struct arena *arena);
@@ -88,6 +100,19 @@ void import_problem_add(struct row_made *row, const char *column, const char *va
 const char *import_heading(const struct reading *reading, long as, long quantity);
 const char *import_cell(const struct reading *reading, const struct csv_row *row, long as,
                         long quantity);
+
+/* ---- import_aside.c: sums by part and state ----------------------------------------------------
+ */
+struct names;
+struct import_totals {
+    struct names *names; /* of part and state together */
+    struct import_total *v;
+    size_t n;
+};
+int import_totals_new(struct import_totals *out, struct arena *arena, struct error *err);
+int import_total_add(struct import_totals *totals, const struct row_summary *row,
+                     struct arena *arena, struct error *err);
+void import_totals_free(struct import_totals *totals);
 
 /* ---- import_notes.c: what words of ends and notes hold ------------------------------------------
  */
