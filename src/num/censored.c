@@ -344,28 +344,47 @@ static double maximise(const struct problem *b, double *theta, int *steps) {
     return value;
 }
 
-/* Walks from the best value away until the profile has fallen by `drop`, then halves the bracket.
- * sign 0 - no limit is told as +-INFINITY. */
+/* How far the profile at `value` lies below the best, less the drop: the limit is where it is 0. */
+static double shortfall(struct problem *b, double *theta, double value, double top, double drop) {
+    int steps;
+    b->value = value;
+    return top - maximise(b, theta, &steps) - drop;
+}
+
+/* Walks from the best value away until the profile has fallen by `drop`, then closes in by false
+ * position, halving the weight of an end that stays (the Illinois rule: Dowell & Jarratt, BIT 11,
+ * 1971, 168-174). +-INFINITY when there is no limit. */
 static double profile_limit(struct problem b, const double *best, double top, double value,
                             double step, double drop) {
-    enum { MOST_WALK = 60 };
-    double theta[M], inner = value, outer = value;
-    int steps;
+    enum { MOST_WALK = 60, MOST_STEP = 60 };
+    double theta[M], inner = value, outer = value, f_inner = -drop, f_outer = -drop;
     memcpy(theta, best, sizeof theta);
     int k = 0;
     for (; k < MOST_WALK; k++) {
         outer = inner + step;
-        b.value = outer;
-        double l = maximise(&b, theta, &steps);
-        if (top - l > drop) break;
+        f_outer = shortfall(&b, theta, outer, top, drop);
+        if (f_outer > 0) break;
         inner = outer;
+        f_inner = f_outer;
         step *= 1.3;
     }
     if (k == MOST_WALK) return step > 0 ? INFINITY : -INFINITY;
-    for (int i = 0; i < 50; i++) {
-        b.value = (inner + outer) / 2;
-        double l = maximise(&b, theta, &steps);
-        *(top - l > drop ? &outer : &inner) = b.value;
+    for (int i = 0, last = 0; i < MOST_STEP && fabs(outer - inner) > 1e-12; i++) {
+        double at = isfinite(f_outer) ? (inner * f_outer - outer * f_inner) / (f_outer - f_inner)
+                                      : (inner + outer) / 2;
+        double f = shortfall(&b, theta, at, top, drop);
+        if (fabs(f) < 1e-10) return at;
+        if (f > 0) {
+            outer = at;
+            f_outer = f;
+            if (last == 1) f_inner /= 2;
+            last = 1;
+        } else {
+            inner = at;
+            f_inner = f;
+            if (last == -1) f_outer /= 2;
+            last = -1;
+        }
     }
     return (inner + outer) / 2;
 }
