@@ -9,6 +9,20 @@ import { trestle } from "./trestle.js";
 import { step } from "./step.js";
 import { found } from "./found.js";
 
+// Screens of single steps come when asked for, so that the first one is light; a step without one
+// of its own has the plain one.
+const screens = {
+  sizes: () => import("./sizes.js"), outline: () => import("./outline.js"), curve: () => import("./curve.js"),
+  making: () => import("./making.js"), strength: () => import("./strength.js"),
+};
+
+async function screenOf(project, name) {
+  if (name === "") return trestle(project);
+  if (name === "found") return found(project);
+  if (!screens[name]) return step(project, name);
+  return (await screens[name]()).screen(project);
+}
+
 const page = el("main", { id: "page", tabindex: "-1" });
 const notice = el("div", { "aria-live": "polite" });
 let head = el("header");
@@ -41,16 +55,19 @@ async function draw(keepFocus) {
   const turn = ++drawing, name = location.hash.slice(1);
   try {
     const project = await ask("project");
-    const screen = name === "" ? await trestle(project) : name === "found" ? await found(project) : await step(project, name);
+    const screen = await screenOf(project, name);
     if (turn !== drawing) return; // a later one is under way
+    const focused = keepFocus && document.activeElement && document.activeElement.id;
     const fresh = makeHead(project);
     head.replaceWith(fresh);
     head = fresh;
     empty(page).append(screen);
     page.dataset.screen = name; // which screen stands here, for those who wait for it
     document.title = name ? `${say(`step.${name}`)}: ${project.title}` : project.title || "relict";
-    if (!keepFocus) page.focus({ preventScroll: true });
-    window.scrollTo(0, 0);
+    if (!keepFocus) {
+      page.focus({ preventScroll: true });
+      window.scrollTo(0, 0);
+    } else if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
   } catch (e) {
     empty(page).append(el("div", { class: "leaf" }, told("not", `${e.message} ${e.remedy || ""}`)));
   }

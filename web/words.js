@@ -1,6 +1,9 @@
 // Every word on the screens, by key; one table a language. `?words=test` shows each text wrapped in
 // marks, which proves that none is written elsewhere.
+import { shape } from "./words_shape.js";
+
 const english = {
+  ...shape,
   "step.found": "Found", "step.sizes": "Sizes", "step.outline": "Outline", "step.curve": "Curve",
   "step.making": "Making", "step.strength": "Shape and strength", "step.material": "Material and season",
   "step.trials": "Trials", "step.report": "Report",

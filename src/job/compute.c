@@ -2,6 +2,7 @@
 #include "job/draws.h"
 #include "job/job_private.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -24,9 +25,28 @@ size_t stage_index(const char *name, struct error *err) {
 
 /* ---- keys ----------------------------------------------------------------------------------- */
 
+struct keying {
+    struct sha256 s;
+    const struct snapshot *now;
+};
+
+/* Nothing rests on a what-if, so that entering one leaves every step as it was. */
+static bool of_what_if(const struct record_entry *e, const struct snapshot *now) {
+    bool making = strcmp(e->kind, "making") == 0;
+    if (!making && strcmp(e->kind, "part") && strcmp(e->kind, "step")) return false;
+    json_t *body = making ? NULL : json_loads(e->body, 0, NULL);
+    const char *id = making ? e->id : json_string_value(json_object_get(body, "making"));
+    const struct making *m = id ? makings_find(&now->makings, id) : NULL;
+    bool it_is = m && isnan(m->weight);
+    json_decref(body);
+    return it_is;
+}
+
 static int add_entry(const struct record_entry *e, void *context, struct error *err) {
     (void)err;
-    struct sha256 *s = context;
+    struct keying *k = context;
+    struct sha256 *s = &k->s;
+    if (of_what_if(e, k->now)) return 0;
     sha256_add(s, e->kind, strlen(e->kind) + 1);
     sha256_add(s, e->id, strlen(e->id) + 1);
     sha256_add(s, e->body, strlen(e->body) + 1);
@@ -37,17 +57,17 @@ int job_keys(struct job_keys *out, struct job *job, const struct snapshot *now, 
     char text[160];
     for (size_t i = 0; i < stage_count; i++) {
         const struct stage *stage = stage_list[i];
-        struct sha256 s;
+        struct keying k = {.now = now};
         unsigned char hash[SHA256_BYTES];
-        sha256_begin(&s);
+        sha256_begin(&k.s);
         int n = snprintf(text, sizeof text, "%s %d seed %ld draws %ld after %s", stage->name,
                          stage->version, now->seed, now->draws, i ? out->key[i - 1] : "");
-        sha256_add(&s, text, (size_t)n + 1);
-        for (size_t k = 0; stage->kinds[k]; k++) {
-            int rc = record_each(job->record, stage->kinds[k], 0, add_entry, &s, err);
+        sha256_add(&k.s, text, (size_t)n + 1);
+        for (size_t j = 0; stage->kinds[j]; j++) {
+            int rc = record_each(job->record, stage->kinds[j], 0, add_entry, &k, err);
             if (rc) return rc;
         }
-        sha256_end(&s, hash);
+        sha256_end(&k.s, hash);
         sha256_hex(hash, out->key[i]);
     }
     return 0;

@@ -4,6 +4,7 @@
 #include "job/draws.h"
 #include "job/job_private.h"
 #include "job/kinds.h"
+#include "job/what_if.h"
 
 #include <errno.h>
 #include <pwd.h>
@@ -100,6 +101,7 @@ int job_open(struct job **out, const char *path, const struct job_options *optio
 
 void job_close(struct job *job) {
     if (!job) return;
+    what_if_free(job->what_if);
     record_close(job->record, NULL);
     arena_free(job->arena);
     mem_free(job);
@@ -163,4 +165,22 @@ int job_undo(struct job *job, long change, const char *why, struct error *err) {
 
 int job_snapshot(struct snapshot *out, struct job *job, struct arena *arena, struct error *err) {
     return snapshot_read(out, job->record, arena, err);
+}
+
+int job_what_if(struct what_if **out, struct job *job, const char *making, struct error *err) {
+    const char *name = making ? making : "";
+    long revision = record_revision(job->record);
+    if (job->what_if && job->what_if_revision == revision &&
+        strcmp(job->what_if_making, name) == 0) {
+        *out = job->what_if;
+        return 0;
+    }
+    what_if_free(job->what_if);
+    job->what_if = NULL;
+    job->what_if_making = arena_strdup(job->arena, name);
+    if (!job->what_if_making) return fail_memory(err);
+    int rc = what_if_new(&job->what_if, job, making, err);
+    job->what_if_revision = revision;
+    *out = job->what_if;
+    return rc;
 }

@@ -74,6 +74,11 @@ int job_result(json_t **out, struct job *job, const char *step, struct error *er
  * facts: {statement, rests_on: [{role, statement | entry | fact}]}. */
 int job_why(json_t **out, struct job *job, const char *id, struct error *err);
 
+/* The what-if of a making (NULL: the leading one) at the project's present revision, kept until
+ * another is asked for or something is entered; borrowed. See job/what_if.h. */
+struct what_if;
+int job_what_if(struct what_if **out, struct job *job, const char *making, struct error *err);
+
 /* One snapshot of everything entered. */
 int job_snapshot(struct snapshot *out, struct job *job, struct arena *arena, struct error *err);
 

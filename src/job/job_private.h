@@ -14,6 +14,9 @@ struct job {
     const char *path, *who;
     const char *when; /* fixed moment, NULL: the clock */
     char moment[32];  /* what job_when last told */
+    struct what_if *what_if; /* the last one asked for, of ... */
+    const char *what_if_making;
+    long what_if_revision;
 };
 
 /* Keys of all stages for the project as it stands. */

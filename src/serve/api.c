@@ -4,6 +4,7 @@
 #include "job/bring.h"
 #include "job/kinds.h"
 #include "job/methods.h"
+#include "serve/api_what_if.h"
 #include "show/svg.h"
 #include "tell/assemble.h"
 
@@ -250,6 +251,10 @@ const struct api_row api_table[] = {
     {"GET", "/api/file", KEY_READ, "a kept file", "id", get_file},
     {"GET", "/api/methods", KEY_READ, "open computations with their fields", "", get_methods},
     {"POST", "/api/calc", KEY_READ, "runs an open computation", "method, in", post_calc},
+    {"POST", "/api/what_if", KEY_READ, "what a changed making would do; nothing is entered",
+     "making, parts, by (stand-in or shell), nodes", api_what_if},
+    {"POST", "/api/copy", KEY_WRITE, "keeps a changed making as a copy without weight",
+     "of, title, difference, without, changes", api_copy},
     {"POST", "/api/enter", KEY_WRITE, "enters one thing", "kind, id, body, expected, why",
      post_enter},
     {"POST", "/api/withdraw", KEY_WRITE, "withdraws one thing", "kind, id, why", post_withdraw},

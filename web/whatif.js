@@ -1,0 +1,66 @@
+// What a changed making would do: at once from the stand-in, then from the shell itself. The newest
+// question wins; an answer that comes late is dropped.
+import { el, empty } from "./dom.js";
+import { tell } from "./door.js";
+import { say } from "./words.js";
+import { figures } from "./inplace.js";
+import { told, spread } from "./sentence.js";
+
+const places = (v) => Math.abs(v) >= 100 ? 0 : Math.abs(v) >= 10 ? 1 : 2;
+const range = (n) => n.p05 === undefined ? `${figures(n.p50, places(n.p50))} ${n.unit}`
+  : `${figures(n.p50, places(n.p95))} ${n.unit} (${figures(n.p05, places(n.p95))} ${say("to")} ${figures(n.p95, places(n.p95))})`;
+
+export function answers(making) {
+  const quickly = el("div"), slowly = el("div"), node = el("section", { class: "doing", "aria-live": "polite" }, quickly, slowly);
+  let asked = 0, busy = false, next = null, later = 0, again = 0;
+  async function ask(parts, by, place) {
+    const turn = ++asked;
+    try {
+      const a = await tell("what_if", { making, by, parts: parts.map(plain) });
+      if (turn !== asked && by === "shell") return;
+      if (a.learning) {
+        empty(place).append(el("p", { class: "second" }, say("whatif.learning")));
+        clearTimeout(again);
+        again = setTimeout(() => { if (node.isConnected) quick(parts); }, 1500);
+      } else show(place, a);
+    } catch (e) {
+      empty(place).append(e.status === 404 || e.status === 409 ? el("p", { class: "second" }, `${e.message} ${e.remedy || ""}`) : told("not", `${e.message} ${e.remedy || ""}`));
+    }
+  }
+  // One question at a time; of those that come meanwhile only the newest.
+  async function quick(parts) {
+    next = parts;
+    if (busy) return;
+    busy = true;
+    while (next) {
+      const p = next;
+      next = null;
+      const began = performance.now();
+      await ask(p, "stand-in", quickly);
+      node.dataset.took = String(Math.round(performance.now() - began));
+    }
+    busy = false;
+  }
+  function full(parts) {
+    quick(parts);
+    clearTimeout(later);
+    later = setTimeout(async () => {
+      const began = performance.now();
+      await ask(parts, "shell", slowly);
+      node.dataset.shell = String(Math.round(performance.now() - began));
+    }, 120);
+  }
+  return { node, quick, full };
+}
+
+const FIELDS = ["id", "kind", "x", "y", "angle", "length", "width", "thickness", "diameter", "pitch", "hole", "points", "taxon", "grain", "holding", "side", "chamfer", "natural_radius", "making"];
+const plain = (p) => Object.fromEntries(FIELDS.filter((f) => p[f] !== undefined).map((f) => [f, p[f]]));
+
+function show(place, a) {
+  empty(place);
+  place.append(el("h3", {}, say(`whatif.${a.by}`)));
+  for (const n of a.numbers) place.append(el("p", {}, `${n.sentence} `, el("span", { class: "number" }, range(n)), n.p05 === undefined ? null : [" ", spread(n)],
+    n.before === undefined ? null : el("span", { class: "second" }, ` ${say("whatif.before", { n: `${figures(n.before, places(n.before))} ${n.unit}` })}`)));
+  if (a.outside) place.append(told("care", say("whatif.outside")));
+  place.append(el("p", { class: "second" }, say(`whatif.note.${a.by}`, { ms: figures(a.ms, a.ms < 10 ? 1 : 0), runs: a.runs ?? "" })));
+}
