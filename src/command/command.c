@@ -168,7 +168,7 @@ int command_read(const char **text, size_t *n, const char *path, size_t most, st
         if (used > most) {
             error_place(err, path, 0, NULL, NULL);
             rc = fail(err, ERR_RANGE, "Is it the right file? Split it into parts.",
-                      "It is larger than %zu bytes.", most);
+                      "It is larger than %zu MB.", most >> 20);
         } else if (used == room) {
             char *more = realloc(bytes, room *= 2);
             if (more)

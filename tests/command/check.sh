@@ -30,6 +30,14 @@ refuses() { # status words... -- command
     for w in "${words[@]}"; do
         grep -qi -- "$w" out || fault "\"$*\" does not say \"$w\": $(head -c 300 out)"
     done
+    [[ -z ${input:-} ]] || printf '  %-34s %d  %.100s\n' "$input" "$rc" "$(grep -m1 '^Not taken' out || head -1 out)"
+}
+
+# The same as one line of the table of bad input.
+input() { # what -- as refuses
+    local input=$1
+    shift
+    refuses "$@"
 }
 
 echo "- open methods on their own examples"
@@ -68,18 +76,39 @@ refuses 2 "too many" -- relict verify a b
 refuses 5 "did you mean" -- relict why demo/tray.relict lath.thicknes.fresh
 refuses 3 "not a field" -- bash -c 'echo "{\"chrod\": 1}" | relict calc arc'
 
-echo "- bad input of each kind"
-refuses 5 "no such file" -- relict show nothere.relict
-refuses 8 "opened" -- relict import demo/tray.relict nothere.csv
-printf 'id,part\n' >empty.csv
+echo "- bad input of each kind: exit status, and the first line that is said"
+input "missing project" 5 "no such file" -- relict show nothere.relict
+input "missing list" 8 "opened" -- relict import demo/tray.relict nothere.csv
 relict new bad.relict >/dev/null
-refuses 3 -- relict import bad.relict empty.csv || true
+: >nothing.csv
+input "empty file" 3 "empty" -- relict import bad.relict nothing.csv
+printf 'id,part\n' >empty.csv
+input "heading and no rows" 3 "no rows" -- relict import bad.relict empty.csv
 printf 'id,part,length_mm\nX1,caf\xe9,10\n' >latin.csv
-refuses 3 "UTF-8" -- relict import bad.relict latin.csv
-head -c 4000 /dev/urandom >scan.csv
-refuses 3 -- relict import bad.relict scan.csv
-printf 'PK\003\004nonsense' >bomb.xlsx
-refuses 3 -- relict import bad.relict bomb.xlsx
+input "Latin-1 for UTF-8" 3 "UTF-8" -- relict import bad.relict latin.csv
+printf '\x89PNG\r\n\x1a\n' >scan.csv && head -c 4000 /dev/urandom >>scan.csv
+input "a picture named .csv" 3 "list" -- relict import bad.relict scan.csv --as finds
+head -c 4000 /dev/urandom >noise.csv
+input "noise named .csv" 3 -- relict import bad.relict noise.csv
+printf 'PK\003\004nonsense' >torn.xlsx
+input "a torn spreadsheet" 3 -- relict import bad.relict torn.xlsx
+python3 - <<'END'
+import zipfile
+with zipfile.ZipFile("bomb.xlsx", "w", zipfile.ZIP_DEFLATED) as z:
+    package = "<Relationships xmlns='http://schemas.openxmlformats.org/package/2006/relationships'>"
+    rel = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
+    z.writestr("xl/workbook.xml", f"<workbook xmlns='http://schemas.openxmlformats.org/spreadsheetml/2006/main' xmlns:r='{rel}'>"
+               "<sheets><sheet name='a' sheetId='1' r:id='r1'/></sheets></workbook>")
+    z.writestr("_rels/.rels", f"{package}<Relationship Id='r1' Type='{rel}/officeDocument' Target='xl/workbook.xml'/></Relationships>")
+    z.writestr("xl/_rels/workbook.xml.rels", f"{package}<Relationship Id='r1' Type='{rel}/worksheet' Target='worksheets/sheet1.xml'/></Relationships>")
+    with z.open("xl/worksheets/sheet1.xml", "w", force_zip64=True) as f:
+        f.write(b"<worksheet><sheetData>")
+        for _ in range(400):
+            f.write(b"<row><c t='inlineStr'><is><t>x</t></is></c></row>" * 20000)
+END
+input "a spreadsheet bomb ($(du -k bomb.xlsx | cut -f1) kB for 380 MB)" 3 "million rows" -- relict import bad.relict bomb.xlsx
+truncate -s 1G giant.csv
+input "a list of 1 GB" 4 "larger" -- relict import bad.relict giant.csv
 cat >rows.csv <<'END'
 id,part,material,zone,state,length_mm,width_mm,thick_mm,end_1,end_2,tol_mm
 R1,lath,Salix sp. (split),W,after treatment,130,20,4,cut,cut,0.5
@@ -92,13 +121,14 @@ END
 relict import bad.relict rows.csv >out || fault "rows.csv: $(cat out)"
 grep -q "1 of 6 rows taken" out || fault "of rows.csv one row should be taken: $(head -1 out)"
 for r in 3 4 5 6 7; do grep -q "Row $r" out || fault "row $r was not set aside: $(cat out)"; done
+sed -n 's/^  Row/  set aside: row/p' out
 cp demo/tray.relict newer.relict
 python3 - <<'END'
 import struct
 with open("newer.relict", "r+b") as f:  # user_version: bytes 60 to 63 of the header
     f.seek(60); f.write(struct.pack(">i", 999))
 END
-refuses 7 "newer" -- relict undo newer.relict
+input "a project of a newer version" 7 "newer" -- relict undo newer.relict
 cp demo/tray.relict changed.relict
 python3 - <<'END'
 b = bytearray(open("changed.relict", "rb").read())
@@ -106,15 +136,21 @@ i = b.find(b'"value":139.5'); assert i > 0
 b[i + 8:i + 13] = b"931.5"
 open("changed.relict", "wb").write(b)
 END
-refuses 1 "A01" -- relict verify changed.relict
-mkdir locked && chmod a-w locked
-if [[ $(id -u) != 0 ]]; then refuses 8 -- relict new locked/a.relict; fi
+input "one changed byte" 1 "A01" -- relict verify changed.relict
+mkdir locked && chmod 555 locked
+nobody=()
+if [[ $(id -u) == 0 ]]; then
+    cp --remove-destination "$relict" bin/relict
+    chmod 755 . bin bin/relict
+    nobody=(setpriv --reuid=65534 --clear-groups)
+fi
+input "a folder that is read only" 8 -- "${nobody[@]}" relict new locked/a.relict
 { echo 'id,part,length_mm'; yes 'Z,lath,10' | head -c 1000000 || true; } >big.csv
 relict new big.relict >/dev/null
 timeout 60 relict import big.relict big.csv >out 2>&1 || true
 grep -qiE 'taken|Not taken' out || fault "a long list of repeated ids: $(head -c 300 out)"
 if mkdir full && mount -t tmpfs -o size=256k tmpfs full 2>/dev/null; then
-    refuses 8 "full" -- bash -c 'relict new full/a.relict && relict import full/a.relict big.csv'
+    input "a full disk" 8 "full" -- bash -c 'relict new full/a.relict && relict import full/a.relict big.csv'
     umount -l full || true
 fi
 relict verify demo/tray.relict >out || fault "the demo does not verify: $(cat out)"
