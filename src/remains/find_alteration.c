@@ -136,24 +136,25 @@ static const char *table_axis(const char *class, enum axis axis) {
 }
 
 /* A direction in the sheet that nobody noted: g = 0.8 around + 0.2 along, and an open part. */
+static void mix_plane(struct alteration_prior *around, const struct alteration_prior *along) {
+    double w = ALTERATION_PLANE_AROUND, v = 1 - w;
+    around->mean = w * around->mean + v * along->mean;
+    around->sd = sqrt(w * w * around->sd * around->sd + v * v * along->sd * along->sd +
+                      ALTERATION_PLANE_OPEN * ALTERATION_PLANE_OPEN);
+}
+
 static int plane_prior(struct alteration_prior *out, const struct find *find, const struct piece *p,
                        long state, struct arena *arena, struct error *err) {
     struct alteration_prior along;
     int rc = remains_alteration_prior(&along, find, p, state, AXIS_ALONG, arena, err);
     if (!rc) rc = remains_alteration_prior(out, find, p, state, AXIS_AROUND, arena, err);
     if (rc) return rc;
-    double w = ALTERATION_PLANE_AROUND, v = 1 - w;
-    out->mean = w * out->mean + v * along.mean;
-    out->sd = sqrt(w * w * out->sd * out->sd + v * v * along.sd * along.sd +
-                   ALTERATION_PLANE_OPEN * ALTERATION_PLANE_OPEN);
+    mix_plane(out, &along);
     out->p05 = -expm1(-(out->mean - Z95 * out->sd));
     out->p50 = -expm1(-out->mean);
     out->p95 = -expm1(-(out->mean + Z95 * out->sd));
     return 0;
 }
-
-static bool own_find(struct alteration_prior *out, const struct find *find, const struct piece *p,
-                     long state, enum axis axis);
 
 /* One direction from fresh to new and dry, by the tables of materials. */
 static int dry_direction(struct alteration_prior *out, const struct stuff_shelf *shelf,
@@ -190,10 +191,7 @@ int remains_dry_prior(struct alteration_prior *out, const struct find *find,
     int rc = dry_direction(out, shelf, p, directions[axis], arena, err);
     if (rc || axis != AXIS_PLANE || p->substance == SUBSTANCE_HIDE) return rc;
     rc = dry_direction(&along, shelf, p, STUFF_ALONG, arena, err);
-    double w = ALTERATION_PLANE_AROUND, v = 1 - w;
-    out->mean = w * out->mean + v * along.mean;
-    out->sd = sqrt(w * w * out->sd * out->sd + v * v * along.sd * along.sd +
-                   ALTERATION_PLANE_OPEN * ALTERATION_PLANE_OPEN);
+    if (!rc) mix_plane(out, &along);
     return rc;
 }
 
