@@ -289,18 +289,8 @@ function clip(poly, low, high, open, shut) {
   return p;
 }
 
-// ---- shares: one rod cut into lengths, each named ----
+// ---- extent of points: [x1, y1, x2, y2] ----
 
-export function rod(shares) {
-  const total = shares.reduce((s, x) => s + Math.max(0, x.share), 0) || 1, big = [...shares].filter((s) => s.share > 0).sort((a, b) => b.share - a.share);
-  return el("ol", { class: "rod" }, big.map((s) => {
-    const li = el("li", {}, el("span", { class: "cut" }), el("span", { class: "share" }, say("ink.percent", { n: Math.round(100 * s.share / total) })), el("span", { class: "name" }, s.name));
-    li.style.setProperty("--part", String(Math.max(0.02, s.share / total)));
-    return li;
-  }));
-}
-
-// ---- spread of one number: twenty slivers, each 5 in 100 ----
 export function edgesOf(points) {
   let x1 = Infinity, y1 = Infinity, x2 = -Infinity, y2 = -Infinity;
   for (const [x, y] of points) { x1 = Math.min(x1, x); x2 = Math.max(x2, x); y1 = Math.min(y1, y); y2 = Math.max(y2, y); }

@@ -54,7 +54,7 @@ export function answers(making) {
 }
 
 const FIELDS = ["id", "kind", "x", "y", "angle", "length", "width", "thickness", "diameter", "pitch", "hole", "points", "taxon", "grain", "holding", "side", "chamfer", "natural_radius", "making"];
-const plain = (p) => Object.fromEntries(FIELDS.filter((f) => p[f] !== undefined).map((f) => [f, p[f]]));
+export const plain = (p) => Object.fromEntries(FIELDS.filter((f) => p[f] !== undefined).map((f) => [f, p[f]]));
 
 function show(place, a) {
   empty(place);

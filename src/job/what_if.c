@@ -261,18 +261,25 @@ static double milliseconds(void) {
     return 1e3 * (double)t.tv_sec + 1e-6 * (double)t.tv_nsec;
 }
 
+static double hundredth(double v) {
+    return round(v * 100) / 100;
+}
+
 static json_t *nodes_of(struct body_sheet_model *model) {
     struct body_shell *s = body_sheet_shell(model);
-    const double(*x)[3] = body_shell_place(s);
+    const double(*x)[3] = body_shell_place(s), (*rest)[3] = body_shell_rest_place(s);
     const int(*t)[3] = body_shell_triangles(s);
-    json_t *points = json_array(), *triangles = json_array();
-    for (size_t i = 0; i < body_shell_vertices(s); i++) /* up is towards the viewer: along -n */
-        json_array_append_new(points,
-                              json_pack("[f,f,f]", round(x[i][0] * 100) / 100,
-                                        round(x[i][1] * 100) / 100, -round(x[i][2] * 100) / 100));
+    json_t *points = json_array(), *flat = json_array(), *triangles = json_array();
+    for (size_t i = 0; i < body_shell_vertices(s);
+         i++) { /* +n is the outer face: towards the viewer */
+        json_array_append_new(points, json_pack("[f,f,f]", hundredth(x[i][0]), hundredth(x[i][1]),
+                                                hundredth(x[i][2])));
+        json_array_append_new(flat,
+                              json_pack("[f,f]", hundredth(rest[i][0]), hundredth(rest[i][1])));
+    }
     for (size_t i = 0; i < body_shell_faces(s); i++)
         json_array_append_new(triangles, json_pack("[i,i,i]", t[i][0], t[i][1], t[i][2]));
-    return json_pack("{s:o,s:o}", "points", points, "triangles", triangles);
+    return json_pack("{s:o,s:o,s:o}", "points", points, "flat", flat, "triangles", triangles);
 }
 
 static int solve(double *value, json_t **nodes, const struct body_sheet *sheet, struct error *err) {

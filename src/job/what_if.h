@@ -48,7 +48,7 @@ struct what_if_answer {
 };
 
 /* From the shell; with nodes (may be NULL) the form it takes: JSON {points: [[x, y, z], ...] mm,
- * triangles}. Some tens of milliseconds. */
+ * flat: [[x, y], ...] where each lies in the plan, triangles}. Some tens of milliseconds. */
 int what_if_shell(struct what_if_answer *out, json_t **nodes, struct what_if *w,
                   const struct part *parts, size_t n, struct error *err);
 

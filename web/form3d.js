@@ -1,0 +1,258 @@
+// The form in space: matte, on paper, one soft light, a 100 mm stick and the grain sign. It is
+// fetched only when it is shown. Where three is absent the drawn sections beside it stand alone and
+// a sentence says so. It moves only when somebody turns it: by drag, by the arrow keys, by number.
+import { el } from "./dom.js";
+import { say } from "./words.js";
+import { inplace } from "./inplace.js";
+import { cells } from "./ink.js";
+
+let loading = null, kept = null;
+const view = { turn: -28, tilt: 34, times: 1 };
+
+function load() {
+  loading ??= import("./three.js").catch(() => ({ missing: say("form.unreachable") }));
+  return loading;
+}
+
+// form: {points: [[x, y, z]] mm (z to the viewer), triangles, flat: [[x, y]] where each point lies in
+// the plan, edge: indices all round, laths: [{from, to, width, thickness, footing}], rim: {width},
+// grain (rad), footing, words}.
+export function form3d(form) {
+  const place = el("div", { class: "form3d" }), told = el("p", { class: "second" }, say("form.loading"));
+  const figure = el("figure", { class: "board" }, place, told);
+  load().then((three) => {
+    if (three.missing) {
+      told.textContent = say("form.missing", { why: three.missing });
+      return;
+    }
+    try {
+      show(three, form, place, told);
+    } catch {
+      told.textContent = say("form.missing", { why: say("form.no_canvas") });
+    }
+  });
+  return figure;
+}
+
+// One canvas for all: a browser keeps only a few alive.
+function renderer(three) {
+  if (!kept) kept = new three.WebGLRenderer({ antialias: true, alpha: true });
+  return kept;
+}
+
+const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
+
+function show(three, form, place, told) {
+  const r = renderer(three), scene = new three.Scene(), camera = new three.PerspectiveCamera(26, 1.6, 10, 20000);
+  const canvas = r.domElement;
+  canvas.setAttribute("role", "img");
+  canvas.setAttribute("tabindex", "0");
+  canvas.setAttribute("aria-label", `${form.words} ${say("form.keys")}`);
+  const box = new Box(form.points), size = Math.hypot(box.w, box.h), group = new three.Group();
+  scene.add(group);
+  const soft = new three.DirectionalLight(0xffffff, 2.4), all = new three.AmbientLight(0xffffff, 1.3);
+  scene.add(soft, all);
+  let width = 0;
+
+  function build() {
+    for (const c of [...group.children]) { group.remove(c); c.geometry?.dispose(); }
+    const k = Math.max(0.2, (width || 600) / (1.1 * size));
+    group.add(sheet(three, form, box, k), ...parts(three, form, box, k), stickAndGrain(three, form, box));
+    group.scale.set(1, 1, view.times);
+  }
+  function paint() {
+    const t = view.turn * Math.PI / 180, h = view.tilt * Math.PI / 180, far = size * 2.02;
+    const at = [far * Math.cos(h) * Math.sin(t), -far * Math.cos(h) * Math.cos(t), far * Math.sin(h)];
+    camera.up.set(0, 0, 1);
+    if (h > 1.55) camera.up.set(-Math.sin(t), Math.cos(t), 0);
+    camera.position.set(box.x + at[0], box.y + at[1], box.z + at[2]);
+    camera.lookAt(new three.Vector3(box.x, box.y, box.z));
+    soft.position.set(box.x - size, box.y + size * 0.6, box.z + size * 1.6); // from the upper left, as over a bench
+    r.setClearAlpha(0);
+    r.render(scene, camera);
+    turn.set(view.turn);
+    tilt.set(view.tilt);
+  }
+  function fit() {
+    const w = place.clientWidth;
+    if (!w || !canvas.isConnected) return;
+    if (w !== width) {
+      width = w;
+      const h = Math.round(Math.min(w * 0.62, 520));
+      r.setPixelRatio(Math.min(2, devicePixelRatio || 1));
+      r.setSize(w, h);
+      camera.aspect = w / h;
+      camera.updateProjectionMatrix();
+      build();
+    }
+    paint();
+  }
+  const turned = (by) => { view.turn = ((view.turn + by + 540) % 360) - 180; paint(); };
+  const tilted = (by) => { view.tilt = Math.min(90, Math.max(-90, view.tilt + by)); paint(); };
+  canvas.onkeydown = (e) => {
+    const f = { ArrowLeft: () => turned(-5), ArrowRight: () => turned(5), ArrowUp: () => tilted(5), ArrowDown: () => tilted(-5) }[e.key];
+    if (!f) return;
+    e.preventDefault();
+    f();
+  };
+  canvas.onpointerdown = (e) => {
+    canvas.setPointerCapture(e.pointerId);
+    let x = e.clientX, y = e.clientY;
+    canvas.onpointermove = (m) => {
+      view.turn = ((view.turn - (m.clientX - x) * 0.4 + 540) % 360) - 180;
+      view.tilt = Math.min(90, Math.max(-90, view.tilt + (m.clientY - y) * 0.4));
+      x = m.clientX;
+      y = m.clientY;
+      paint();
+    };
+    canvas.onpointerup = canvas.onpointercancel = () => { canvas.onpointermove = null; };
+  };
+  const turn = inplace({ id: "form-turn", label: say("form.turn"), value: view.turn, unit: say("unit.degrees"), places: 0, step: 5, min: -180, max: 180, change: (v) => { view.turn = v; paint(); } });
+  const tilt = inplace({ id: "form-tilt", label: say("form.tilt"), value: view.tilt, unit: say("unit.degrees"), places: 0, step: 5, min: -90, max: 90, change: (v) => { view.tilt = v; paint(); } });
+  const times = inplace({ id: "form-times", label: say("form.times"), value: view.times, unit: "", places: 0, step: 1, min: 1, max: 50, change: (v) => { view.times = v; build(); paint(); } });
+  place.replaceChildren(canvas, el("p", { class: "talk" }, say("form.turned"), " ", turn, ", ", say("form.tilted"), " ", tilt, ", ", say("form.heights"), " ", times, " ", say("form.fold")));
+  told.textContent = form.words;
+  new ResizeObserver(fit).observe(place);
+  new MutationObserver(() => { if (canvas.isConnected) { build(); paint(); } }).observe(document.documentElement, { attributeFilter: ["data-theme"] });
+  fit();
+}
+
+class Box {
+  constructor(points) {
+    const lo = [Infinity, Infinity, Infinity], hi = [-Infinity, -Infinity, -Infinity];
+    for (const p of points) for (let k = 0; k < 3; k++) { lo[k] = Math.min(lo[k], p[k]); hi[k] = Math.max(hi[k], p[k]); }
+    Object.assign(this, { lo, hi, w: hi[0] - lo[0], h: hi[1] - lo[1], x: (lo[0] + hi[0]) / 2, y: (lo[1] + hi[1]) / 2, z: (lo[2] + hi[2]) / 2 });
+  }
+}
+
+// The hatch of a footing as a texture: the same cell, 4 px a millimetre of paper.
+function hatched(three, footing, k) {
+  const cell = cells[footing] || { w: 4, h: 4, d: "" }, px = 8, c = document.createElement("canvas");
+  c.width = cell.w * px;
+  c.height = cell.h * px;
+  const g = c.getContext("2d");
+  g.fillStyle = colour(cell.tint ? "birch" : "leaf");
+  g.fillRect(0, 0, c.width, c.height);
+  g.scale(px, px);
+  g.strokeStyle = g.fillStyle = colour("bark");
+  g.lineWidth = cell.heavy ? 0.4 : 0.25;
+  const p = new Path2D(cell.d);
+  cell.filled ? g.fill(p) : g.stroke(p);
+  const t = new three.CanvasTexture(c);
+  t.wrapS = t.wrapT = three.RepeatWrapping;
+  t.colorSpace = three.SRGBColorSpace;
+  t.anisotropy = 8;
+  t.repeat.set(k / (cell.w * 4), k / (cell.h * 4)); // k px for one mm of the object
+  return t;
+}
+const matte = (three, footing, k) => new three.MeshLambertMaterial({ map: hatched(three, footing, k), side: three.DoubleSide });
+const plain = (three, name) => new three.MeshBasicMaterial({ color: new three.Color(colour(name)), side: three.DoubleSide });
+
+function surface(three, points, triangles, uv, material) {
+  const g = new three.BufferGeometry();
+  g.setAttribute("position", new three.BufferAttribute(new Float32Array(points.flat()), 3));
+  if (uv) g.setAttribute("uv", new three.BufferAttribute(new Float32Array(uv.flat()), 2));
+  g.setIndex(triangles.flat());
+  g.computeVertexNormals();
+  return new three.Mesh(g, material);
+}
+
+function turnedBack([x, y], a) { return [x * Math.cos(a) + y * Math.sin(a), -x * Math.sin(a) + y * Math.cos(a)]; }
+
+function sheet(three, form, box, k) {
+  const uv = form.points.map((p, i) => turnedBack(form.flat ? form.flat[i] : p, form.grain || 0));
+  return surface(three, form.points, form.triangles, uv, matte(three, form.footing, k));
+}
+
+// Points all round the edge, in order: sides that belong to one triangle only.
+export function edgeOf(triangles) {
+  const next = new Map(), count = new Map(), key = (a, b) => a < b ? `${a} ${b}` : `${b} ${a}`;
+  for (const t of triangles) for (let e = 0; e < 3; e++) count.set(key(t[e], t[(e + 1) % 3]), (count.get(key(t[e], t[(e + 1) % 3])) || 0) + 1);
+  for (const t of triangles) for (let e = 0; e < 3; e++) if (count.get(key(t[e], t[(e + 1) % 3])) === 1) next.set(t[e], t[(e + 1) % 3]);
+  const first = next.keys().next().value, out = [];
+  for (let i = first, n = 0; i !== undefined && n <= next.size; i = next.get(i), n++) {
+    out.push(i);
+    if (next.get(i) === first) break;
+  }
+  return out;
+}
+
+// A rod along points: a ring of sides at each.
+function rod(three, points, radius, closed, material, flat = 1) {
+  const sides = 8, out = [], tri = [], n = points.length;
+  for (let i = 0; i < n; i++) {
+    const a = points[closed ? (i + n - 1) % n : Math.max(0, i - 1)], b = points[closed ? (i + 1) % n : Math.min(n - 1, i + 1)];
+    const d = [b[0] - a[0], b[1] - a[1]], l = Math.hypot(...d) || 1, side = [d[1] / l, -d[0] / l];
+    for (let s = 0; s < sides; s++) {
+      const t = 2 * Math.PI * s / sides, c = radius * Math.cos(t), h = radius * flat * Math.sin(t);
+      out.push([points[i][0] + c * side[0], points[i][1] + c * side[1], points[i][2] + h]);
+    }
+  }
+  for (let i = 0; i < (closed ? n : n - 1); i++) for (let s = 0; s < sides; s++) {
+    const a = i * sides + s, b = i * sides + (s + 1) % sides, c = ((i + 1) % n) * sides + s, d = ((i + 1) % n) * sides + (s + 1) % sides;
+    tri.push([a, c, b], [b, c, d]);
+  }
+  return surface(three, out, tri, null, material);
+}
+
+// Height of the form over a place of the plan, from the nearest points (the net is fine enough).
+function lifted(form) {
+  const flat = form.flat || form.points;
+  return (x, y) => {
+    let sum = 0, weight = 0, px = 0, py = 0;
+    for (let i = 0; i < flat.length; i++) {
+      const d = (flat[i][0] - x) ** 2 + (flat[i][1] - y) ** 2, w = 1 / (d * d + 1);
+      if (d > 3600) continue;
+      sum += w * form.points[i][2];
+      px += w * (form.points[i][0] - flat[i][0]);
+      py += w * (form.points[i][1] - flat[i][1]);
+      weight += w;
+    }
+    return weight ? [x + px / weight, y + py / weight, sum / weight] : [x, y, 0];
+  };
+}
+
+function parts(three, form, box, k) {
+  const out = [], lift = lifted(form), edge = edgeOf(form.triangles).map((i) => form.points[i]);
+  const dark = plain(three, "ink");
+  if (edge.length > 2) out.push(rod(three, edge, Math.max(0.8, 1.2 / k), true, dark));
+  if (form.rim && edge.length > 2) out.push(rod(three, edge, form.rim.width / 2, true, matte(three, form.rim.footing, k), 0.9));
+  for (const l of form.laths || []) {
+    const n = 16, dx = l.to[0] - l.from[0], dy = l.to[1] - l.from[1], len = Math.hypot(dx, dy) || 1, nx = -dy / len * l.width / 2, ny = dx / len * l.width / 2;
+    const top = [], uv = [], tri = [], sides = [[], []];
+    for (let i = 0; i <= n; i++) for (const s of [0, 1]) {
+      const x = l.from[0] + dx * i / n + (s ? nx : -nx), y = l.from[1] + dy * i / n + (s ? ny : -ny), p = lift(x, y);
+      p[2] += l.thickness / 2 + 0.6;
+      top.push(p);
+      sides[s].push(p);
+      uv.push([len * i / n, s * l.width]);
+      if (i < n && s === 0) { const a = 2 * i; tri.push([a, a + 2, a + 1], [a + 1, a + 2, a + 3]); }
+    }
+    out.push(surface(three, top, tri, uv, matte(three, l.footing, k)));
+    out.push(rod(three, [...sides[0], ...[...sides[1]].reverse()], Math.max(0.4, 0.6 / k), true, dark));
+  }
+  return out;
+}
+
+// The stick lies in front of the thing, the sign of the grain beside it.
+function stickAndGrain(three, form, box) {
+  const g = new three.Group(), dark = plain(three, "ink"), y = box.lo[1] - 0.14 * box.h - 12, z = box.lo[2], x = box.lo[0];
+  const bar = (a, b, r) => rod(three, [a, b], r, false, dark);
+  g.add(bar([x, y, z], [x + 100, y, z], 0.9));
+  for (let i = 0; i <= 10; i++) g.add(rod(three, [[x + 10 * i - 0.01, y, z], [x + 10 * i, y + (i % 5 ? 5 : 11), z]], 0.7, false, dark));
+  const c = document.createElement("canvas"), t = c.getContext("2d");
+  c.width = 256;
+  c.height = 64;
+  t.font = `44px ${getComputedStyle(document.body).fontFamily}`;
+  t.fillStyle = colour("ink");
+  t.fillText(say("ink.mm", { n: 100 }), 4, 48);
+  const map = new three.CanvasTexture(c);
+  map.colorSpace = three.SRGBColorSpace;
+  const label = new three.Sprite(new three.SpriteMaterial({ map, transparent: true }));
+  label.scale.set(0.13 * box.w, 0.13 * box.w / 4, 1);
+  label.position.set(x + 100 + 0.09 * box.w, y, z);
+  g.add(label);
+  const a = form.grain || 0, long = 0.22 * box.w, cx = box.x + 0.12 * box.w, at = (u, v) => [cx + u * Math.cos(a) - v * Math.sin(a), y + u * Math.sin(a) + v * Math.cos(a), z];
+  for (const [p, q] of [[[0, 0], [long, 0]], [[0, 0], [-0.09 * long, 0.07 * long]], [[0, 0], [-0.11 * long, 0]], [[0, 0], [-0.09 * long, -0.07 * long]]]) g.add(bar(at(...p), at(...q), 0.9));
+  return g;
+}
