@@ -617,6 +617,7 @@ int record_blot(struct record_blotted *out, struct record *record, const char *k
     rc = all_steps(&b, err);
     record->reading = false;
     if (!rc) rc = record_run(record, "DELETE FROM result", err);
+    if (!rc) rc = record_note_last(record, err);
     if (!rc) rc = record_run(record, "COMMIT", err);
     if (rc) sqlite3_exec(record->db, "ROLLBACK", NULL, NULL, NULL);
     if (!rc) rc = record_run(record, "VACUUM", err); /* no free page keeps a copy */

@@ -107,6 +107,14 @@ static int write_change_end(struct record *record, struct error *err) {
     return rc;
 }
 
+int record_note_last(struct record *record, struct error *err) {
+    sqlite3_stmt *s = record_statement(record, SQL_LAST, err);
+    if (!s) return ERR_FILE;
+    int rc = sqlite3_step(s) == SQLITE_DONE ? 0 : record_fail(record, "save", err);
+    sqlite3_reset(s);
+    return rc;
+}
+
 static int no_change(struct error *err) {
     return fail(err, ERR_REFUSED, "Begin a change, or begin the lost one again.",
                 "No change is open (a full disk or a damaged file ends the one that was).");
@@ -121,6 +129,7 @@ int record_change_commit(struct record *record, long *change, struct error *err)
     bool empty = record->next == record->first;
     int rc = empty ? record_run(record, "DELETE FROM change WHERE count = 0 AND sha256 = ''", err)
                    : write_change_end(record, err);
+    if (!rc) rc = record_note_last(record, err);
     if (!rc) rc = record_run(record, "COMMIT", err);
     if (rc) {
         record_change_rollback(record);

@@ -150,6 +150,7 @@ static int rebuild(struct folder_reading *r, struct error *err) {
     for (const struct folder_history *h = folder_histories; h->file && !rc; h++)
         rc = read_history(r, h, err);
     if (!rc) rc = read_kept(r, err);
+    if (!rc) rc = record_note_last(r->record, err);
     r->record->reading = true; /* inside one transaction already */
     if (!rc) rc = record_verify(&checked, r->record, NULL, NULL, err);
     r->record->reading = false;

@@ -8,8 +8,10 @@
 #include <string.h>
 #include <unistd.h>
 
-/* Form 1 is the first: no steps yet. A later form adds its SQL to `steps` and never edits one. */
-const struct record_form record_form_now = {.version = 1, .schema = NULL, .steps = NULL};
+/* A later form adds its SQL to these and never edits one. Form 1 is the first; form 2 notes the
+ * last entry and the last link of the chain. tests/unit/record/forms keeps a file of each form. */
+static const char *const steps_now[] = {RECORD_NOTE_LAST ";"};
+const struct record_form record_form_now = {.version = 2, .schema = NULL, .steps = steps_now};
 
 const char *record_form_schema(const struct record_form *form) {
     return form->schema ? form->schema : asset_find("src/record/schema.sql", NULL);

@@ -83,6 +83,7 @@ static const char *const statements[SQL_COUNT] = {
         "INSERT INTO change(uuid, who, made, why, undoes, first, count, sha256, link)"
         " VALUES (?1, ?2, ?3, ?4, ?5, ?6, 0, '', '')",
     [SQL_CHANGE_END] = "UPDATE change SET count = ?2, sha256 = ?3, link = ?4 WHERE id = ?1",
+    [SQL_LAST] = RECORD_NOTE_LAST,
     [SQL_CHANGE_BEFORE] = "SELECT link FROM change WHERE id < ?1 ORDER BY id DESC LIMIT 1",
 };
 
@@ -304,6 +305,35 @@ static int newer(struct record *record, long version, const struct record_form *
                 version, form->version);
 }
 
+/* A change that a power cut or a full disk broke off lies half in the file, and beside it what
+ * stood there before, as FILE-journal. SQLite puts that back at the next opening for writing
+ * (sqlite.org/atomiccommit.html, "Rollback") but cannot when opened for reading only; so what is
+ * opened for reading is opened for writing once, when there is such a journal. */
+static int take_back(struct record *record, struct error *err) {
+    struct arena *arena = arena_new();
+    char *journal = arena ? arena_printf(arena, "%s-journal", record->path) : NULL;
+    struct stat st;
+    bool broken_off = journal && stat(journal, &st) == 0 && st.st_size > 0;
+    bool memory = !journal;
+    arena_free(arena);
+    if (memory) return fail_memory(err);
+    if (!broken_off) return 0;
+    sqlite3 *db = NULL;
+    int bad = sqlite3_open_v2(record->path, &db, SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX, NULL);
+    if (!bad) sqlite3_busy_timeout(db, 5000);
+    /* Reading is enough. Where nothing may be written this fails, unless the journal is that of
+     * somebody who is writing just now; then the opening below waits or goes on. */
+    if (!bad) bad = sqlite3_exec(db, "SELECT count(*) FROM sqlite_schema", NULL, NULL, NULL);
+    sqlite3_close(db);
+    if (!bad) return 0;
+    error_place(err, record->path, 0, NULL, NULL);
+    return fail(err, ERR_FILE,
+                "Copy the project together with the file beside it that ends in \"-journal\" to a "
+                "folder you may write to, where there is room, and open it there.",
+                "The last change was broken off half way (a power cut, a full disk) and must be "
+                "taken back before the project can be read; here it cannot.");
+}
+
 static int open_steps(struct record *record, const struct record_options *options,
                       const struct record_form *form, struct error *err) {
     bool read_only = options && options->read_only;
@@ -314,6 +344,7 @@ static int open_steps(struct record *record, const struct record_options *option
     if (version > form->version && (rc = newer(record, version, form, read_only, err))) return rc;
     if (version < 1)
         return fail(err, ERR_DAMAGED, "Take a backup copy.", "The project file has no version.");
+    if (record->read_only && (rc = take_back(record, err))) return rc;
     int flags = record->read_only ? SQLITE_OPEN_READONLY : SQLITE_OPEN_READWRITE;
     if (sqlite3_open_v2(record->path, &record->db, flags | SQLITE_OPEN_NOMUTEX, NULL))
         return record->db ? record_fail(record, "open the project", err) : fail_memory(err);
@@ -323,9 +354,9 @@ static int open_steps(struct record *record, const struct record_options *option
     /* The uuid is read after the schema is known to be ours; a foreign file is checked first. */
     if (version == form->version && (rc = record_schema_check(record, form, err))) return rc;
     if (version < form->version && record->read_only)
-        return fail(err, ERR_REFUSED, "Open it once for writing; a copy is set aside first.",
-                    "This project has an older form (%ld) and must be brought up to date.",
-                    version);
+        return fail(
+            err, ERR_REFUSED, "Run \"relict compute\" on it once; a copy is set aside first.",
+            "This project has an older form (%ld) and must be brought up to date.", version);
     if (version < form->version &&
         ((rc = deep_check(record, err)) || (rc = record_migrate(record, (int)version, form, err))))
         return rc;

@@ -21,6 +21,7 @@ enum statement_name {
     SQL_CHANGE_NEW,
     SQL_CHANGE_END,
     SQL_CHANGE_BEFORE,
+    SQL_LAST,
     SQL_COUNT
 };
 
@@ -103,6 +104,17 @@ int record_append_new(struct record *record, const struct raw_entry *raw,
                       const char hash[SHA256_TEXT], struct error *err);
 int record_change_begin_as(struct record *record, const struct record_change *as,
                            struct error *err);
+
+/* Writes down which entry and which link of the chain are the last, in the transaction that is
+ * open: without it nobody could see that the newest changes were cut off. Call before each commit
+ * that touches entries or links. */
+int record_note_last(struct record *record, struct error *err);
+#define RECORD_LAST                                                                                \
+    "(SELECT coalesce(max(id), 0) FROM entry) || ' ' || "                                          \
+    "coalesce((SELECT link FROM change ORDER BY id DESC LIMIT 1), '')"
+#define RECORD_NOTE_LAST                                                                           \
+    "INSERT INTO meta(name, value) VALUES ('last', " RECORD_LAST                                   \
+    ") ON CONFLICT(name) DO UPDATE SET value = excluded.value"
 
 /* verify.c: the hashes, in one place */
 struct entry_hashed {

@@ -249,6 +249,26 @@ static int look_strays(struct looking *l) {
     return rc;
 }
 
+/* The last entry and link must be those noted at the last commit; a file cut back to an earlier
+ * state of its own is whole in every other respect. */
+static int look_last(struct looking *l) {
+    sqlite3_stmt *s;
+    int rc = record_prepare(&s, l->record,
+                            "SELECT value, " RECORD_LAST " FROM meta WHERE name = 'last'", l->err);
+    if (rc) return rc;
+    int step = sqlite3_step(s);
+    if (step == SQLITE_DONE)
+        rc = tell_row(l, "change", "", "", 0,
+                      "The note of the last change is gone: the newest changes may be too.");
+    else if (step != SQLITE_ROW)
+        rc = record_fail(l->record, "verify", l->err);
+    else if (strcmp(record_column(s, 0), record_column(s, 1)) != 0)
+        rc = tell_row(l, "change", "", "", 0,
+                      "The newest changes were taken out, or rows were added behind them.");
+    sqlite3_finalize(s);
+    return rc;
+}
+
 static int look_kept(struct looking *l) {
     sqlite3_stmt *s;
     int rc = record_prepare(&s, l->record, "SELECT sha256, size, bytes FROM kept ORDER BY id",
@@ -379,6 +399,7 @@ int record_verify(struct record_checked *out, struct record *record, record_take
     if (!rc) rc = look_structure(&l);
     if (!rc) rc = look_changes(&l);
     if (!rc) rc = look_strays(&l);
+    if (!rc) rc = look_last(&l);
     if (!rc) rc = look_kept(&l);
     if (!rc) rc = record_each(record, "file", 0, look_file_entry, &l, err);
     if (!rc) rc = look_seals(&l);

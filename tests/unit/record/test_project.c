@@ -374,6 +374,10 @@ static void verify_finds_what_was_changed(void **context) {
         "UPDATE seal SET body = replace(body, '6', '7')",
         "UPDATE seal SET made = 'x'",
         "UPDATE result SET body = '{}'",
+        /* the newest change cut off, whole, with the seal and the file that would have told */
+        "DELETE FROM entry WHERE change = (SELECT max(id) FROM change); DELETE FROM kept; DELETE "
+        "FROM seal; DELETE FROM change WHERE id = (SELECT max(id) FROM change)",
+        "DELETE FROM meta WHERE name = 'last'",
         "INSERT INTO entry SELECT id + 1, change, kind, 'Z', NULL, gone, body, sha256 FROM entry "
         "ORDER BY id DESC LIMIT 1",
     };
@@ -608,15 +612,15 @@ static void older_files_are_brought_up_to_date(void **context) {
     record_close(r, NULL);
     struct arena *a = arena_new();
     static const char *const steps[] = {
-        "CREATE TABLE later(id INTEGER PRIMARY KEY, value TEXT NOT NULL) STRICT;"};
-    struct record_form next = {.version = 2, .steps = steps};
+        "SELECT 1;", "CREATE TABLE later(id INTEGER PRIMARY KEY, value TEXT NOT NULL) STRICT;"};
+    struct record_form next = {.version = 3, .steps = steps};
     next.schema = arena_printf(
         a, "%s\nCREATE TABLE later(id INTEGER PRIMARY KEY, value TEXT NOT NULL) STRICT;",
         record_form_schema(&record_form_now));
     /* a step that fails leaves the file as it was */
     static const char *const broken[] = {
-        "CREATE TABLE later(id INTEGER PRIMARY KEY); SELECT nope;"};
-    struct record_form bad = {.version = 2, .steps = broken, .schema = next.schema};
+        "SELECT 1;", "CREATE TABLE later(id INTEGER PRIMARY KEY); SELECT nope;"};
+    struct record_form bad = {.version = 3, .steps = broken, .schema = next.schema};
     assert_int_not_equal(record_open_as(&r, path, &options, &bad, &err), 0);
     check_ok(record_open(&r, path, &options, &err), &err);
     record_close(r, NULL);
@@ -626,7 +630,7 @@ static void older_files_are_brought_up_to_date(void **context) {
     assert_int_equal(faults(r), 0);
     record_close(r, NULL);
     char backup[140];
-    snprintf(backup, sizeof backup, "%s.bak-v1", path);
+    snprintf(backup, sizeof backup, "%s.bak-v2", path);
     assert_true(file_exists(backup));
     assert_int_equal(record_open(&r, path, &options, &err), ERR_REFUSED); /* now it is newer */
     arena_free(a);
