@@ -1,20 +1,21 @@
 // A drawing the program made, with its sentence beneath.
-import { el } from "./dom.js";
-import { drawn } from "./dom.js";
+import { append, drawn, el } from "./dom.js";
 import { ask } from "./door.js";
 import { say } from "./words.js";
 
 export async function picture(name) {
   const box = el("figure", { class: "picture" });
   try {
-    const live = drawn(await ask("picture", { name }));
+    const answer = await ask("picture", { name });
+    if (answer.missing) return append(box, [el("p", { class: "second" }, `${answer.missing} ${answer.remedy}`)]);
+    const live = drawn(answer);
     const told = live.querySelector("desc") || live.querySelector("title");
     live.setAttribute("role", "img");
     if (told) live.setAttribute("aria-label", told.textContent);
     box.append(live);
     if (told) box.append(el("figcaption", {}, told.textContent));
-  } catch (e) {
-    box.append(el("p", { class: "second" }, e.status === 404 ? `${e.message} ${e.remedy}` : say("picture.none")));
+  } catch {
+    box.append(el("p", { class: "second" }, say("picture.none")));
   }
   return box;
 }

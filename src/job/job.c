@@ -140,6 +140,22 @@ int job_enter(struct job *job, const char *kind, const char *id, const json_t *b
     return finish(job, rc, err);
 }
 
+int job_enter_all(struct job *job, struct job_entry *entries, size_t n, const char *why, size_t *at,
+                  struct error *err) {
+    struct record *r = job->record;
+    int rc = record_change_begin(r, job->who, job_when(job), why, err);
+    if (rc) return rc;
+    for (*at = 0; *at < n; ++*at) {
+        struct job_entry *e = &entries[*at];
+        rc = !e->body ? record_withdraw(r, e->kind, e->id, err)
+             : e->expected < 0
+                 ? record_put(r, e->kind, e->id, e->body, &e->revision, err)
+                 : record_put_expected(r, e->kind, e->id, e->body, e->expected, &e->revision, err);
+        if (rc) break;
+    }
+    return finish(job, rc, err);
+}
+
 int job_withdraw(struct job *job, const char *kind, const char *id, const char *why,
                  struct error *err) {
     int rc = record_change_begin(job->record, job->who, job_when(job), why, err);

@@ -43,6 +43,17 @@ const char *job_when(struct job *job); /* the moment that signs the next change 
  * NULL. */
 int job_enter(struct job *job, const char *kind, const char *id, const json_t *body, long expected,
               const char *why, long *revision, struct error *err);
+
+/* Several things as one change. On failure nothing is entered and *at says which of them it was. */
+struct job_entry {
+    const char *kind, *id;
+    const json_t *body; /* NULL: withdraw it */
+    long expected;      /* as in job_enter */
+    long revision;      /* filled */
+};
+int job_enter_all(struct job *job, struct job_entry *entries, size_t n, const char *why, size_t *at,
+                  struct error *err);
+
 int job_withdraw(struct job *job, const char *kind, const char *id, const char *why,
                  struct error *err);
 

@@ -167,12 +167,14 @@ static enum MHD_Result answer_refusal(struct MHD_Connection *c, int status, cons
                        json_pack("{s:{s:s,s:s}}", "error", "message", reason, "remedy", ""), NULL);
 }
 
-static enum MHD_Result answer_error(struct MHD_Connection *c, const struct error *err) {
-    return answer_json(c, api_status((int)err->code),
-                       json_pack("{s:{s:s,s:s,s:s,s:s,s:s}}", "error", "code",
-                                 error_name(err->code), "message", err->message, "remedy",
-                                 err->remedy, "column", err->column, "id", err->id),
-                       NULL);
+/* `present` (may be NULL, taken over): what stands there instead, when two changed one thing. */
+static enum MHD_Result answer_error(struct MHD_Connection *c, const struct error *err,
+                                    json_t *present) {
+    json_t *o =
+        json_pack("{s:{s:s,s:s,s:s,s:s,s:s}}", "error", "code", error_name(err->code), "message",
+                  err->message, "remedy", err->remedy, "column", err->column, "id", err->id);
+    if (present) json_object_set_new(json_object_get(o, "error"), "present", present);
+    return answer_json(c, api_status((int)err->code), o, NULL);
 }
 
 static const char *media_of(const char *name) {
@@ -282,7 +284,7 @@ static int read_body(json_t **out, const struct request *r, struct error *err) {
 static enum MHD_Result join(struct server *s, struct MHD_Connection *c, const struct request *r) {
     struct error err = {0};
     json_t *body;
-    if (read_body(&body, r, &err)) return answer_error(c, &err);
+    if (read_body(&body, r, &err)) return answer_error(c, &err, NULL);
     const union MHD_ConnectionInfo *info =
         MHD_get_connection_info(c, MHD_CONNECTION_INFO_CLIENT_ADDRESS);
     char address[64] = "?", session[KEY_TEXT], cookie[160];
@@ -343,14 +345,18 @@ static enum MHD_Result run_row(struct server *s, struct MHD_Connection *c,
     call.raw = r->bytes;
     call.raw_size = r->used;
     if (!rc && r->verdict.changes) {
-        const char *who = json_string_value(json_object_get(body, "who"));
+        const char *who =
+            body ? json_string_value(json_object_get(body, "who")) : query_value(&asked, "who");
         job_sign(s->job, who && *who ? who : s->who);
     }
     if (!rc) rc = row->handle(&call, &err);
     enum MHD_Result done;
     if (rc) {
-        json_decref(call.out);
-        done = answer_error(c, &err);
+        if (rc != ERR_CONFLICT) {
+            json_decref(call.out);
+            call.out = NULL;
+        }
+        done = answer_error(c, &err, call.out);
     } else if (call.bytes) {
         struct MHD_Response *m =
             MHD_create_response_from_buffer(call.size, (void *)call.bytes, MHD_RESPMEM_MUST_COPY);
