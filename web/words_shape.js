@@ -41,4 +41,11 @@ export const shape = {
   "strength.without": "without {list}", "strength.as_proposed": "as proposed", "strength.sections": "Sections", "strength.heights": "Heights from above",
   "strength.controls": "What controls the rise", "strength.controls_words": "How much of what is unknown about the rise comes from each thing that is unknown by itself.",
   "strength.more": "How well the stand-in follows the shell",
+  "sizes.which": "Size", "sizes.fresh": "fresh", "sizes.dry": "new and dry",
+  "sizes.words": "{name}, {n} readings: each knot is what was read with its ±, the bar beneath what it was fresh. In slivers the part itself: fresh {fresh}, new and dry {dry}.",
+  "sizes.all": "All {n} sizes", "sizes.readings": "The readings", "sizes.readings_all": "{n} more readings", "sizes.mend": "A number can be mended where it stands; what was read before is kept.",
+  "sizes.read": "{id} was read as {value} ± {tolerance}, {state}{ends}.", "sizes.read_bound": "{id} was read as {bound} {value} ± {tolerance}, {state}{ends}.",
+  "sizes.no_state": "state not known", "sizes.value": "value", "sizes.was": "Fresh it was {number}.", "sizes.why": "Why it is changed",
+  "sizes.time": "What time took", "sizes.enough": "Nothing more is asked of this size.", "sizes.next_all": "All {n} things worth measuring", "sizes.more": "What stands against it, {n}",
+  "next.measure": "What to measure next", "next.touching": "Touching the original: {word}.", "next.because": "Because {trouble}.",
 };
