@@ -61,7 +61,7 @@ function show(three, form, place, told) {
     group.scale.set(1, 1, view.times);
   }
   function paint() {
-    const t = view.turn * Math.PI / 180, h = view.tilt * Math.PI / 180, far = size * 2.02;
+    const t = view.turn * Math.PI / 180, h = view.tilt * Math.PI / 180, far = size * 1.5;
     const at = [far * Math.cos(h) * Math.sin(t), -far * Math.cos(h) * Math.cos(t), far * Math.sin(h)];
     camera.up.set(0, 0, 1);
     if (h > 1.55) camera.up.set(-Math.sin(t), Math.cos(t), 0);
@@ -78,7 +78,7 @@ function show(three, form, place, told) {
     if (!w || !canvas.isConnected) return;
     if (w !== width) {
       width = w;
-      const h = Math.round(Math.min(w * 0.62, 520));
+      const h = Math.round(Math.min(w * 0.56, 460));
       r.setPixelRatio(Math.min(2, devicePixelRatio || 1));
       r.setSize(w, h);
       camera.aspect = w / h;
@@ -179,12 +179,15 @@ export function edgeOf(triangles) {
 
 // A rod along points: a ring of sides at each.
 function rod(three, points, radius, closed, material, flat = 1) {
-  const sides = 8, out = [], tri = [], n = points.length;
+  const sides = 8, out = [], uv = [], tri = [], n = points.length;
+  let along = 0;
   for (let i = 0; i < n; i++) {
+    if (i) along += Math.hypot(points[i][0] - points[i - 1][0], points[i][1] - points[i - 1][1]);
     const a = points[closed ? (i + n - 1) % n : Math.max(0, i - 1)], b = points[closed ? (i + 1) % n : Math.min(n - 1, i + 1)];
     const d = [b[0] - a[0], b[1] - a[1]], l = Math.hypot(...d) || 1, side = [d[1] / l, -d[0] / l];
     for (let s = 0; s < sides; s++) {
       const t = 2 * Math.PI * s / sides, c = radius * Math.cos(t), h = radius * flat * Math.sin(t);
+      uv.push([along, t * radius]);
       out.push([points[i][0] + c * side[0], points[i][1] + c * side[1], points[i][2] + h]);
     }
   }
@@ -192,7 +195,7 @@ function rod(three, points, radius, closed, material, flat = 1) {
     const a = i * sides + s, b = i * sides + (s + 1) % sides, c = ((i + 1) % n) * sides + s, d = ((i + 1) % n) * sides + (s + 1) % sides;
     tri.push([a, c, b], [b, c, d]);
   }
-  return surface(three, out, tri, null, material);
+  return surface(three, out, tri, uv, material);
 }
 
 // Height of the form over a place of the plan, from the nearest points (the net is fine enough).

@@ -7,7 +7,7 @@ import { say } from "./words.js";
 import { frame, unroll } from "./frame.js";
 import { board, line, stick, grainSign, edgesOf } from "./ink.js";
 import { inplace, sentenceWith, figures } from "./inplace.js";
-import { drawPart, labelOf, inOrder, movable, outlineOf } from "./partdraw.js";
+import { drawPart, labelOf, inOrder, movable, outlineOf, sheetEdge } from "./partdraw.js";
 import { readMakings, differences, making_differences, shortId, unitOf } from "./makings.js";
 import { sentence, footingMark, told } from "./sentence.js";
 import { answers } from "./whatif.js";
@@ -69,7 +69,9 @@ function open(make) {
   const figure = board({ name: say("making.board"), words: say("making.words", { n: make.parts.length, title: make.title || make.id }), bounds }, (p) => {
     pen = p;
     groups.clear();
+    pen.edgeLater = true;
     for (const q of inOrder(make.parts)) drawOne(q);
+    sheetEdge(pen, make.parts);
     if (sheet) {
       const [x1, y1, x2] = edgesOf(outlineOf(sheet));
       grainSign(pen, (x1 + x2) / 2, y1 - 12, (sheet.grain || 0) * Math.PI / 180, 96);
@@ -269,6 +271,7 @@ function besides(makings, make, again) {
       const apart = m.id === make.id ? [] : making_differences(make, m);
       const small = board({ words: say("making.words", { n: m.parts.length, title: titleOf(m) }), bounds: () => [x1 - 8, y1 - 8, x2 + 8, y2 + 8], border: 6, tallest: 240 }, (pen) => {
         for (const p of inOrder(m.parts)) drawPart(pen, p);
+        sheetEdge(pen, m.parts);
       });
       return el("section", {}, el("h3", {}, titleOf(m)), small,
         m.id === make.id ? el("p", { class: "second" }, say("making.this")) : el("ul", {}, (apart.length ? apart : [say("making.same")]).slice(0, 12).map((a) => el("li", { class: "second" }, a))),

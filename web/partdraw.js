@@ -48,7 +48,7 @@ export function drawPart(pen, part, into = pen.root) {
   if (outline.length < 2) return g;
   if (part.kind === "sheet") {
     filled(pen, outline, part.footing, grainOf(part), g);
-    line(pen, outline, "fresh", true, g);
+    if (!pen.edgeLater) line(pen, outline, "fresh", true, g);
   } else if (part.kind === "rim") {
     const w = (part.width || 8) / 2;
     for (const by of [-w, w]) line(pen, offset(outline, by), "part-thin", true, g);
@@ -83,3 +83,6 @@ export function labelOf(pen, part, into, chosen) {
 
 const ORDER = ["sheet", "lath", "paint", "tie", "rim", "seam", "centre piece", "grip", "peg"];
 export const inOrder = (parts) => [...parts].sort((a, b) => ORDER.indexOf(a.kind) - ORDER.indexOf(b.kind));
+
+// The sheet's edge once more, over what lies across it.
+export const sheetEdge = (pen, parts) => parts.filter((p) => p.kind === "sheet").forEach((p) => line(pen, outlineOf(p), "fresh untouchable", true));

@@ -4,7 +4,7 @@ import { el, empty } from "./dom.js";
 import { tell } from "./door.js";
 import { say } from "./words.js";
 import { figures } from "./inplace.js";
-import { told, spread } from "./sentence.js";
+import { told } from "./sentence.js";
 
 const places = (v) => Math.abs(v) >= 100 ? 0 : Math.abs(v) >= 10 ? 1 : 2;
 const range = (n) => n.p05 === undefined ? `${figures(n.p50, places(n.p50))} ${n.unit}`
@@ -59,7 +59,7 @@ export const plain = (p) => Object.fromEntries(FIELDS.filter((f) => p[f] !== und
 function show(place, a) {
   empty(place);
   place.append(el("h3", {}, say(`whatif.${a.by}`)));
-  for (const n of a.numbers) place.append(el("p", {}, `${n.sentence} `, el("span", { class: "number" }, range(n)), n.p05 === undefined ? null : [" ", spread(n)],
+  for (const n of a.numbers) place.append(el("p", {}, `${n.sentence} `, el("span", { class: "number" }, range(n)),
     n.before === undefined ? null : el("span", { class: "second" }, ` ${say("whatif.before", { n: `${figures(n.before, places(n.before))} ${n.unit}` })}`)));
   if (a.outside) place.append(told("care", say("whatif.outside")));
   place.append(el("p", { class: "second" }, say(`whatif.note.${a.by}`, { ms: figures(a.ms, a.ms < 10 ? 1 : 0), runs: a.runs ?? "" })));
