@@ -12,18 +12,9 @@
 #include <string.h>
 #include <time.h>
 
-/* The likely material and history, one number each: middles of columns the strength step made. */
-enum stuff {
-    STUFF_SHEET_E1,
-    STUFF_SHEET_E2,
-    STUFF_SHEET_G,
-    STUFF_SET,
-    STUFF_STEM,
-    STUFF_WOOD_E,
-    STUFFS
-};
-static const char *const stuff_columns[STUFFS] = {"bark.E.along", "bark.E.around", "bark.G",
-                                                  "bark.set",     "stem.radius",   "lath.E"};
+/* Columns the strength step made, whose middles are taken. */
+static const char *const stuff_columns[WHAT_IF_STUFFS] = {
+    "bark.E.along", "bark.E.around", "bark.G", "bark.set", "stem.radius", "lath.E"};
 
 /* As in the strength step: g/mm3 (common practice), MPa across the grain of a lath in torsion. */
 static const double bark_density = 0.55e-3, wood_density = 0.62e-3, wood_g = 700;
@@ -32,9 +23,7 @@ enum { MOST_LATHS = BODY_SHEET_LATHS, INPUTS_MOST = 40 };
 
 struct what_if {
     struct arena *arena;
-    struct makings all;
-    const char *making;
-    double stuff[STUFFS];
+    double stuff[WHAT_IF_STUFFS];
     struct part *parts; /* of the making as it stands */
     size_t n_parts;
     struct body_sheet base; /* the same as a body; its outline lives in the arena */
@@ -66,7 +55,7 @@ static void put_lath(struct body_sheet *out, const struct part *p, const double 
         .to = {x + h * cos(a), y + h * sin(a)},
         .width = p->width,
         .thickness = p->thickness,
-        .e = stuff[STUFF_WOOD_E],
+        .e = stuff[WHAT_IF_WOOD_E],
         .g = wood_g,
         .density = wood_density,
     };
@@ -77,7 +66,7 @@ static void put_rim(struct body_sheet *out, const struct part *rim, const struct
     if (!(rim->width > 0)) return;
     out->rim = tie && tie->pitch > 0 ? BODY_RIM_TIED : BODY_RIM_SEWN;
     out->rim_diameter = rim->width; /* two half rods bend like a round one of the same width */
-    out->rim_e = stuff[STUFF_WOOD_E];
+    out->rim_e = stuff[WHAT_IF_WOOD_E];
     out->rim_g = wood_g;
     out->rim_density = wood_density;
     out->rim_set = 1;
@@ -100,14 +89,14 @@ static int translate(struct body_sheet *out, const struct part *parts, size_t n,
     *out = (struct body_sheet){.outline = {sheet->points.v, sheet->points.n},
                                .layers = 1,
                                .grain = isnan(sheet->grain) ? 0 : sheet->grain};
-    out->layer[0] = (struct body_ply){.e1 = stuff[STUFF_SHEET_E1],
-                                      .e2 = stuff[STUFF_SHEET_E2],
+    out->layer[0] = (struct body_ply){.e1 = stuff[WHAT_IF_E_ALONG],
+                                      .e2 = stuff[WHAT_IF_E_AROUND],
                                       .nu12 = 0.3,
-                                      .g12 = stuff[STUFF_SHEET_G],
+                                      .g12 = stuff[WHAT_IF_G],
                                       .thickness = sheet->thickness,
                                       .density = bark_density};
     /* A sheet flattened and dried keeps what drying flat did not take; the outer face is convex. */
-    out->curvature[1] = -(1 - stuff[STUFF_SET]) / stuff[STUFF_STEM];
+    out->curvature[1] = -(1 - stuff[WHAT_IF_SET]) / stuff[WHAT_IF_STEM];
     for (size_t i = 0; i < n; i++)
         if (parts[i].kind == PART_LATH) put_lath(out, &parts[i], stuff);
     if (rim) put_rim(out, rim, tie, stuff);
@@ -129,7 +118,7 @@ static int read_stuff(struct what_if *w, struct job *job, struct error *err) {
     if (!rows)
         return fail(err, ERR_MISSING, "Work out Shape and strength first.",
                     "The likely material is not at hand.");
-    for (int i = 0; i < STUFFS && !rc; i++) {
+    for (int i = 0; i < WHAT_IF_STUFFS && !rc; i++) {
         size_t col = num_rows_find(rows, stuff_columns[i]);
         if (col == NUM_NO_COLUMN)
             rc = fail(err, ERR_MISSING, "Work out Shape and strength first.",
@@ -213,35 +202,63 @@ static void name_laths(struct what_if *w) {
     }
 }
 
-int what_if_new(struct what_if **out, struct job *job, const char *making, struct error *err) {
+static int begin(struct what_if **out, struct error *err) {
+    struct what_if *w = *out = MEM_NEW(struct what_if, 1);
+    if (w && (w->arena = arena_new())) return 0;
+    mem_free(w);
     *out = NULL;
-    struct what_if *w = MEM_NEW(struct what_if, 1);
-    if (!w || !(w->arena = arena_new())) {
-        mem_free(w);
-        return fail_memory(err);
-    }
-    struct job_makings makings;
-    int rc = job_makings(&makings, job, w->arena, err);
-    if (!rc) {
-        w->all = makings.all;
-        const struct making *m = making ? makings_find(&w->all, making) : makings_leading(&w->all);
-        w->making = m ? m->id : NULL;
-        if (!m)
-            rc = fail(err, ERR_MISSING, "Choose one of the list of makings.",
-                      "There is no making \"%.60s\".", making ? making : "");
-    }
-    if (!rc) rc = read_stuff(w, job, err);
-    if (!rc) w->n_parts = parts_of(&w->parts, &w->all, w->making, w->arena);
-    if (!rc)
-        rc = w->parts ? translate(&w->base, w->parts, w->n_parts, w->stuff, err) : fail_memory(err);
+    return fail_memory(err);
+}
+
+/* Takes the parts as they stand; on failure all is given back. */
+static int dress(struct what_if **out, struct part *parts, size_t n, struct error *err) {
+    struct what_if *w = *out;
+    w->parts = parts;
+    w->n_parts = n;
+    int rc = parts ? translate(&w->base, parts, n, w->stuff, err) : fail_memory(err);
     if (rc) {
         what_if_free(w);
+        *out = NULL;
         return rc;
     }
     name_laths(w);
     ranges(w);
-    *out = w;
     return 0;
+}
+
+int what_if_of(struct what_if **out, const struct part *parts, size_t n,
+               const double stuff[WHAT_IF_STUFFS], uint64_t seed, struct error *err) {
+    int rc = begin(out, err);
+    if (rc) return rc;
+    memcpy((*out)->stuff, stuff, sizeof(*out)->stuff);
+    (*out)->seed = seed;
+    struct part *own = ARENA_NEW((*out)->arena, struct part, n + 1);
+    if (own) memcpy(own, parts, n * sizeof *own);
+    return dress(out, own, n, err);
+}
+
+int what_if_new(struct what_if **out, struct job *job, const char *making, struct error *err) {
+    int rc = begin(out, err);
+    if (rc) return rc;
+    struct what_if *w = *out;
+    struct job_makings makings;
+    struct part *parts = NULL;
+    size_t n = 0;
+    rc = job_makings(&makings, job, w->arena, err);
+    const struct making *m = rc       ? NULL
+                             : making ? makings_find(&makings.all, making)
+                                      : makings_leading(&makings.all);
+    if (!rc && !m)
+        rc = fail(err, ERR_MISSING, "Choose one of the list of makings.",
+                  "There is no making \"%.60s\".", making ? making : "");
+    if (!rc) rc = read_stuff(w, job, err);
+    if (!rc) {
+        n = parts_of(&parts, &makings.all, m->id, w->arena);
+        return dress(out, parts, n, err);
+    }
+    what_if_free(w);
+    *out = NULL;
+    return rc;
 }
 
 void what_if_free(struct what_if *w) {

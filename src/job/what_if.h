@@ -33,6 +33,20 @@ enum { WHAT_IF_RUNS = 160, WHAT_IF_NET = 600 };
 int what_if_new(struct what_if **out, struct job *job, const char *making, struct error *err);
 void what_if_free(struct what_if *w);
 
+/* The likely material and history of a making, one number each. */
+enum what_if_stuff {
+    WHAT_IF_E_ALONG,  /* of the sheet along the grain, MPa */
+    WHAT_IF_E_AROUND, /* MPa */
+    WHAT_IF_G,        /* MPa */
+    WHAT_IF_SET,      /* share of the stem's bend that drying flat takes away */
+    WHAT_IF_STEM,     /* radius of the stem, mm */
+    WHAT_IF_WOOD_E,   /* of laths and rim, MPa */
+    WHAT_IF_STUFFS
+};
+/* The same of parts and material given, without a project; parts are borrowed. */
+int what_if_of(struct what_if **out, const struct part *parts, size_t n,
+               const double stuff[WHAT_IF_STUFFS], uint64_t seed, struct error *err);
+
 /* Begins to learn the stand-in (some seconds, all threads); a second call does nothing. */
 void what_if_learn(struct what_if *w);
 /* Waits for it; 0, or why it failed. */
