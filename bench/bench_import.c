@@ -1,5 +1,7 @@
 /* Speed and memory of bringing a long finds list in, and of opening the project afterwards. The
  * list is the rows of the invented tray, repeated under new numbers. */
+#include "bench.h"
+
 #include "base/file.h"
 #include "record/import.h"
 #include "remains/find.h"
@@ -8,14 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/resource.h>
-#include <time.h>
 #include <unistd.h>
-
-static double now(void) {
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
 
 static char *long_list(const char *rows, long n, struct arena *a) {
     const char *first = strchr(rows, '\n') + 1;
@@ -46,25 +41,30 @@ static int run(long n, const char *rows, const char *folder) {
     int rc = record_new(&r, path, &start, &options, &err);
     list.bytes = rc ? NULL : long_list(rows, n, a);
     list.n = list.bytes ? strlen(list.bytes) : 0;
-    double begin = now();
+    double begin = bench_wall();
     if (!rc) rc = import_finds(&out, r, &list, a, &err);
-    double brought = now() - begin;
+    double brought = bench_wall() - begin;
     struct rusage use;
     getrusage(RUSAGE_SELF, &use);
     if (!rc) rc = record_close(r, &err);
-    begin = now();
+    begin = bench_wall();
     if (!rc) rc = record_open(&r, path, &options, &err);
-    double opened = now() - begin;
-    begin = now();
+    double opened = bench_wall() - begin;
+    begin = bench_wall();
     struct record_checked checked = {0};
     if (!rc) rc = record_verify(&checked, r, NULL, NULL, &err);
     if (!rc)
         printf("%8ld rows  %8zu entries  import %6.2f s  peak %4ld MB  open %7.4f s  verify %5.2f s"
                "  faults %zu\n",
-               n, checked.entries, brought, use.ru_maxrss / 1024, opened, now() - begin,
+               n, checked.entries, brought, use.ru_maxrss / 1024, opened, bench_wall() - begin,
                checked.faults);
     else
         printf("%ld rows: %s\n", n, err.message);
+    if (!rc && n == 100000) {
+        bench_target("100,000 rows brought in", brought, 3, "s");
+        bench_target("    memory at its most", (double)use.ru_maxrss / 1024, 300, "MB");
+        bench_target("opening a project of 100,000 rows", opened, 0.1, "s");
+    }
     if (!rc) record_close(r, NULL);
     unlink(path);
     arena_free(a);

@@ -1,6 +1,8 @@
 /* Fits to broken lengths and quantiles, beside SciPy and NumPy on the same lists in the same run.
  * Ours includes the intervals by profile likelihood, which the peer's fit does not. Prints a table,
  * judges nothing. */
+#include "bench.h"
+
 #include "num/censored.h"
 #include "num/random.h"
 #include "num/weighted.h"
@@ -10,14 +12,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
-
-static double wall(void) {
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
 
 struct task {
     char name[32];
@@ -77,12 +72,12 @@ static void run(struct task *t, const char *folder, FILE *list) {
     }
     fclose(f);
     fprintf(list, "%s %s\n", t->name, path);
-    double begin = wall(), took;
+    double begin = bench_wall(), took;
     size_t n = 0;
     do {
         t->result = once(t, &l, v);
         n++;
-    } while ((took = wall() - begin) < 0.5);
+    } while ((took = bench_wall() - begin) < 0.5);
     t->seconds = took / (double)n;
     free(v);
     free(l.a);

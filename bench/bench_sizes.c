@@ -1,29 +1,17 @@
 /* Speed of the sizes: the tray, and the tray's list repeated over and over as one find, so that its
  * growth is seen. Prints a table, judges nothing. Wall seconds. */
+#include "bench.h"
+
 #include "job/kinds.h"
 #include "job/snapshot.h"
 #include "record/import.h"
 #include "remains/sizes.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
-
-static double wall(void) {
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
-
-static void need(int rc, const struct error *err) {
-    if (!rc) return;
-    char text[1200];
-    error_text(err, text, sizeof text);
-    fprintf(stderr, "%s\n", text);
-    exit(1);
-}
 
 static void tray(struct find *find, struct arena *arena) {
     struct error err = {0};
@@ -46,10 +34,10 @@ static void tray(struct find *find, struct arena *arena) {
     list.n = fread(text, 1, 1 << 16, f);
     fclose(f);
     snprintf(path, sizeof path, "%s/bench.relict", folder);
-    need(record_new(&record, path, &start, &options, &err), &err);
-    need(import_finds(&report, record, &list, arena, &err), &err);
-    need(snapshot_read(&now, record, arena, &err), &err);
-    need(record_close(record, &err), &err);
+    bench_need(record_new(&record, path, &start, &options, &err), &err);
+    bench_need(import_finds(&report, record, &list, arena, &err), &err);
+    bench_need(snapshot_read(&now, record, arena, &err), &err);
+    bench_need(record_close(record, &err), &err);
     unlink(path);
     rmdir(folder);
     *find = now.find;
@@ -93,21 +81,29 @@ int main(void) {
     struct arena *keep = arena_new();
     struct find one;
     tray(&one, keep);
-    printf("%8s %10s %12s %10s %10s\n", "rows", "measures", "statements", "columns", "seconds");
+    double first = 0, before = 0;
+    printf("%8s %10s %12s %10s %10s %9s\n", "rows", "measures", "statements", "columns", "seconds",
+           "exponent");
     for (size_t times = 1; times <= 64; times *= 4) {
         struct arena *arena = arena_new();
         struct find f = times == 1 ? one : repeated(&one, times, arena);
         struct num_rows *rows;
         struct sizes sizes;
         struct statement_set *said = statement_set_new(arena);
-        need(num_rows_new(&rows, 0, 1, &err), &err);
-        double begin = wall();
-        need(remains_sizes(&sizes, &f, rows, said, arena, &err), &err);
-        printf("%8zu %10zu %12zu %10zu %10.3f\n", f.piece_count, f.measure_count,
-               statement_count(said), num_rows_columns(rows), wall() - begin);
+        bench_need(num_rows_new(&rows, 0, 1, &err), &err);
+        double begin = bench_wall();
+        bench_need(remains_sizes(&sizes, &f, rows, said, arena, &err), &err);
+        double took = bench_wall() - begin;
+        if (times == 1) first = took;
+        printf("%8zu %10zu %12zu %10zu %10.3f", f.piece_count, f.measure_count,
+               statement_count(said), num_rows_columns(rows), took);
+        if (times > 1) printf(" %9.2f", log(took / before) / log(4));
+        printf("\n");
+        before = took;
         num_rows_free(rows);
         arena_free(arena);
     }
+    bench_target("sizes of the tray", first, 0.3, "s");
     arena_free(keep);
     return 0;
 }

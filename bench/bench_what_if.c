@@ -1,6 +1,8 @@
 /* Speed of a what-if on a project: the stand-in learned, asked, and the shell; and how far the two
  * are from each other on makings the stand-in has not seen. Usage: bench_what_if FILE.relict (a
  * project whose strength step is worked out); without one it says so. Judges nothing. */
+#include "bench.h"
+
 #include "base/mem.h"
 #include "job/makings.h"
 #include "job/what_if.h"
@@ -9,23 +11,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 enum { ASKED = 1000, TRIED = 24, MOST = 200 };
-
-static double wall(void) {
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
-
-static void need(int rc, const struct error *err) {
-    if (!rc) return;
-    char text[1200];
-    error_text(err, text, sizeof text);
-    fprintf(stderr, "%s\n", text);
-    exit(1);
-}
 
 /* Drags lath `which` by `by` mm. */
 static void drag(struct part *parts, size_t n, size_t which, double by) {
@@ -43,30 +30,30 @@ int main(int argc, char **argv) {
     struct what_if *w;
     struct arena *arena = arena_new();
     struct job_makings makings;
-    need(job_open(&job, argv[1], &(struct job_options){.read_only = true}, &err), &err);
-    need(job_makings(&makings, job, arena, &err), &err);
-    double t = wall();
-    need(what_if_new(&w, job, NULL, &err), &err);
-    printf("  %8.1f ms  opening the making\n", 1e3 * (wall() - t));
+    bench_need(job_open(&job, argv[1], &(struct job_options){.read_only = true}, &err), &err);
+    bench_need(job_makings(&makings, job, arena, &err), &err);
+    double t = bench_wall();
+    bench_need(what_if_new(&w, job, NULL, &err), &err);
+    printf("  %8.1f ms  opening the making\n", 1e3 * (bench_wall() - t));
     static struct part base[MOST], parts[MOST];
     size_t n = 0;
     const struct making *m = makings_leading(&makings.all);
     for (const struct part *p = NULL; n < MOST && (p = makings_part(&makings.all, m->id, -1, p));)
         base[n++] = *p;
-    t = wall();
-    need(what_if_wait(w, &err), &err);
+    t = bench_wall();
+    bench_need(what_if_wait(w, &err), &err);
     printf("  %8.1f ms  learning the stand-in, %d runs (on a thread of its own)\n",
-           1e3 * (wall() - t), (int)WHAT_IF_RUNS);
+           1e3 * (bench_wall() - t), (int)WHAT_IF_RUNS);
 
     struct what_if_answer a, b;
-    t = wall();
+    t = bench_wall();
     for (int i = 0; i < ASKED; i++) {
         memcpy(parts, base, n * sizeof *base);
         drag(parts, n, (size_t)i % 7, 0.01 * i);
-        need(what_if_quick(&a, w, parts, n, &err), &err);
+        bench_need(what_if_quick(&a, w, parts, n, &err), &err);
     }
     printf("  %8.3f ms  an answer of the stand-in (target: under 100 ms)\n",
-           1e3 * (wall() - t) / ASKED);
+           1e3 * (bench_wall() - t) / ASKED);
 
     double worst = 0, sum = 0, total = 0, inside = 0, unsure = 0;
     int tried = 0;
@@ -79,7 +66,7 @@ int main(int argc, char **argv) {
             continue;
         }
         tried++;
-        need(what_if_quick(&a, w, parts, n, &err), &err);
+        bench_need(what_if_quick(&a, w, parts, n, &err), &err);
         double off = a.value[BODY_OUT_RISE] - b.value[BODY_OUT_RISE];
         worst = fmax(worst, b.ms);
         total += b.ms;
