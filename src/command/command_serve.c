@@ -42,8 +42,14 @@ int command_serve(struct command_line *line, struct error *err) {
         return fail(err, ERR_USAGE, "Leave it out to take any free port.",
                     "--port must be from 1024 to 65535, not \"%.20s\".", port);
     bool share = command_option(line, "--share") != NULL;
-    const struct server_options options = {(unsigned short)number, share,
-                                           command_option(line, "--who")};
+    const char *hours = command_option(line, "--for");
+    double lasting = hours ? strtod(hours, NULL) : 12;
+    if (!(lasting > 0 && lasting <= 24 * 31))
+        return fail(err, ERR_USAGE, "Give hours, as 12.", "--for: \"%.20s\" is no time.", hours);
+    const struct server_options options = {.port = (unsigned short)number,
+                                           .share = share,
+                                           .share_for = 3600 * lasting,
+                                           .who = command_option(line, "--who")};
     /* Signals are taken in turn below, never in the middle of something. */
     sigset_t stop;
     sigemptyset(&stop);
@@ -63,9 +69,9 @@ int command_serve(struct command_line *line, struct error *err) {
         if (!read || !write)
             fprintf(line->out, "There is no network to share on; this machine alone is served.\n");
         else {
-            fprintf(line->out, "\nTo look (for twelve hours):   %s\n", read);
+            fprintf(line->out, "\nTo look (for %g hours):   %s\n", lasting, read);
             print_sign(read, line->out);
-            fprintf(line->out, "\nTo enter (for twelve hours):  %s\n", write);
+            fprintf(line->out, "\nTo enter (for %g hours):  %s\n", lasting, write);
             print_sign(write, line->out);
         }
     }

@@ -181,13 +181,16 @@ const struct command command_table[] = {
      "Serves the screens on this machine alone and prints the address and how to stop. With "
      "--share\n"
      "others on the network may look or enter; each gets a sign for a phone, good for twelve "
-     "hours.",
+     "hours\n"
+     "unless --for says otherwise. Sharing stops with the program, or a key at a time on the "
+     "screen.",
      "  relict serve demo/tray.relict\n",
      1,
      1,
      {WHO,
       {"--port", "N", "port to listen on (any free one otherwise)"},
       {"--share", NULL, "let others on the network in"},
+      {"--for", "HOURS", "how long a shared key lasts (12)"},
       {"--quiet", NULL, "do not open a browser"}},
      command_serve},
     {"calc",

@@ -24,7 +24,9 @@ struct api_call {
     json_t *out;              /* answer: JSON, or */
     const char *bytes, *type; /* bytes of this media type */
     size_t size;
-    bool attachment; /* to be saved, not shown */
+    bool attachment;  /* to be saved, not shown */
+    const char *name; /* to save it under: plain signs only */
+    bool page;        /* a page of ours that stands alone, in a sandbox */
 };
 
 struct api_row {
@@ -49,5 +51,20 @@ int api_status(int code);
 int server_compute(struct server *server, const char *step, struct error *err);
 void server_halt(struct server *server);
 json_t *server_state(struct server *server);
+
+/* Begins to write every paper; they are dropped when the server stops. */
+int server_write(struct server *server, struct error *err);
+/* What was written last: as tell_write_all tells it, with "revision"; NULL when nothing was. */
+json_t *server_written(struct server *server);
+/* The bytes of one of those files, by its exact name. */
+int server_paper(const char **bytes, size_t *size, struct server *server, const char *name,
+                 struct arena *arena, struct error *err);
+
+/* Sharing: keys as {id, right, ends (seconds from now), pages}; a new one as {address, sign: [rows
+ * of 0 and 1], ends}. ERR_MISSING when the program was not begun with --share. */
+json_t *server_keys(struct server *server);
+int server_share(json_t **out, struct server *server, bool write, struct arena *arena,
+                 struct error *err);
+bool server_revoke(struct server *server, long key);
 
 #endif

@@ -39,3 +39,126 @@ int api_get_picture(struct api_call *c, struct error *err) {
     show_out_deinit(&out);
     return rc;
 }
+
+/* ---- papers --------------------------------------------------------------------------------- */
+
+static json_t *points_of(const struct tell_check *list, size_t n) {
+    json_t *out = json_array();
+    for (size_t i = 0; i < n; i++)
+        json_array_append_new(out, json_pack("{s:s,s:s,s:s,s:s}", "of", list[i].group, "point",
+                                             list[i].item, "done",
+                                             list[i].done == 1   ? "yes"
+                                             : list[i].done == 0 ? "no"
+                                                                 : "does not apply",
+                                             "missing", list[i].missing));
+    return out;
+}
+
+int api_get_checklist(struct api_call *c, struct error *err) {
+    struct tell_dossier dossier = {0};
+    struct tell_check *list;
+    size_t n;
+    int rc = tell_assemble(&dossier, c->job, c->arena, err);
+    if (!rc) rc = tell_checklist(&list, &n, &dossier, c->arena, err);
+    if (!rc) {
+        const char *draft = tell_draft_reason(list, n, c->arena);
+        rc = api_done(
+            c, json_pack("{s:o,s:s}", "points", points_of(list, n), "draft", draft ? draft : ""),
+            err);
+    }
+    tell_dossier_drop(&dossier);
+    return rc;
+}
+
+int api_get_label(struct api_call *c, struct error *err) {
+    struct tell_dossier d;
+    size_t words = 0, longest = 0;
+    int rc = tell_assemble_bare(&d, c->job, c->arena, err);
+    if (rc) return rc;
+    const char *text = tell_label_text(&d, &words, &longest, c->arena);
+    return api_done(c,
+                    json_pack("{s:s,s:i,s:i}", "text", text ? text : "", "words", (int)words,
+                              "longest", (int)longest),
+                    err);
+}
+
+int api_get_papers(struct api_call *c, struct error *err) {
+    json_t *written = c->server ? server_written(c->server) : NULL;
+    json_t *out = written ? written : json_object();
+    json_object_set_new(out, "written", json_boolean(written != NULL));
+    json_object_set_new(out, "now", json_integer(record_revision(job_record(c->job))));
+    return api_done(c, out, err);
+}
+
+int api_post_write(struct api_call *c, struct error *err) {
+    int rc = c->server ? server_write(c->server, err)
+                       : fail(err, ERR_REFUSED, NULL, "Nothing can be written here.");
+    return rc ? rc : api_done(c, json_object(), err);
+}
+
+static const struct {
+    const char *end, *type;
+} paper_types[] = {{".html", "text/html; charset=utf-8"},
+                   {".svg", "image/svg+xml"},
+                   {".png", "image/png"},
+                   {".pdf", "application/pdf"},
+                   {".txt", "text/plain; charset=utf-8"},
+                   {".csv", "text/csv; charset=utf-8"},
+                   {".json", "application/json"},
+                   {".ics", "text/calendar; charset=utf-8"}};
+
+static const char *type_of_name(const char *name) {
+    const char *dot = strrchr(name, '.');
+    for (size_t i = 0; dot && i < sizeof paper_types / sizeof paper_types[0]; i++)
+        if (strcmp(dot, paper_types[i].end) == 0) return paper_types[i].type;
+    return "application/octet-stream";
+}
+
+/* A name to save under: what stands after the last slash, plain signs only. */
+static const char *plain_name(const char *name, struct arena *arena) {
+    const char *slash = strrchr(name, '/');
+    char *copy = arena_strdup(arena, slash ? slash + 1 : name);
+    for (char *p = copy; p && *p; p++)
+        if (!strchr("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_.", *p))
+            *p = '_';
+    return copy;
+}
+
+int api_get_paper(struct api_call *c, struct error *err) {
+    const char *name, *as = api_word(c, "as");
+    int rc = api_need(c, "name", &name, err);
+    if (!rc && !c->server) rc = fail(err, ERR_MISSING, NULL, "Nothing was written here.");
+    if (!rc) rc = server_paper(&c->bytes, &c->size, c->server, name, c->arena, err);
+    if (rc) return rc;
+    c->type = type_of_name(name);
+    /* only what our own writers made is shown; copies of what people brought in are saved */
+    bool shown = as && strcmp(as, "show") == 0 && strncmp(name, "files/", 6) != 0;
+    c->attachment = !shown;
+    c->page = shown;
+    c->name = plain_name(name, c->arena);
+    return 0;
+}
+
+/* The page to take to the wood, as the report has it: one file that needs nobody. */
+int api_get_wood(struct api_call *c, struct error *err) {
+    struct tell_dossier d;
+    struct tell_doc *doc = NULL;
+    struct show_out out = {0};
+    int rc = tell_assemble_bare(&d, c->job, c->arena, err);
+    if (!rc) rc = tell_wood(&doc, &d, err);
+    if (!rc) rc = tell_doc_html(&out, doc, err);
+    if (rc == ERR_MISSING) {
+        tell_doc_free(doc);
+        return api_done(c, json_pack("{s:s,s:s}", "missing", err->message, "remedy", err->remedy),
+                        err);
+    }
+    if (!rc && !(c->bytes = arena_copy(c->arena, out.bytes, out.n))) rc = fail_memory(err);
+    c->size = out.n;
+    c->type = "text/html; charset=utf-8";
+    c->page = true;
+    c->attachment = api_word(c, "save") != NULL;
+    c->name = "wood.html";
+    show_out_deinit(&out);
+    tell_doc_free(doc);
+    return rc;
+}

@@ -31,6 +31,12 @@ int api_get_aside(struct api_call *call, struct error *err);
 /* api_file.c */
 int api_get_file(struct api_call *call, struct error *err);
 int api_get_picture(struct api_call *call, struct error *err);
+int api_get_checklist(struct api_call *call, struct error *err);
+int api_get_label(struct api_call *call, struct error *err);
+int api_get_papers(struct api_call *call, struct error *err);
+int api_get_paper(struct api_call *call, struct error *err);
+int api_get_wood(struct api_call *call, struct error *err);
+int api_post_write(struct api_call *call, struct error *err);
 
 /* api_enter.c */
 int api_post_enter(struct api_call *call, struct error *err);
@@ -43,5 +49,10 @@ int api_post_release(struct api_call *call, struct error *err);
 int api_post_compute(struct api_call *call, struct error *err);
 int api_post_stop(struct api_call *call, struct error *err);
 int api_post_calc(struct api_call *call, struct error *err);
+
+/* api_share.c */
+int api_get_keys(struct api_call *call, struct error *err);
+int api_post_share(struct api_call *call, struct error *err);
+int api_post_revoke(struct api_call *call, struct error *err);
 
 #endif

@@ -14,10 +14,11 @@ struct token {
     char text[KEY_TEXT];
     enum key_right right; /* KEY_NONE: free place */
     double ends;
+    long id;
 };
 
 struct session {
-    struct token token; /* its own text and end; right as the token it came from */
+    struct token token; /* its own text; right, end and id as the token it came from */
     int streams;
 };
 
@@ -33,6 +34,7 @@ struct keyring {
     struct session sessions[MOST_SESSIONS];
     struct address addresses[MOST_ADDRESSES];
     size_t next_address;
+    long last_id;
 };
 
 struct keyring *keyring_new(void) {
@@ -65,6 +67,7 @@ bool keyring_issue(struct keyring *ring, enum key_right right, double now, doubl
         if (!draw(t->text)) break;
         t->right = right;
         t->ends = now + seconds;
+        t->id = ++ring->last_id;
         memcpy(token, t->text, KEY_TEXT);
         done = true;
     }
@@ -80,6 +83,37 @@ void keyring_revoke(struct keyring *ring, enum key_right right) {
         if (right == KEY_NONE || ring->sessions[i].token.right == right)
             ring->sessions[i].token.right = KEY_NONE;
     pthread_mutex_unlock(&ring->lock);
+}
+
+size_t keyring_list(struct keyring *ring, double now, struct key_line *out, size_t most) {
+    size_t n = 0;
+    pthread_mutex_lock(&ring->lock);
+    for (int i = 0; i < MOST_TOKENS && n < most; i++) {
+        const struct token *t = &ring->tokens[i];
+        if (t->right == KEY_NONE || t->ends <= now) continue;
+        out[n] = (struct key_line){.id = t->id, .right = t->right, .ends = t->ends};
+        for (int k = 0; k < MOST_SESSIONS; k++) {
+            const struct token *s = &ring->sessions[k].token;
+            out[n].sessions += s->right != KEY_NONE && s->id == t->id && s->ends > now;
+        }
+        n++;
+    }
+    pthread_mutex_unlock(&ring->lock);
+    return n;
+}
+
+bool keyring_revoke_one(struct keyring *ring, long id) {
+    bool found = false;
+    pthread_mutex_lock(&ring->lock);
+    for (int i = 0; i < MOST_TOKENS; i++)
+        if (ring->tokens[i].right != KEY_NONE && ring->tokens[i].id == id) {
+            ring->tokens[i].right = KEY_NONE;
+            found = true;
+        }
+    for (int i = 0; i < MOST_SESSIONS; i++)
+        if (ring->sessions[i].token.id == id) ring->sessions[i].token.right = KEY_NONE;
+    pthread_mutex_unlock(&ring->lock);
+    return found;
 }
 
 /* The count of this address, begun anew after a minute; the oldest place is given away. */
@@ -109,6 +143,7 @@ static bool open_session(struct keyring *ring, const struct token *from, double 
         if (!draw(s->token.text)) return false;
         s->token.right = from->right;
         s->token.ends = from->ends;
+        s->token.id = from->id;
         s->streams = 0;
         memcpy(session, s->token.text, KEY_TEXT);
         return true;

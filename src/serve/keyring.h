@@ -12,7 +12,8 @@
 
 enum { KEY_TEXT = 33, KEYRING_STREAMS = 32 }; /* 128 bits as 32 signs and a 0 */
 
-enum key_right { KEY_NONE, KEY_READ, KEY_WRITE };
+/* OWN: who began the program; may also hand out and revoke keys. */
+enum key_right { KEY_NONE, KEY_READ, KEY_WRITE, KEY_OWN };
 
 struct keyring;
 
@@ -26,6 +27,18 @@ bool keyring_issue(struct keyring *ring, enum key_right right, double now, doubl
 
 /* Ends every token and session of that right (KEY_NONE: all). */
 void keyring_revoke(struct keyring *ring, enum key_right right);
+
+/* Tokens that still hold, for a list: not their texts. Returns how many, at most `most`. */
+struct key_line {
+    long id;
+    enum key_right right;
+    double ends;
+    int sessions; /* that came of it and still hold */
+};
+size_t keyring_list(struct keyring *ring, double now, struct key_line *out, size_t most);
+
+/* Ends one token and the sessions that came of it; false when there is none. */
+bool keyring_revoke_one(struct keyring *ring, long id);
 
 /* Swaps a token for a session. KEY_NONE: wrong, expired or, with *wait true, too many wrong ones
  * from this address within a minute. */

@@ -18,6 +18,7 @@ struct server;
 struct server_options {
     unsigned short port; /* 0: any free one */
     bool share;          /* listen on all addresses and print signs for phones */
+    double share_for;    /* seconds a shared key lasts; 0: twelve hours */
     const char *who;     /* who signs what comes from this machine; NULL: the account */
 };
 
@@ -29,8 +30,8 @@ int server_start(struct server **out, const char *project, const struct server_o
 const char *server_address(const struct server *server);
 unsigned short server_port(const struct server *server);
 
-/* For sharing: the address on the network with a fresh token for reading or writing that ends in
- * twelve hours. NULL when nothing is shared. */
+/* For sharing: the address on the network with a fresh token for reading or writing that ends after
+ * share_for. NULL when nothing is shared. */
 char *server_share_address(struct server *server, bool write, struct arena *arena);
 
 /* Stops a computation under way, closes streams and frees. */

@@ -26,8 +26,8 @@ void tell_dossier_drop(struct tell_dossier *dossier);
 int tell_picture_named(struct show_drawing **out, struct job *job, const char *name,
                        struct error *err);
 
-/* Writes every paper and every open file into `folder`. *written: {"files": n, "not":
- * [{name, why, remedy}]}; new reference. */
+/* Writes every paper and every open file into `folder`. *written: {"files": n, "list":
+ * [{name, title}], "not": [{name, why, remedy}]}; new reference. */
 int tell_write_all(json_t **written, struct job *job, const char *folder,
                    const struct hand_options *paper, struct error *err);
 

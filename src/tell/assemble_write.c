@@ -126,7 +126,14 @@ static json_t *report(const struct tell_folder *folder, const struct hand_missin
     for (size_t i = 0; i < n; i++)
         json_array_append_new(list, json_pack("{s:s,s:s,s:s}", "name", missing[i].name, "why",
                                               missing[i].why, "remedy", missing[i].remedy));
-    return json_pack("{s:i,s:o}", "files", (int)tell_folder_count(folder), "not", list);
+    json_t *files = json_array();
+    for (size_t i = 0; i < tell_folder_count(folder); i++) {
+        const char *title = NULL, *name = tell_folder_name(folder, i, &title);
+        json_array_append_new(files,
+                              json_pack("{s:s,s:s}", "name", name, "title", title ? title : ""));
+    }
+    return json_pack("{s:i,s:o,s:o}", "files", (int)tell_folder_count(folder), "list", files, "not",
+                     list);
 }
 
 static int write_folder(json_t **written, const char *folder, const struct tell_dossier *dossier,
