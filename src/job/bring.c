@@ -1,6 +1,7 @@
 #include "job/bring.h"
 
 #include "job/kinds.h"
+#include "job/seal_trial.h"
 #include "record/import.h"
 
 #include <math.h>
@@ -26,10 +27,12 @@ static const char *guess(const char *name, const void *bytes, size_t n) {
     if (strncmp(media, "image/", 6) == 0) return "photo";
     if (ends_with(name, ".geojson")) return "outlines";
     const char *slash = strrchr(name, '/'), *base = slash ? slash + 1 : name;
+    const char *longest = NULL; /* trial_reading.csv is no list of trials */
     for (size_t i = 0; i < job_kind_count(); i++)
-        if (begins_with(base, job_kinds[i]->name) && strcmp(job_kinds[i]->name, "piece"))
-            return job_kinds[i]->name;
-    return "finds";
+        if (begins_with(base, job_kinds[i]->name) && strcmp(job_kinds[i]->name, "piece") &&
+            (!longest || strlen(longest) < strlen(job_kinds[i]->name)))
+            longest = job_kinds[i]->name;
+    return longest ? longest : "finds";
 }
 
 /* ---- reports -------------------------------------------------------------------------------- */
@@ -157,7 +160,8 @@ int job_bring(json_t **report, struct job *job, const char *name, const void *by
                                      .n = n,
                                      .who = job_who(job),
                                      .when = job_when(job),
-                                     .why = o->why};
+                                     .why = o->why,
+                                     .complete = strcmp(as, "trial") ? NULL : job_seal_trial};
     struct record *record = job_record(job);
     int rc = strcmp(as, "finds") == 0      ? bring_finds(report, job, name, bytes, n, o, arena, err)
              : strcmp(as, "outlines") == 0 ? bring_outlines(report, record, &more, arena, err)

@@ -4,6 +4,7 @@
 #include "job/draws.h"
 #include "job/job_private.h"
 #include "job/kinds.h"
+#include "job/seal_trial.h"
 #include "job/what_if.h"
 
 #include <errno.h>
@@ -131,26 +132,45 @@ static int finish(struct job *job, int rc, struct error *err) {
     return rc;
 }
 
+/* Puts one body inside a change; what the program itself writes into a trial is put with it. */
+static int put(struct job *job, const char *kind, const char *id, const json_t *body, long expected,
+               long *revision, struct error *err) {
+    json_t *whole = json_is_object(body) ? json_deep_copy(body) : json_incref((json_t *)body);
+    struct arena *arena = arena_new();
+    int rc = whole && arena ? 0 : fail_memory(err);
+    if (!rc && strcmp(kind, "trial") == 0 && json_is_object(whole))
+        rc = job_seal_trial(whole, job->record, id, arena, err);
+    if (!rc)
+        rc = expected < 0
+                 ? record_put(job->record, kind, id, whole, revision, err)
+                 : record_put_expected(job->record, kind, id, whole, expected, revision, err);
+    arena_free(arena);
+    json_decref(whole);
+    return rc;
+}
+
+static int withdraw(struct job *job, const char *kind, const char *id, struct error *err) {
+    if (strncmp(kind, "trial", 5) == 0)
+        return fail(err, ERR_REFUSED, "Enter it again with what is right: the earlier entry stays.",
+                    "A trial is superseded, never deleted, whether it failed or not.");
+    return record_withdraw(job->record, kind, id, err);
+}
+
 int job_enter(struct job *job, const char *kind, const char *id, const json_t *body, long expected,
               const char *why, long *revision, struct error *err) {
     int rc = record_change_begin(job->record, job->who, job_when(job), why, err);
     if (rc) return rc;
-    rc = expected < 0 ? record_put(job->record, kind, id, body, revision, err)
-                      : record_put_expected(job->record, kind, id, body, expected, revision, err);
-    return finish(job, rc, err);
+    return finish(job, put(job, kind, id, body, expected, revision, err), err);
 }
 
 int job_enter_all(struct job *job, struct job_entry *entries, size_t n, const char *why, size_t *at,
                   struct error *err) {
-    struct record *r = job->record;
-    int rc = record_change_begin(r, job->who, job_when(job), why, err);
+    int rc = record_change_begin(job->record, job->who, job_when(job), why, err);
     if (rc) return rc;
     for (*at = 0; *at < n; ++*at) {
         struct job_entry *e = &entries[*at];
-        rc = !e->body ? record_withdraw(r, e->kind, e->id, err)
-             : e->expected < 0
-                 ? record_put(r, e->kind, e->id, e->body, &e->revision, err)
-                 : record_put_expected(r, e->kind, e->id, e->body, e->expected, &e->revision, err);
+        rc = e->body ? put(job, e->kind, e->id, e->body, e->expected, &e->revision, err)
+                     : withdraw(job, e->kind, e->id, err);
         if (rc) break;
     }
     return finish(job, rc, err);
@@ -160,7 +180,7 @@ int job_withdraw(struct job *job, const char *kind, const char *id, const char *
                  struct error *err) {
     int rc = record_change_begin(job->record, job->who, job_when(job), why, err);
     if (rc) return rc;
-    return finish(job, record_withdraw(job->record, kind, id, err), err);
+    return finish(job, withdraw(job, kind, id, err), err);
 }
 
 static int take_newest(const struct record_change *change, void *context, struct error *err) {

@@ -155,6 +155,9 @@ struct import_more {
     const void *bytes;
     size_t n;
     const char *who, *when, *why;
+    /* Completes an entry before it is put (what the program itself writes into it); may be NULL. */
+    int (*complete)(json_t *body, struct record *record, const char *id, struct arena *arena,
+                    struct error *err);
 };
 
 /* A table (CSV, XLSX; headings are field names or labels of the kind) or JSON (a list of objects)

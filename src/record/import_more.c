@@ -65,7 +65,14 @@ struct entries {
     const char *file;
     struct arena *arena;
     long count;
+    int (*complete)(json_t *body, struct record *record, const char *id, struct arena *arena,
+                    struct error *err);
 };
+
+static int put_body(struct entries *e, const char *id, json_t *body, struct error *err) {
+    int rc = e->complete ? e->complete(body, e->record, id, e->arena, err) : 0;
+    return rc ? rc : record_put(e->record, e->kind->name, id, body, NULL, err);
+}
 
 static const struct field *field_of(const struct kind *kind, const char *heading) {
     char with_unit[120];
@@ -122,7 +129,11 @@ static int put_row(struct entries *e, const struct field *const *fields, const s
         return fail_memory(err);
     if (own) *(const char **)((char *)body + own->offset) = id;
     e->count++;
-    return record_put_struct(e->record, e->kind, id, body, NULL, err);
+    if (!e->complete) return record_put_struct(e->record, e->kind, id, body, NULL, err);
+    json_t *encoded = field_encode(e->kind, body);
+    int rc = encoded ? put_body(e, id, encoded, err) : fail_memory(err);
+    json_decref(encoded);
+    return rc;
 }
 
 static int put_table(struct entries *e, const struct import_more *more, struct error *err) {
@@ -164,8 +175,7 @@ static int put_json(struct entries *e, const struct import_more *more, struct er
         if (!id) id = arena_printf(e->arena, "%s.r%zu", e->file, i + 1);
         json_t *body = json_is_object(one) ? json_copy(one) : json_incref(one);
         if (!field_find(e->kind, "id")) json_object_del(body, "id");
-        if (!rc)
-            rc = id ? record_put(e->record, e->kind->name, id, body, NULL, err) : fail_memory(err);
+        if (!rc) rc = id ? put_body(e, id, body, err) : fail_memory(err);
         json_decref(body);
         if (rc) {
             error_place(err, file_name(more->name), (long)i + 1, NULL, id);
@@ -179,7 +189,10 @@ static int put_json(struct entries *e, const struct import_more *more, struct er
 
 int import_entries(long *count, struct record *record, const char *kind,
                    const struct import_more *more, struct arena *arena, struct error *err) {
-    struct entries e = {.record = record, .kind = record_kind(record, kind), .arena = arena};
+    struct entries e = {.record = record,
+                        .kind = record_kind(record, kind),
+                        .arena = arena,
+                        .complete = more->complete};
     *count = 0;
     if (!e.kind)
         return fail(err, ERR_INPUT, "Look at the list of kinds in the help.",

@@ -105,7 +105,7 @@ void trial_seal(char seal[SHA256_TEXT], const struct trial *t);
 enum foretold { FORETOLD, FORETOLD_NOT, FORETOLD_LATE, FORETOLD_BROKEN };
 extern const char *const foretold_words[];
 /* Whether the prediction counts: written down and sealed before the making; no prediction; made
- * before it was asked (or predicted on or after the day of making); seal does not fit what stands
+ * before it was asked (or predicted after the day of making); seal does not fit what stands
  * there now. */
 enum foretold trial_foretold(const struct trial *t);
 
