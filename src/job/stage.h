@@ -8,6 +8,7 @@
 #ifndef RELICT_JOB_STAGE_H
 #define RELICT_JOB_STAGE_H
 
+#include "job/form.h"
 #include "job/snapshot.h"
 #include "making/making.h"
 #include "num/rows.h"
@@ -25,6 +26,8 @@ struct stage_products {
     struct tuples outline; /* likely outline, fresh, long axis along x, middle at the origin */
     struct shape_outline_model *outline_model; /* freed with the rows */
     struct makings *makings;                   /* entered ones and the proposal */
+    struct form *form; /* the leading making in space (job/form.h), made by the step "strength"; also
+                          in its stored result as JSON under "form" */
 };
 
 struct stage_run {

@@ -1,7 +1,7 @@
 /* strength: what shape the sheet takes with its laths and rim, how stiff and heavy it is, and what
  * decides that. Translates the leading making into a body and reads the possible originals off a
  * quick stand-in fitted to some hundred shell runs. */
-#include "job/stage.h"
+#include "job/strength.h"
 
 #include "body/controls.h"
 #include "num/random.h"
@@ -14,20 +14,6 @@
 
 static const char *const kinds[] = {"choice", NULL};
 
-/* What shapes answer to, one column of the possible originals each. */
-enum input {
-    IN_THICKNESS, /* of the sheet, mm */
-    IN_E_ALONG,   /* MPa */
-    IN_E_AROUND,  /* MPa */
-    IN_G,         /* MPa */
-    IN_STEM,      /* radius of the stem, mm */
-    IN_SET,       /* share of the stem's bend that drying flat takes away */
-    IN_LATH,      /* thickness of the laths, mm */
-    IN_LATH_E,    /* MPa */
-    IN_LENGTH,    /* of the outline, mm */
-    IN_WIDTH,
-    INPUTS
-};
 static const char *const input_words[INPUTS] = {
     "thickness of the sheet", "stiffness along the grain", "stiffness around",
     "shear stiffness",        "stem it came from",         "set by drying flat",
@@ -38,79 +24,36 @@ static const char *const input_words[INPUTS] = {
  * whose difference is added to the answers. */
 enum { RUNS = 128, TRIANGLES = 600, FINE = 2400, CHECKS = 4 };
 
-struct builder {
-    const struct makings *makings;
-    const char *making;
-    const struct part *sheet, *rim, *tie;
-    double length, width; /* of the sheet as laid out, mm */
-    double density;       /* g/mm3 of the sheet */
-    double lath_density, lath_g;
-    bool laths, with_rim; /* this variant */
-};
-
 /* ---- one sheet ------------------------------------------------------------------------------ */
 
-static void put_laths(struct body_sheet *out, const double *x, const struct builder *b, double sx,
-                      double sy) {
-    const struct part *p = NULL;
-    while (out->laths < BODY_SHEET_LATHS &&
-           (p = makings_part(b->makings, b->making, PART_LATH, p))) {
-        struct body_sheet_lath *l = &out->lath[out->laths++];
-        double half = p->length / 2 * sy;
-        *l = (struct body_sheet_lath){
-            .from = {p->x * sx, p->y * sy - half},
-            .to = {p->x * sx, p->y * sy + half},
-            .width = p->width,
-            .thickness = x[IN_LATH],
-            .e = x[IN_LATH_E],
-            .g = b->lath_g,
-            .density = b->lath_density,
-        };
-    }
+/* g/mm3: resting bark, middle of 450 to 650 kg/m3 (common practice); N/mm2 in torsion of a lath. */
+static const double bark_density = 0.55e-3, wood_density = 0.62e-3, wood_g = 700;
+
+struct as_body_stuff strength_stuff(const double *x) {
+    return (struct as_body_stuff){.e_along = x[IN_E_ALONG],
+                                  .e_around = x[IN_E_AROUND],
+                                  .g = x[IN_G],
+                                  .density = bark_density,
+                                  .thickness = x[IN_THICKNESS],
+                                  .stem = x[IN_STEM],
+                                  .set = x[IN_SET],
+                                  .wood_e = x[IN_WOOD_E],
+                                  .wood_g = wood_g,
+                                  .wood_density = wood_density,
+                                  .lath_thickness = x[IN_LATH],
+                                  .length = x[IN_LENGTH],
+                                  .width = x[IN_WIDTH],
+                                  .chamfer = NAN};
 }
 
 static int make(struct body_sheet *out, const double *x, void *context, struct arena *arena,
                 struct error *err) {
-    const struct builder *b = context;
-    const struct tuples *o = &b->sheet->points;
-    double sx = x[IN_LENGTH] / b->length, sy = x[IN_WIDTH] / b->width;
-    double *xy = ARENA_NEW(arena, double, 2 * o->n);
-    if (!xy) return fail_memory(err);
-    for (size_t i = 0; i < o->n; i++) {
-        xy[2 * i] = o->v[2 * i] * sx;
-        xy[2 * i + 1] = o->v[2 * i + 1] * sy;
-    }
-    *out = (struct body_sheet){
-        .outline = {xy, o->n}, .layers = 1, .grain = isnan(b->sheet->grain) ? 0 : b->sheet->grain};
-    out->layer[0] = (struct body_ply){.e1 = x[IN_E_ALONG],
-                                      .e2 = x[IN_E_AROUND],
-                                      .nu12 = 0.3,
-                                      .g12 = x[IN_G],
-                                      .thickness = x[IN_THICKNESS],
-                                      .density = b->density};
-    /* A sheet flattened and dried keeps what drying flat did not take; the outer face is convex. */
-    out->curvature[1] = -(1 - x[IN_SET]) / x[IN_STEM];
-    if (b->laths) put_laths(out, x, b, sx, sy);
-    if (b->with_rim && b->rim) {
-        /* Two half rods bend like a round one of the same width. */
-        out->rim = b->tie ? BODY_RIM_TIED : BODY_RIM_SEWN;
-        out->rim_diameter = b->rim->width;
-        out->rim_e = x[IN_LATH_E];
-        out->rim_g = b->lath_g;
-        out->rim_density = b->lath_density;
-        out->rim_set = 1;
-        out->tie_every = b->tie ? b->tie->pitch : 0;
-        out->tie_stiffness = 200;
-    }
-    return 0;
+    const struct strength_work *w = context;
+    const struct as_body_stuff stuff = strength_stuff(x);
+    return as_body_sheet(out, w->makings, w->making, &stuff, &w->change, arena, err);
 }
 
 /* ---- columns -------------------------------------------------------------------------------- */
-
-struct inputs {
-    size_t col[INPUTS];
-    long standing; /* of the weakest figure */
-};
 
 static int from_tables(struct stage_run *r, const struct stuff_shelf *shelf, const char *material,
                        long property, long direction, const char *id, size_t *col, long *standing,
@@ -154,8 +97,9 @@ static int column_or(struct stage_run *r, const char *id, double otherwise, size
     return num_rows_root(r->rows, name, &d, col, err);
 }
 
-static int find_inputs(struct inputs *in, struct stage_run *r, const struct builder *b,
-                       const struct stuff_shelf *shelf, struct error *err) {
+static int find_inputs(struct strength_inputs *in, struct stage_run *r,
+                       const struct strength_work *b, const struct stuff_shelf *shelf,
+                       struct error *err) {
     const char *bark = b->sheet->taxon && *b->sheet->taxon
                            ? arena_printf(r->arena, "%s bark", b->sheet->taxon)
                            : "bark";
@@ -178,20 +122,20 @@ static int find_inputs(struct inputs *in, struct stage_run *r, const struct buil
         rc = from_tables(r, shelf, bark, STUFF_SET_SHARE, STUFF_AROUND, "bark.set",
                          &in->col[IN_SET], &in->standing, err);
     if (!rc)
-        rc = from_tables(r, shelf, wood, STUFF_E, STUFF_ALONG, "lath.E", &in->col[IN_LATH_E],
+        rc = from_tables(r, shelf, wood, STUFF_E, STUFF_ALONG, "lath.E", &in->col[IN_WOOD_E],
                          &in->standing, err);
     if (!rc) rc = guess_stem(r, &in->col[IN_STEM], err);
     if (!rc)
         rc =
             column_or(r, "size.lath.thickness", lath ? lath->thickness : 4, &in->col[IN_LATH], err);
-    if (!rc) rc = column_or(r, "outline.length", b->length, &in->col[IN_LENGTH], err);
-    if (!rc) rc = column_or(r, "outline.width", b->width, &in->col[IN_WIDTH], err);
+    if (!rc) rc = column_or(r, "outline.length", b->sheet->length, &in->col[IN_LENGTH], err);
+    if (!rc) rc = column_or(r, "outline.width", b->sheet->width, &in->col[IN_WIDTH], err);
     return rc;
 }
 
 /* Inputs of chosen rows: every n/runs-th of the original order, so that the same rows serve again.
  * A number outside all reason makes no sheet: the tails of guesses are cut at 1 and 99 %. */
-static double *design(struct stage_run *r, const struct inputs *in, size_t runs) {
+static double *design(struct stage_run *r, const struct strength_inputs *in, size_t runs) {
     size_t n = num_rows_count(r->rows);
     double *x = ARENA_NEW(r->arena, double, runs *INPUTS);
     for (int k = 0; x && k < INPUTS; k++) {
@@ -220,8 +164,9 @@ static const struct output {
 enum { OUTPUTS = sizeof outputs / sizeof outputs[0] };
 
 /* One output over all rows: the stand-in's mean and a draw of its own error, kept as a column. */
-static int read_off(struct stage_run *r, const struct body_controls *c, const struct inputs *in,
-                    const struct output *o, const char *variant, size_t *col, struct error *err) {
+static int read_off(struct stage_run *r, const struct body_controls *c,
+                    const struct strength_inputs *in, const struct output *o, const char *variant,
+                    size_t *col, struct error *err) {
     size_t n = num_rows_count(r->rows);
     double *x = design(r, in, n), *mean = ARENA_NEW(r->arena, double, n),
            *variance = ARENA_NEW(r->arena, double, n);
@@ -240,7 +185,7 @@ static int read_off(struct stage_run *r, const struct body_controls *c, const st
 }
 
 static int say_output(struct stage_run *r, const struct output *o, const char *id, size_t col,
-                      const struct inputs *in, struct error *err) {
+                      const struct strength_inputs *in, struct error *err) {
     struct statement s = statement_blank();
     s.id = id;
     s.step = "strength";
@@ -254,7 +199,7 @@ static int say_output(struct stage_run *r, const struct output *o, const char *i
     s.value = remains_spread(r->rows, col);
     s.rule =
         "equilibrium of the sheet with its laths and rim, read off a stand-in fitted to shell runs "
-        "whose error is in the range; one set of ties, no grip";
+        "whose error is in the range";
     s.source = "doc/shell.md; figures of bark are mostly guesses until a trial replaces them";
     s.column = id;
     static const char *const rests[] = {"outline.length", "lath.thickness.fresh",
@@ -271,20 +216,23 @@ static int say_output(struct stage_run *r, const struct output *o, const char *i
 
 static const struct variant {
     const char *id, *words;
-    bool laths, rim;
-} variants[] = {{"made", "as proposed", true, true},
-                {"no_laths", "without laths", false, true},
-                {"no_rim", "without the rim", true, false},
-                {"bare", "the sheet alone", false, false}};
+    struct as_body_change change;
+} variants[] = {{"made", "as proposed", {0}},
+                {"no_laths", "without laths", {.no_laths = true}},
+                {"no_rim", "without the rim", {.no_rim = true}},
+                {"no_grip", "without the grip", {.no_grip = true}},
+                {"bare",
+                 "the sheet alone",
+                 {.no_laths = true, .no_rim = true, .no_grip = true, .no_centre = true}}};
 enum { VARIANTS = sizeof variants / sizeof variants[0] };
 
-static int run_variant(struct stage_run *r, struct builder *b, const struct inputs *in,
-                       const struct variant *v, json_t *table, json_t *fit, struct error *err) {
+static int run_variant(struct stage_run *r, struct strength_work *b,
+                       const struct strength_inputs *in, const struct variant *v, json_t *table,
+                       json_t *fit, struct error *err) {
     struct body_controls *c = NULL;
     const struct body_controls_options options = {
         .triangles = TRIANGLES, .fine = FINE, .checks = CHECKS};
-    b->laths = v->laths;
-    b->with_rim = v->rim;
+    b->change = v->change;
     double *x = design(r, in, RUNS);
     if (!x) return fail_memory(err);
     int rc = body_controls_new(&c, x, RUNS, INPUTS, make, b, &options, err);
@@ -313,7 +261,7 @@ static int run_variant(struct stage_run *r, struct builder *b, const struct inpu
     return rc;
 }
 
-static int shares(struct stage_run *r, const struct inputs *in, struct error *err) {
+static int shares(struct stage_run *r, const struct strength_inputs *in, struct error *err) {
     size_t y = num_rows_find(r->rows, "shape.made.rise");
     json_t *rows =
         stage_table(r, "shares", "What decides the rise", "input|share by itself, percent");
@@ -341,11 +289,11 @@ struct equal {
 static double equal_lath(const double *row, void *context) {
     const struct equal *e = context;
     double t = row[e->col[IN_THICKNESS]], d22 = row[e->col[IN_E_AROUND]] * t * t * t / 12;
-    return cbrt(12 * d22 * e->spacing / (row[e->col[IN_LATH_E]] * e->width));
+    return cbrt(12 * d22 * e->spacing / (row[e->col[IN_WOOD_E]] * e->width));
 }
 
-static int say_equal_lath(struct stage_run *r, const struct builder *b, const struct inputs *in,
-                          struct error *err) {
+static int say_equal_lath(struct stage_run *r, const struct strength_work *b,
+                          const struct strength_inputs *in, struct error *err) {
     const struct part *one = makings_part(b->makings, b->making, PART_LATH, NULL);
     const struct part *two = one ? makings_part(b->makings, b->making, PART_LATH, one) : NULL;
     if (!two) return 0;
@@ -377,26 +325,18 @@ static bool all_known(const struct stage_run *r) {
 
 static int run(struct stage_run *r, struct error *err) {
     const struct making *leading = r->made.makings ? makings_leading(r->made.makings) : NULL;
-    struct builder b = {.makings = r->made.makings, .making = leading ? leading->id : NULL};
-    if (leading) {
-        b.sheet = makings_part(b.makings, b.making, PART_SHEET, NULL);
-        b.rim = makings_part(b.makings, b.making, PART_RIM, NULL);
-        b.tie = makings_part(b.makings, b.making, PART_TIE, NULL);
-    }
+    struct strength_work b = {.makings = r->made.makings, .making = leading ? leading->id : NULL};
+    if (leading) b.sheet = makings_part(b.makings, b.making, PART_SHEET, NULL);
     if (!b.sheet || b.sheet->points.n < 3)
         return fail(err, ERR_MISSING, "Work out the making first, or enter one with a sheet.",
                     "Without a sheet there is no shape to work out.");
-    b.length = b.sheet->length;
-    b.width = b.sheet->width;
-    b.density = 0.55e-3; /* g/mm3, resting bark: middle of 450 to 650 kg/m3 (common practice) */
-    b.lath_density = 0.62e-3;
-    b.lath_g = 700;
     struct stuff_shelf *shelf;
-    struct inputs in;
+    struct strength_inputs in;
     int rc = stuff_shelf_new(&shelf, err);
     if (rc) return rc;
     rc = find_inputs(&in, r, &b, shelf, err);
     stuff_shelf_free(shelf);
+    if (!rc) rc = strength_form(r, &b, &in, err);
     json_t *table =
         stage_table(r, "variants", "With and without each part, dry",
                     "built|rise, mm|edge lift, mm|stiffness under a hand, N/mm|weight, g");
@@ -418,4 +358,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : say_equal_lath(r, &b, &in, err);
 }
 
-const struct stage stage_strength = {"strength", "Shape and strength", 1, kinds, true, run};
+const struct stage stage_strength = {"strength", "Shape and strength", 2, kinds, true, run};

@@ -1,0 +1,184 @@
+#include "job/as_body.h"
+
+#include <math.h>
+
+/* N/mm: a tight lashing of bast or hide (common practice, no source; reference of mechanics gives
+ * 1e2 to 1e4 for tight ones). */
+static const double lashing = 200;
+
+struct reading {
+    const struct makings *all;
+    const char *making;
+    const struct as_body_stuff *stuff;
+    const struct as_body_change *change;
+    double sx, sy; /* outline asked for over outline laid out */
+    struct body_sheet *out;
+};
+
+static double or_else(double v, double otherwise) {
+    return isnan(v) ? otherwise : v;
+}
+
+static const struct part *first(const struct reading *r, long kind) {
+    return makings_part(r->all, r->making, kind, NULL);
+}
+
+static int put_sheet(struct reading *r, struct arena *arena, struct error *err) {
+    const struct part *p = first(r, PART_SHEET);
+    const struct as_body_stuff *s = r->stuff;
+    if (!p || p->points.n < 3 || !(or_else(s->thickness, p->thickness) > 0))
+        return fail(err, ERR_MISSING, "Give the making a sheet with an outline and a thickness.",
+                    "Without a sheet there is no shape to work out.");
+    r->sx = p->length > 0 ? or_else(s->length, p->length) / p->length : 1;
+    r->sy = p->width > 0 ? or_else(s->width, p->width) / p->width : 1;
+    double *xy = ARENA_NEW(arena, double, 2 * p->points.n);
+    if (!xy) return fail_memory(err);
+    for (size_t i = 0; i < p->points.n; i++) {
+        xy[2 * i] = p->points.v[2 * i] * r->sx;
+        xy[2 * i + 1] = p->points.v[2 * i + 1] * r->sy;
+    }
+    *r->out = (struct body_sheet){
+        .outline = {xy, p->points.n}, .layers = 1, .grain = or_else(p->grain, 0)};
+    r->out->layer[0] = (struct body_ply){.e1 = s->e_along,
+                                         .e2 = s->e_around,
+                                         .nu12 = 0.3,
+                                         .g12 = s->g,
+                                         .thickness = or_else(s->thickness, p->thickness),
+                                         .density = s->density};
+    /* A sheet flattened and dried keeps what drying flat did not take; the outer face is convex. */
+    r->out->curvature[1] = -(1 - s->set) / s->stem;
+    return 0;
+}
+
+static void put_lath(struct reading *r, const struct part *p, double x, double thickness) {
+    struct body_sheet *o = r->out;
+    if (o->laths == BODY_SHEET_LATHS || !(p->length > 0) || !(p->width > 0) || !(thickness > 0))
+        return;
+    double a = or_else(p->angle, M_PI / 2), y = or_else(p->y, 0),
+           h = p->length / 2 * (r->change->lath_length > 0 ? r->change->lath_length : 1);
+    o->lath[o->laths++] = (struct body_sheet_lath){
+        .from = {(x - h * cos(a)) * r->sx, (y - h * sin(a)) * r->sy},
+        .to = {(x + h * cos(a)) * r->sx, (y + h * sin(a)) * r->sy},
+        .width = p->width,
+        .thickness = thickness,
+        .e = r->stuff->wood_e,
+        .g = r->stuff->wood_g,
+        .density = r->stuff->wood_density,
+    };
+}
+
+static double lath_thickness(const struct reading *r, const struct part *p) {
+    double factor = r->change->lath_thickness > 0 ? r->change->lath_thickness : 1;
+    return factor * or_else(r->stuff->lath_thickness, p->thickness);
+}
+
+/* Room across the sheet for a lath of width w at x, mm; 0 outside. */
+static double room(const struct reading *r, double x) {
+    const struct tuples *o = &first(r, PART_SHEET)->points;
+    double low = INFINITY, high = -INFINITY;
+    for (size_t i = 0; i < o->n; i++) {
+        const double *a = o->v + 2 * i, *b = o->v + 2 * ((i + 1) % o->n);
+        if ((a[0] - x) * (b[0] - x) > 0 || a[0] == b[0]) continue;
+        double y = a[1] + (b[1] - a[1]) * (x - a[0]) / (b[0] - a[0]);
+        low = fmin(low, y);
+        high = fmax(high, y);
+    }
+    return high > low ? high - low : 0;
+}
+
+/* Another number of laths across: at even spacing over the same stretch, each as long as the sheet
+ * is wide there less what the making's own laths leave. */
+static void put_counted(struct reading *r) {
+    const struct part *p = first(r, PART_LATH);
+    double lo = INFINITY, hi = -INFINITY, inset = 0, n = 0;
+    for (const struct part *q = p; q; q = makings_part(r->all, r->making, PART_LATH, q)) {
+        lo = fmin(lo, or_else(q->x, 0));
+        hi = fmax(hi, or_else(q->x, 0));
+        inset += room(r, or_else(q->x, 0)) - q->length;
+        n++;
+    }
+    double pitch = n > 1 ? (hi - lo) / (n - 1) : 0;
+    double whole = (hi - lo + pitch); /* each lath serves its share of the sheet */
+    for (size_t i = 0; p && i < r->change->lath_count; i++) {
+        struct part one = *p;
+        double x =
+            (lo + hi) / 2 + whole * (((double)i + 0.5) / (double)r->change->lath_count - 0.5);
+        one.length = room(r, x) - inset / n;
+        put_lath(r, &one, x, lath_thickness(r, p));
+    }
+}
+
+static void put_laths(struct reading *r) {
+    if (r->change->no_laths) return;
+    if (r->change->lath_count) {
+        put_counted(r);
+        return;
+    }
+    for (const struct part *p = NULL; (p = makings_part(r->all, r->making, PART_LATH, p));)
+        put_lath(r, p, or_else(p->x, 0), lath_thickness(r, p));
+}
+
+/* Rods one after another round the edge count as one of their mean stiffness: d^4 by length. Two
+ * half rods, one on each face, bend like a round one of the same width. */
+static void put_rim(struct reading *r) {
+    if (r->change->no_rim) return;
+    double length = 0, fourth = 0;
+    for (const struct part *p = NULL; (p = makings_part(r->all, r->making, PART_RIM, p));) {
+        if (!(p->width > 0)) continue;
+        double l = p->length > 0 ? p->length : 1;
+        length += l;
+        fourth += l * pow(p->width, 4);
+    }
+    if (!(length > 0)) return;
+    const struct part *tie = first(r, PART_TIE);
+    struct body_sheet *o = r->out;
+    double every = r->change->tie_every > 0 ? r->change->tie_every
+                   : tie && tie->pitch > 0  ? tie->pitch
+                                            : 0;
+    o->rim = every > 0 ? BODY_RIM_TIED : BODY_RIM_SEWN;
+    o->rim_diameter = pow(fourth / length, 0.25);
+    o->rim_e = r->stuff->wood_e;
+    o->rim_g = r->stuff->wood_g;
+    o->rim_density = r->stuff->wood_density;
+    o->rim_set = 1;
+    o->tie_every = every;
+    o->tie_stiffness = lashing;
+}
+
+/* A bar over two seats a bar's width long at its ends; lashings at both sides of a seat hold the
+ * sheet to it with 2 k (w/2)^2 a radian. Pegs, seams and glue keep the seats' distance, ties let
+ * them slide. */
+static void put_grip(struct reading *r) {
+    const struct part *p = first(r, PART_GRIP);
+    if (!p || r->change->no_grip || !(p->length > 0) || !(p->width > 0)) return;
+    struct body_sheet *o = r->out;
+    double a = or_else(p->angle, 0), x = or_else(p->x, 0), y = or_else(p->y, 0),
+           w = fmin(p->width, p->length / 3), h = (p->length - w) / 2;
+    o->grip = 1;
+    for (int k = 0; k < 2; k++) {
+        o->seat[k][0] = (x + (k ? h : -h) * cos(a)) * r->sx;
+        o->seat[k][1] = (y + (k ? h : -h) * sin(a)) * r->sy;
+    }
+    o->seat_radius = w / 2;
+    bool held = p->holding == HOLDING_PEGGED || p->holding == HOLDING_SEWN;
+    o->grip_chord = held ? hypot(o->seat[1][0] - o->seat[0][0], o->seat[1][1] - o->seat[0][1]) : 0;
+    o->grip_slope = or_else(r->stuff->chamfer, 0);
+    o->grip_moment = 2 * lashing * w * w / 4;
+}
+
+int as_body_sheet(struct body_sheet *out, const struct makings *makings, const char *making,
+                  const struct as_body_stuff *stuff, const struct as_body_change *change,
+                  struct arena *arena, struct error *err) {
+    static const struct as_body_change none;
+    struct reading r = {.all = makings,
+                        .making = making,
+                        .stuff = stuff,
+                        .change = change ? change : &none,
+                        .out = out};
+    int rc = put_sheet(&r, arena, err);
+    if (rc) return rc;
+    put_laths(&r);
+    put_rim(&r);
+    put_grip(&r);
+    return 0;
+}

@@ -1,0 +1,50 @@
+/* strength: inside of the step "strength": what its files share.
+ *
+ * stage_strength.c finds the inputs and reads answers off the stand-in; strength_form.c makes the
+ * form in space (job/form.h).
+ */
+#ifndef RELICT_JOB_STRENGTH_H
+#define RELICT_JOB_STRENGTH_H
+
+#include "job/as_body.h"
+#include "job/stage.h"
+
+/* What shapes answer to, one column of the possible originals each. */
+enum strength_input {
+    IN_THICKNESS, /* of the sheet, mm */
+    IN_E_ALONG,   /* MPa */
+    IN_E_AROUND,  /* MPa */
+    IN_G,         /* MPa */
+    IN_STEM,      /* radius of the stem, mm */
+    IN_SET,       /* share of the stem's bend that drying flat takes away */
+    IN_LATH,      /* thickness of the laths, mm */
+    IN_WOOD_E,    /* of laths, rim and grip, MPa */
+    IN_LENGTH,    /* of the outline, mm */
+    IN_WIDTH,
+    INPUTS
+};
+
+struct strength_inputs {
+    size_t col[INPUTS];
+    long standing; /* of the weakest figure */
+};
+
+/* One making under work. */
+struct strength_work {
+    const struct makings *makings;
+    const char *making;
+    const struct part *sheet; /* has an outline */
+    struct as_body_change change;
+};
+
+/* Material and sizes of one row of inputs [INPUTS]. */
+struct as_body_stuff strength_stuff(const double *x);
+
+/* Middles of the inputs over the possible originals [INPUTS]. */
+void strength_middle(const struct stage_run *run, const struct strength_inputs *in, double *x);
+
+/* The form of the leading making with the middle of each input: r->made.form and result "form". */
+int strength_form(struct stage_run *r, const struct strength_work *work,
+                  const struct strength_inputs *in, struct error *err);
+
+#endif
