@@ -1,6 +1,6 @@
 /* curve: how bent the object was: the coiled part flat or a cone, the grip's chamfer, and how much
  * narrower the sheet stood than it lies. */
-#include "job/stage.h"
+#include "job/stage_seams.h"
 
 #include "plane/arc.h"
 #include "shape/coil.h"
@@ -9,7 +9,7 @@
 #include <math.h>
 #include <string.h>
 
-static const char *const kinds[] = {"choice", NULL};
+static const char *const kinds[] = {"choice", "mark", NULL};
 
 enum { MOST_PIECES = 40 };
 
@@ -249,7 +249,8 @@ static int run(struct stage_run *r, struct error *err) {
         return fail(err, ERR_MISSING, "Bring in a finds list first.", "There are no pieces yet.");
     int rc = coil(r, err);
     if (!rc) rc = grip(r, err);
-    return rc ? rc : worn(r, err);
+    if (!rc) rc = worn(r, err);
+    return rc ? rc : stage_seams(r, err);
 }
 
-const struct stage stage_curve = {"curve", "Curve", 1, kinds, false, run};
+const struct stage stage_curve = {"curve", "Curve", 2, kinds, false, run};

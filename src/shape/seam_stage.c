@@ -35,8 +35,9 @@ static int say(const struct talk *t, struct statement *s, const struct shape_sea
 static struct statement begin(const struct talk *t, const struct shape_seam_find *row,
                               const char *what, const char *sentence) {
     struct statement s = statement_blank();
-    s.id = arena_printf(t->arena, "seam.%s.%s", row->id, what);
-    s.about = arena_printf(t->arena, "measure %s", row->id);
+    s.id = arena_printf(t->arena, "seam.%s.%s", row->name ? row->name : row->id, what);
+    s.about = row->name ? arena_printf(t->arena, "piece %s", row->name)
+                        : arena_printf(t->arena, "measure %s", row->id);
     s.quantity = what, s.sentence = sentence, s.footing = FOOTING_WORKED_OUT;
     return s;
 }
@@ -52,7 +53,7 @@ static int say_pitch(const struct talk *t, const struct shape_seam_find *row, do
     if (rc || row->rod || !(row->hole > 0)) return rc;
     double left = shape_seam_net_section(row->hole, pitch);
     s = begin(t, row, "section", "So much of the sheet is left between the holes.");
-    s.value = spread_exact(left), s.rule = "1 - hole/pitch";
+    s.unit = "percent", s.value = spread_exact(100 * left), s.rule = "1 - hole/pitch";
     if (left < SHAPE_NET_STOP)
         s.caution = "will tear: under 0.60 (common practice, no source)";
     else if (left < SHAPE_NET_WARN)
@@ -60,21 +61,38 @@ static int say_pitch(const struct talk *t, const struct shape_seam_find *row, do
     return say(t, &s, row, err);
 }
 
-static int say_torn(const struct talk *t, const struct shape_seam_find *row, struct error *err) {
-    if (!row->n_torn) return 0;
+enum { TORN_LEAST = 3 }; /* holes in line: fewer may have torn one by one */
+
+/* "holes 2 to 4, holes 7 to 9"; "" when no run is long enough, NULL when memory is gone. */
+static const char *torn_where(const struct talk *t, const struct shape_seam_find *row) {
     size_t *first = ARENA_NEW(t->arena, size_t, row->n_torn),
            *count = ARENA_NEW(t->arena, size_t, row->n_torn);
-    if (!first || !count) return fail_memory(err);
-    size_t runs = shape_seam_torn(first, count, row->torn, row->n_torn, 3);
-    if (!runs) return 0;
+    if (!first || !count) return NULL;
+    size_t runs = shape_seam_torn(first, count, row->torn, row->n_torn, TORN_LEAST);
     const char *where = "";
     for (size_t k = 0; where && k < runs; k++)
         where = arena_printf(t->arena, "%s%sholes %zu to %zu", where, k ? ", " : "", first[k] + 1,
                              first[k] + count[k]);
-    struct statement s = begin(
-        t, row, "torn", where ? arena_printf(t->arena, "The seam tore in line: %s.", where) : NULL);
+    return where;
+}
+
+static int say_torn(const struct talk *t, const struct shape_seam_find *row, struct error *err) {
+    const char *where = "";
+    if (row->n_torn)
+        where = torn_where(t, row);
+    else if (row->torn_holes >= TORN_LEAST && row->torn_holes >= row->holes)
+        where = arena_printf(t->arena, "holes 1 to %.0f", row->torn_holes);
+    else if (row->torn_holes >= TORN_LEAST)
+        where = arena_printf(t->arena, "%.0f of its %.0f holes, which ones was not noted",
+                             row->torn_holes, row->holes);
+    if (!where) return fail_memory(err);
+    if (!*where) return 0;
+    struct statement s =
+        begin(t, row, "torn", arena_printf(t->arena, "The seam tore in line: %s.", where));
     s.footing = FOOTING_SEEN;
-    return say(t, &s, row, err);
+    int rc =
+        row->torn_mark ? statement_link_add(&s, "mark", row->torn_mark, "tear", t->arena, err) : 0;
+    return rc ? rc : say(t, &s, row, err);
 }
 
 static int say_missing(const struct talk *t, const struct shape_seam_find *row,

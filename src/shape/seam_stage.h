@@ -12,6 +12,7 @@
 /* One row of holes or dents. NAN and NULL where nothing is known. */
 struct shape_seam_find {
     const char *id;    /* of the measure */
+    const char *name;  /* of the row, in statements; NULL: the id */
     const char *entry; /* its kind for the chain; NULL: "measure" */
     const char *zone;  /* rows of one zone are compared; NULL: none */
     bool rod;          /* dents along a rod, not holes in a sheet */
@@ -22,7 +23,9 @@ struct shape_seam_find {
     size_t n_gaps;
     const double *gap; /* [n_gaps], mm, in order: wins over pitch */
     size_t n_torn;
-    const int *torn; /* [n_torn] flags of the holes in order */
+    const int *torn;       /* [n_torn] flags of the holes in order */
+    double torn_holes;     /* how many tore in line when nobody noted which; NAN: none */
+    const char *torn_mark; /* the mark that shows it; NULL: the row itself */
 };
 
 struct shape_seam_input {
@@ -32,8 +35,9 @@ struct shape_seam_input {
     const char *state;   /* of all lengths */
 };
 
-/* Adds seam.<id>.pitch, .section, .torn, .missing, .grouping for each row, seam.shrink.<zone> where
- * a zone has both kinds, and seam.count. Rows that say too little are left out, never a failure. */
+/* Adds seam.<name>.pitch, .section, .torn, .missing, .grouping for each row, seam.shrink.<zone>
+ * where a zone has both kinds, and seam.count. Rows that say too little are left out, never a
+ * failure. */
 int shape_seam_stage(const struct shape_seam_input *input, struct statement_set *said,
                      struct arena *arena, struct error *err);
 

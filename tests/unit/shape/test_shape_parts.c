@@ -74,7 +74,7 @@ static void seams_as_statements(void **state) {
     assert_non_null(s);
     assert_non_null(strstr(s->sentence, "holes 1 to 3"));
     s = statement_find(said, "seam.A15.pitch.section");
-    check_near(s->value.p50, 1 - 2.5 / 16.1, 1e-12);
+    check_near(s->value.p50, 100 * (1 - 2.5 / 16.1), 1e-10);
     assert_null(s->caution);
     assert_non_null(statement_find(said, "seam.count"));
     struct texts faults;
