@@ -13,6 +13,7 @@ export class Refused extends Error {
     this.remedy = told.remedy || "";
     this.column = told.column || "";
     this.code = told.code || "";
+    this.present = told.present; // when two changed one thing: what stands there now
   }
 }
 
@@ -46,10 +47,12 @@ export async function join() {
   const found = location.hash.match(/^#key=([0-9a-f]{32})$/);
   if (found) {
     history.replaceState(null, "", location.pathname);
-    const { write } = await tell("join", { token: found[1] });
+    const { write, own } = await tell("join", { token: found[1] });
     sessionStorage.setItem("write", write ? "1" : "");
+    sessionStorage.setItem("own", own ? "1" : "");
   }
 }
+export const owns = () => sessionStorage.getItem("own") !== "";
 export const mayWrite = () => sessionStorage.getItem("write") !== "";
 
 const hub = new EventTarget();

@@ -14,6 +14,8 @@ import { found } from "./found.js";
 const screens = {
   sizes: () => import("./sizes.js"), outline: () => import("./outline.js"), curve: () => import("./curve.js"),
   making: () => import("./making.js"), strength: () => import("./strength.js"),
+  material: () => import("./material.js"), trials: () => import("./trials.js"), report: () => import("./report.js"),
+  share: () => import("./share.js"),
 };
 
 async function screenOf(project, name) {

@@ -1,12 +1,13 @@
 // Every word on the screens, by key; one table a language. `?words=test` shows each text wrapped in
 // marks, which proves that none is written elsewhere.
+import { hands } from "./words_hands.js";
 import { shape } from "./words_shape.js";
 
 const english = {
-  ...shape,
+  ...hands, ...shape,
   "step.found": "Found", "step.sizes": "Sizes", "step.outline": "Outline", "step.curve": "Curve",
   "step.making": "Making", "step.strength": "Shape and strength", "step.material": "Material and season",
-  "step.trials": "Trials", "step.report": "Report",
+  "step.trials": "Trials", "step.report": "Report", "step.share": "Letting others in", "step.papers": "papers",
   "short.strength": "Strength", "short.material": "Material",
   "state.not begun": "not begun", "state.can start": "can start", "state.holds": "holds", "state.in doubt": "in doubt",
   "footing.seen": "seen", "footing.worked out": "worked out", "footing.from a parallel": "from a parallel",

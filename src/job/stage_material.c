@@ -96,6 +96,47 @@ static int stems(struct stage_run *r, const struct sheet_want *want, struct erro
 
 /* ---- layout --------------------------------------------------------------------------------- */
 
+/* A ring as [[x, y], ...], tenths of a mm. */
+static json_t *ring_json(const double *xy, size_t n) {
+    json_t *list = json_array();
+    for (size_t i = 0; i < n; i++)
+        json_array_append_new(
+            list, json_pack("[f,f]", round(10 * xy[2 * i]) / 10, round(10 * xy[2 * i + 1]) / 10));
+    return list;
+}
+
+static json_t *placed_json(const struct stem_layout *l, size_t sheet, struct arena *arena) {
+    json_t *list = json_array();
+    for (size_t i = 0; i < l->nest.n; i++) {
+        const struct nest_place *at = &l->nest.place[i];
+        if (at->sheet != sheet) continue;
+        const struct nest_part *part = &l->part[at->part];
+        double *xy = ARENA_NEW(arena, double, 2 * part->ring.n);
+        if (!xy) continue;
+        gather_nest_ring(at, part, xy);
+        json_array_append_new(
+            list, json_pack("{s:s,s:o}", "part", part->name, "ring", ring_json(xy, part->ring.n)));
+    }
+    return list;
+}
+
+/* What screens draw: each stem's bark unrolled, x round the stem and y up it, mm. */
+static json_t *layouts_json(const struct stem_layout *l, struct arena *arena) {
+    json_t *list = json_array();
+    for (size_t i = 0; i < l->sheets; i++) {
+        const struct nest_sheet *s = &l->sheet[i];
+        json_t *faults = json_array();
+        for (size_t k = 0; k < s->faults; k++)
+            json_array_append_new(faults, ring_json(s->fault[k].xy, s->fault[k].n));
+        json_array_append_new(list,
+                              json_pack("{s:s,s:o,s:o,s:o,s:f,s:f,s:f}", "stem", l->stem[i]->id,
+                                        "ring", ring_json(s->ring.xy, s->ring.n), "faults", faults,
+                                        "parts", placed_json(l, i, arena), "share", l->share[i],
+                                        "start", l->start[i], "used", l->nest.use[i]));
+    }
+    return list;
+}
+
 static int layout(struct stage_run *r, const struct need_list *list, struct error *err) {
     const struct snapshot *n = r->now;
     if (n->stem_count == 0) return 0;
@@ -110,6 +151,7 @@ static int layout(struct stage_run *r, const struct need_list *list, struct erro
                                     : out.say ? out.say
                                               : ""));
     if (rc) return 0; /* told; nothing else waits for it */
+    json_object_set_new(r->result, "layouts", layouts_json(&out, r->arena));
     json_t *rows =
         stage_table(r, "layout", "Sheets laid out on the stems",
                     "stem|share of girth offered, percent|from the mark, mm|used, percent");
@@ -228,4 +270,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc;
 }
 
-const struct stage stage_material = {"material", "Material and season", 1, kinds, false, run};
+const struct stage stage_material = {"material", "Material and season", 2, kinds, false, run};

@@ -127,6 +127,14 @@ static int plan(struct stage_run *r, struct texts about, struct error *err) {
 
 /* ---- what they said ------------------------------------------------------------------------- */
 
+/* What screens draw curves from: each answer with its outcome day by day. */
+static json_t *list_json(const struct kind *kind, const struct records *list) {
+    json_t *out = json_array();
+    for (size_t i = 0; i < list->n; i++)
+        json_array_append_new(out, field_encode(kind, (const char *)list->v + i * kind->size));
+    return out;
+}
+
 static int answers(struct stage_run *r, struct texts watch, struct error *err) {
     const struct snapshot *n = r->now;
     const struct trial_log book = {n->trials,         n->trial_count,
@@ -162,6 +170,8 @@ static int answers(struct stage_run *r, struct texts watch, struct error *err) {
                                                      c->after05, c->after95),
                                         figure(r, 100 * c->left, "%.0f")));
     }
+    json_object_set_new(r->result, "answers", list_json(&trial_answer_kind, &out.answers));
+    json_object_set_new(r->result, "changes", list_json(&trial_change_kind, &out.changes));
     return rows && changes ? 0 : fail_memory(err);
 }
 
@@ -177,4 +187,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : plan(r, about, err);
 }
 
-const struct stage stage_trials = {"trials", "Trials", 2, kinds, true, run};
+const struct stage stage_trials = {"trials", "Trials", 3, kinds, true, run};

@@ -20,24 +20,47 @@ int api_get_file(struct api_call *c, struct error *err) {
     return 0;
 }
 
-int api_get_picture(struct api_call *c, struct error *err) {
-    const char *name;
-    struct show_drawing *d;
-    int rc = api_need(c, "name", &name, err);
-    if (rc) return rc;
-    rc = tell_picture_named(&d, c->job, name, err);
-    if (rc == ERR_MISSING) /* not an error: a page shows the sentence where the drawing will be */
-        return api_done(c, json_pack("{s:s,s:s}", "missing", err->message, "remedy", err->remedy),
-                        err);
-    if (rc) return rc;
+static int as_svg(struct api_call *c, const struct show_drawing *d, struct error *err) {
     struct show_out out = {0};
-    rc = show_svg_write(&out, d, &(struct show_svg_options){.inside_page = true}, err);
-    show_drawing_free(d);
+    int rc = show_svg_write(&out, d, &(struct show_svg_options){.inside_page = true}, err);
     if (!rc && !(c->bytes = arena_copy(c->arena, out.bytes, out.n))) rc = fail_memory(err);
     c->size = out.n;
     c->type = "image/svg+xml; charset=utf-8";
     show_out_deinit(&out);
     return rc;
+}
+
+/* The plan back from the opening, drawn; it is made with the whole dossier. */
+static int season(struct api_call *c, struct error *err) {
+    struct tell_dossier d = {0};
+    int rc = tell_assemble(&d, c->job, c->arena, err);
+    const struct show_drawing *last = NULL;
+    for (size_t i = 0; i < d.n_drawings && !rc; i++)
+        if (strcmp(d.drawings[i].step, "material") == 0) last = d.drawings[i].drawing;
+    if (!rc && !last)
+        rc = fail(err, ERR_MISSING, "Say from which day it is to be shown, and work it out.",
+                  "There is no plan of the season yet.");
+    if (!rc) rc = as_svg(c, last, err);
+    tell_dossier_drop(&d);
+    return rc;
+}
+
+static int named(struct api_call *c, const char *name, struct error *err) {
+    struct show_drawing *d;
+    int rc = tell_picture_named(&d, c->job, name, err);
+    if (!rc) rc = as_svg(c, d, err);
+    show_drawing_free(d);
+    return rc;
+}
+
+int api_get_picture(struct api_call *c, struct error *err) {
+    const char *name;
+    int rc = api_need(c, "name", &name, err);
+    if (rc) return rc;
+    rc = strcmp(name, "season") ? named(c, name, err) : season(c, err);
+    if (rc != ERR_MISSING) return rc;
+    /* not an error: a page shows the sentence where the drawing will be */
+    return api_done(c, json_pack("{s:s,s:s}", "missing", err->message, "remedy", err->remedy), err);
 }
 
 /* ---- papers --------------------------------------------------------------------------------- */

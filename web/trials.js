@@ -1,0 +1,92 @@
+// Trials: what each would teach, what was set and read, how it went against the prediction, and
+// what it changed.
+import { el } from "./dom.js";
+import { ask, mayWrite } from "./door.js";
+import { say } from "./words.js";
+import { frame, unroll } from "./frame.js";
+import { table } from "./tables.js";
+import { told } from "./sentence.js";
+import { adder, line, freeName, today } from "./adder.js";
+import { trialCurve } from "./curve_of_trial.js";
+
+const TRIAL = ["id", "question", "made", "varied", "fixed", "species", "outcome", "predicted", "half", "predicted_by", "predicted_on", "made_on", "if_supports", "if_against", "if_open",
+  "tools", "skill", "maker", "sheets", "hours", "days", "column", "material", "noise", "tree_spread", "modern_ancient", "settle_day", "closed_on", "note"];
+const SET_UP = ["id", "question", "made", "outcome", "predicted", "half", "predicted_by", "predicted_on", "made_on", "if_supports", "if_against", "if_open", "column", "material", "noise", "tree_spread", "modern_ancient", "note"];
+const PIECE = ["id", "trial", "tree", "setting", "order", "made_on", "around", "along", "through", "mass", "chord", "rise", "failed", "failure", "note"];
+const READING = ["id", "piece", "date", "value", "around", "along", "through", "mass", "chord", "rise", "humidity", "temperature", "photo", "who", "note"];
+
+// A nat of information about a normal number leaves 1/e of its range (Cover & Thomas 2006, 8.5).
+const leftOf = (nats) => Math.round(100 * Math.exp(-Number(nats)));
+const short = (v) => Number(v.toPrecision(3));
+
+// "121 ± 1.4e+02" in plain figures.
+const plain = (text) => (text || "?").replace(/[\d.]+e[+-]\d+/g, (t) => String(Number(t)));
+
+// What the plan foretells, ready to be set up as a trial.
+function setUp(kinds, trials, row, candidates) {
+  const foretold = /^(\S+) ± (\S+)$/.exec(row[7] || ""), c = (candidates.find((x) => x.id === row[0]) || {}).body || {};
+  const body = { id: trials.some((t) => t.id === row[0]) ? freeName(`${row[0]}-`, trials) : row[0], question: row[1], made: c.made || row[1], predicted_on: today(), if_open: "nothing changes" };
+  for (const name of ["outcome", "column", "material", "noise", "tree_spread", "modern_ancient"]) if (c[name] !== undefined) body[name] = c[name];
+  if (!body.outcome) body.outcome = "measured value";
+  if (foretold) Object.assign(body, { predicted: Number(foretold[1]), half: Number(foretold[2]) });
+  return adder({ kinds, kind: "trial", names: SET_UP, what: `${row[0]}`, fresh: () => body });
+}
+
+function teaching(kinds, plan, trials, candidates) {
+  if (!plan) return el("p", {}, say("trials.teach.none"));
+  return el("ol", { class: "order" }, plan.rows.map((row) => el("li", {},
+    el("p", {}, el("b", {}, row[1] || row[0]), `, ${row[2] === "yes" ? say("trials.teach.plan", { order: row[3] }) : say("trials.teach.not")}. `,
+      say("trials.teach.gives", { left: leftOf(row[4]), trees: row[8], foretold: plain(row[7]) })),
+    row[9] || row[10] ? unroll(say("do.why"), () => el("div", {}, el("p", {}, row[9]), el("p", {}, row[10]))) : null,
+    setUp(kinds, trials, row, candidates))));
+}
+
+// A reading by phone: the piece's own sizes first, today filled in.
+function readings(kinds, trial, pieces, all) {
+  const own = pieces.filter((p) => p.body.trial === trial.id);
+  return el("div", {},
+    own.length ? el("ul", {}, own.map((p) => {
+      const read = all.filter((r) => r.body.piece === p.id);
+      return line({ kinds, kind: "trial_piece", names: PIECE, entry: p, text: say("trials.pieces.one", { id: p.id, made: p.body.made_on ? say("trials.made", { date: p.body.made_on }) : "", n: read.length }) });
+    })) : null,
+    adder({ kinds, kind: "trial_piece", names: PIECE, what: say("trials.piece"), fresh: () => ({ id: freeName(`${trial.id}.`, own), trial: trial.id, made_on: today() }) }),
+    own.length ? adder({ kinds, kind: "trial_reading", names: READING, what: say("trials.reading"),
+      fresh: () => ({ id: freeName(`${trial.id}.r`, all.filter((r) => own.some((p) => p.id === r.body.piece))), piece: own[0].id, date: today() }) }) : null);
+}
+
+function entered(kinds, trials, pieces, all, answers) {
+  if (!trials.length) return el("p", {}, say("trials.none"));
+  return el("div", {}, trials.map((t) => {
+    const a = answers.find((x) => x.id === t.id), b = t.body;
+    return el("section", {}, el("h4", {}, `${t.id}: ${b.question || ""}`),
+      el("p", {}, b.predicted === undefined ? "" : `${say("trials.foretold", { value: b.predicted, half: b.half ?? "?" })}${b.predicted_on ? `, ${b.predicted_on}` : ""}. `,
+        el("b", {}, (a && a.verdict) || say("trials.verdict.none"))),
+      a && a.say ? el("p", {}, a.say) : null,
+      readings(kinds, t, pieces, all),
+      el("ul", {}, line({ kinds, kind: "trial", names: TRIAL, entry: t, text: b.note || b.made || "" })));
+  }));
+}
+
+function changed(changes) {
+  if (!changes.length) return el("p", {}, say("trials.change.none"));
+  const range = (c, at) => `${short(c[`${at}50`])} (${short(c[`${at}05`])} to ${short(c[`${at}95`])})`;
+  return el("ul", {}, changes.map((c) => el("li", {}, say("trials.change", { number: `${c.trial}, ${c.column}`, before: range(c, "before"), after: range(c, "after"), left: Math.round(100 * c.left) }))));
+}
+
+export async function screen(project) {
+  const list = (kind) => ask("entries", { kind });
+  const [stored, kinds, trials, pieces, all, candidates] = await Promise.all([
+    ask("result", { step: "trials" }), ask("kinds"), list("trial"), list("trial_piece"), list("trial_reading"), list("candidate")]);
+  const r = stored.result || {}, tables = r.tables || {}, answers = r.answers || [], curves = answers.filter((a) => a.series && a.series.length);
+  const left = el("div", {},
+    el("h3", {}, say("trials.curve")), curves.length ? curves.map(trialCurve) : el("p", {}, say("trials.curve.none")),
+    el("h3", {}, say("trials.changed")), changed(r.changes || []),
+    tables.answers ? unroll(say("trials.said"), () => table(tables.answers)) : null,
+    tables.plan ? unroll(tables.plan.title, () => table(tables.plan)) : null);
+  const right = [
+    el("h2", {}, say("trials.entered")), entered(kinds, trials, pieces, all, answers),
+    mayWrite() ? adder({ kinds, kind: "trial", names: TRIAL, what: say("trials.own"), fresh: () => ({ id: freeName("T", trials), predicted_on: today() }) }) : null,
+    el("h2", {}, say("trials.teach")), r.say ? told("care", r.say) : null, teaching(kinds, tables.plan, trials, candidates),
+    el("p", { class: "second" }, say("trials.sheet"))];
+  return frame(project, "trials", left, right);
+}
