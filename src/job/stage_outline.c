@@ -1,4 +1,5 @@
 /* outline: what closed form the edge had, from readings of the edge, over all families. */
+#include "job/originals.h"
 #include "job/stage.h"
 
 #include "shape/outline.h"
@@ -238,7 +239,10 @@ static int run(struct stage_run *r, struct error *err) {
     if (rc) return rc;
     r->made.outline_model = out->model;
     rc = likely(r, &out->main, err);
-    return rc ? rc : fill(r, &out->main, err);
+    if (!rc) rc = fill(r, &out->main, err);
+    const struct originals_ask ask = {out->model, r->rows, &out->main,
+                                      c->list,    c->n,    "outline.family"};
+    return rc ? rc : originals_encode(r->result, &ask, err);
 }
 
-const struct stage stage_outline = {"outline", "Outline", 1, kinds, true, run};
+const struct stage stage_outline = {"outline", "Outline", 2, kinds, true, run};

@@ -1,0 +1,80 @@
+// Curve: how bent the object was: rivals side by side, each kept, and what would decide.
+import { el } from "./dom.js";
+import { ask } from "./door.js";
+import { say } from "./words.js";
+import { frame, unroll } from "./frame.js";
+import { board, line, likelyEdge, lozenges, text, stick, put } from "./ink.js";
+import { figures } from "./inplace.js";
+import { sentence } from "./sentence.js";
+import { table } from "./tables.js";
+
+const value = (own, id) => { const s = own.find((x) => x.id === id); return s && s.value && s.value.p50 !== undefined ? s.value : null; };
+
+export async function screen(project) {
+  const [statements, stored] = await Promise.all([ask("statements"), ask("result", { step: "curve" }).catch(() => null)]);
+  const own = statements.filter((s) => s.step === "curve"), tables = (stored && stored.result && stored.result.tables) || {};
+  if (!own.length && !Object.keys(tables).length) return frame(project, "curve", el("p", {}, say("step.nothing")), []);
+  const pictures = [coil(own), worn(tables.worn), grip(own)].filter(Boolean);
+  const subject = (s) => s.id.split(".").slice(0, 2).join(".");
+  const groups = [...new Set(own.map(subject))];
+  const rest = Object.values(tables).filter((t) => t !== tables.worn);
+  return frame(project, "curve", pictures.length ? pictures : el("p", {}, say("picture.none")),
+    [el("h3", {}, say("step.statements")), groups.map((g) => own.filter((s) => subject(s) === g).map(sentence)),
+      rest.length ? unroll(say("step.tables"), () => el("div", {}, rest.map(table))) : null]);
+}
+
+// The coiled part cut through: a flat ring and a cone at one scale, neither averaged with the other.
+function coil(own) {
+  const R = value(own, "coil.ring.radius"), r = value(own, "coil.ring.inner"), edge = value(own, "coil.cone.edge"), h = value(own, "coil.cone.height");
+  if (!R) return null;
+  const name = say(edge && h ? "curve.coil_words" : "curve.ring_words", { radius: figures(R.p50, 0), hole: r ? figures(r.p50, 0) : "", edge: edge ? figures(edge.p50, 0) : "", height: h ? figures(h.p50, 0) : "" });
+  const wide = Math.max(R.p95, edge ? edge.p95 : 0), high = h ? Math.max(h.p50, 1) : 8;
+  return el("section", {}, el("h3", {}, say("curve.coil")), board({ words: name, bounds: () => [-wide - 8, -16, wide + 8, high + 14], tallest: 320 }, (pen) => {
+    const t = 2.9;
+    for (const s of [-1, 1]) {
+      put(pen, "path", { class: "cut-face", d: "M" + [[s * (r ? r.p50 : 0), 0], [s * R.p50, 0], [s * R.p50, t], [s * (r ? r.p50 : 0), t]].map(([x, y]) => pen.at(x, y).map((v) => v.toFixed(1)).join(" ")).join("L") + "Z" });
+      put(pen, "path", { class: "hair", d: `M${pen.at(s * R.p05, t + 2).join(" ")}L${pen.at(s * R.p95, t + 2).join(" ")}` });
+    }
+    text(pen, -R.p50, 0, say("curve.ring"), { dy: 22, kind: "label" });
+    if (edge && h) {
+      const cone = [[-edge.p50, 0], [0, h.p50], [edge.p50, 0]];
+      likelyEdge(pen, cone, { closed: false, rival: true });
+      lozenges(pen, cone);
+      text(pen, edge.p50, 0, say("curve.cone"), { anchor: "end", dy: -14 - h.p50 * pen.k * 0.4, kind: "label" });
+    }
+    stick(pen, 12, pen.height - 4);
+  }));
+}
+
+// A bent sheet stands narrower than it lies: sections at some radii, one over the other.
+function worn(t) {
+  if (!t || !t.rows.length) return null;
+  const flat = t.rows[0][1];
+  const arc = (radius, chord) => { const half = Math.asin(Math.min(1, chord / 2 / radius)); return Array.from({ length: 41 }, (_, i) => { const a = -half + 2 * half * i / 40; return [radius * Math.sin(a), radius * (Math.cos(a) - Math.cos(half))]; }); };
+  const high = Math.max(...t.rows.map((r) => r[2])), wide = Math.max(flat, ...t.rows.map((r) => r[1]));
+  return el("section", {}, el("h3", {}, say("curve.worn")), board({ words: say("curve.worn_words", { list: t.rows.map(([radius, chord, rise]) => say("curve.worn_one", { radius: figures(radius, 0), chord: figures(chord, 0), rise: figures(rise, 0) })).join("; ") }), bounds: () => [-wide / 2 - 10, -16, wide / 2 + 10, high + 10], tallest: 320 }, (pen) => {
+    t.rows.forEach(([radius, chord], i) => {
+      const pts = arc(radius, chord), at = pts[Math.round(8 + 24 * i / Math.max(1, t.rows.length - 1))];
+      line(pen, pts, "dry", false);
+      text(pen, at[0], at[1], say("curve.radius", { n: figures(radius, 0) }), { anchor: "middle", dy: -4, kind: "label second" });
+    });
+    stick(pen, 12, pen.height - 4);
+  }));
+}
+
+// The grip seen from the side: bent to its chamfer, and straight on its seats as the rival.
+function grip(own) {
+  const rise = value(own, "curve.grip.rise"), length = value(own, "grip.length.fresh");
+  if (!rise) return null;
+  const l = length ? length.p50 : 180, bent = Array.from({ length: 41 }, (_, i) => { const u = i / 20 - 1; return [u * l / 2, rise.p50 * (1 - u * u)]; });
+  return el("section", {}, el("h3", {}, say("curve.grip")), board({ words: say("curve.grip_words", { rise: figures(rise.p50, 0), low: figures(rise.p05, 0), high: figures(rise.p95, 0) }), bounds: () => [-l / 2 - 8, -14, l / 2 + 8, rise.p50 + 16], tallest: 260 }, (pen) => {
+    line(pen, [[-l / 2 - 6, 0], [l / 2 + 6, 0]], "hair", false);
+    likelyEdge(pen, bent, { closed: false });
+    const straight = [[-l / 2, 3], [l / 2, 3]];
+    likelyEdge(pen, straight, { closed: false, rival: true });
+    lozenges(pen, straight);
+    text(pen, 0, rise.p50, say("curve.bent"), { anchor: "middle", dy: -8 });
+    text(pen, l / 2, 3, say("curve.straight"), { anchor: "end", dy: 20 });
+    stick(pen, 12, pen.height - 2);
+  }));
+}
