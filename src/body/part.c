@@ -4,6 +4,7 @@
 #include "body/shell_parts.h"
 
 #include <math.h>
+#include <stdbool.h>
 #include <string.h>
 
 static const int START[3] = {1, 2, 0}, END[3] = {2, 0, 1};
@@ -407,6 +408,20 @@ int body_part_node(struct body_shell *s, const double x[3], size_t *node, struct
     return 0;
 }
 
+int body_part_node_rest(struct body_shell *s, const size_t *nodes, const double (*x)[3], size_t n,
+                        struct error *err) {
+    for (size_t i = 0; i < n; i++) {
+        if (nodes[i] < s->nv || nodes[i] >= s->nodes || !isfinite(x[i][0] + x[i][1] + x[i][2]))
+            return fail(err, ERR_INPUT, "Name nodes that were added, with places in mm.",
+                        "Node %zu is none of the parts' own, or its place is not a number.",
+                        nodes[i]);
+        memcpy(s->rest[nodes[i]], x[i], sizeof *s->rest);
+    }
+    body_shell_reset(s);
+    parts_rest(s);
+    return 0;
+}
+
 int body_part_rod(struct body_shell *s, const struct body_rod *rod, int *out, struct error *err) {
     if (rod->n < 2 || bad_number(rod->ei, 0) || bad_number(rod->ea, 0) || !isfinite(rod->set) ||
         !isfinite(rod->strain) || rod->strain <= -0.5 || (rod->set != 0 && !rod->near))
@@ -495,64 +510,123 @@ int body_part_spring(struct body_shell *s, const struct body_spring *p, int *out
     return rc;
 }
 
-/* A seat's centre as a node that follows the mean of the seat's vertices. */
-static int seat_centre(struct body_shell *s, const int *seat, size_t n, double stiffness,
-                       size_t *node, struct error *err) {
-    double x[3] = {0}, weight[64][3];
-    size_t nodes[64];
-    if (n == 0 || n > 63)
-        return fail(err, ERR_RANGE, "Name 1 to 63 vertices.",
-                    "A seat of the grip has %zu vertices.", n);
-    for (size_t i = 0; i < n; i++) {
-        if (seat[i] < 0 || (size_t)seat[i] >= s->nv)
-            return fail(err, ERR_INPUT, "Name vertices of the sheet.", "A seat names vertex %d.",
-                        seat[i]);
-        for (int c = 0; c < 3; c++)
+enum { BAR_NODES = 5 }; /* of a bar that bends, between its seats */
+
+/* Where the middle of a seat lies at rest. */
+static void seat_middle(const struct body_shell *s, const int *seat, size_t n, double x[3]) {
+    for (int c = 0; c < 3; c++) {
+        x[c] = 0;
+        for (size_t i = 0; i < n; i++)
             x[c] += s->rest[seat[i]][c] / (double)n;
     }
-    int rc = body_part_node(s, x, node, err);
-    for (int c = 0; !rc && c < 3; c++) {
+}
+
+/* A seat's centre as a node that follows the mean of the seat's vertices. */
+static int seat_centre(struct body_shell *s, const int *seat, size_t n, double stiffness,
+                       size_t node, struct error *err) {
+    double weight[64][3];
+    size_t nodes[64];
+    for (int c = 0; c < 3; c++) {
         memset(weight, 0, sizeof weight);
-        nodes[n] = *node;
+        nodes[n] = node;
         weight[n][c] = 1;
         for (size_t i = 0; i < n; i++) {
             nodes[i] = (size_t)seat[i];
             weight[i][c] = -1 / (double)n;
         }
         if (linear_add(s, nodes, (const double(*)[3])weight, n + 1, stiffness, 0))
-            rc = fail_memory(err);
+            return fail_memory(err);
+    }
+    return 0;
+}
+
+static int check_grip(const struct body_shell *s, const struct body_grip *g, struct error *err) {
+    if (!(g->chord > 0) || !isfinite(g->chord) || bad_number(g->chord_stiffness, 0) ||
+        bad_number(g->slope_stiffness, 0) || bad_number(g->bar_ei, 0) ||
+        !(fabs(g->slope[0]) < M_PI / 2) || !(fabs(g->slope[1]) < M_PI / 2))
+        return fail(err, ERR_RANGE, "Give a chord above 0 and slopes under 90 degrees.",
+                    "A grip has a chord of %g mm, slopes of %g and %g rad.", g->chord, g->slope[0],
+                    g->slope[1]);
+    for (int k = 0; k < 2; k++) {
+        if (g->n[k] == 0 || g->n[k] > 63)
+            return fail(err, ERR_RANGE, "Name 1 to 63 vertices.",
+                        "A seat of the grip has %zu vertices.", g->n[k]);
+        for (size_t i = 0; i < g->n[k]; i++)
+            if (g->seat[k][i] < 0 || (size_t)g->seat[k][i] >= s->nv)
+                return fail(err, ERR_INPUT, "Name vertices of the sheet.",
+                            "A seat names vertex %d.", g->seat[k][i]);
+    }
+    return 0;
+}
+
+/* Nodes along the chain seat, bar, seat. */
+static size_t bar_node(const struct part *p, size_t i) {
+    return i == 0 ? p->bar[0] : i > BAR_NODES ? p->bar[1] : p->bar[1] + i;
+}
+
+/* Nodes of the seats, and of the bar between them when it bends. */
+static int add_bar_nodes(struct body_shell *s, const struct body_grip *g, struct error *err) {
+    double x[2][3], y[3];
+    size_t made;
+    int rc = 0;
+    struct part *p = &s->part[s->parts - 1];
+    for (int k = 0; k < 2 && !rc; k++) {
+        seat_middle(s, g->seat[k], g->n[k], x[k]);
+        rc = body_part_node(s, x[k], &p->bar[k], err);
+    }
+    for (int i = 1; i <= BAR_NODES && g->bar_ei > 0 && !rc; i++) {
+        for (int c = 0; c < 3; c++)
+            y[c] = x[0][c] + (x[1][c] - x[0][c]) * i / (BAR_NODES + 1);
+        rc = body_part_node(s, y, &made, err);
     }
     return rc;
 }
 
-int body_part_grip(struct body_shell *s, const struct body_grip *grip, int *out,
-                   struct error *err) {
-    if (!(grip->chord > 0) || !isfinite(grip->chord) || bad_number(grip->chord_stiffness, 0) ||
-        bad_number(grip->slope_stiffness, 0) || !(fabs(grip->slope[0]) < M_PI / 2) ||
-        !(fabs(grip->slope[1]) < M_PI / 2))
-        return fail(err, ERR_RANGE, "Give a chord above 0 and slopes under 90 degrees.",
-                    "A grip has a chord of %g mm, slopes of %g and %g rad.", grip->chord,
-                    grip->slope[0], grip->slope[1]);
-    size_t node[2];
-    int rc = part_add(s, PART_GRIP, out, err);
-    double stiff =
-        100 * fmax(grip->chord_stiffness, grip->slope_stiffness / (grip->chord * grip->chord));
-    for (int k = 0; !rc && k < 2; k++)
-        rc = seat_centre(s, grip->seat[k], grip->n[k], stiff, &node[k], err);
-    if (rc) return rc;
-    struct group *g = group_add(s, GROUP_CHORD, 2, 1);
-    if (!g) return fail_memory(err);
-    g->node[0] = node[0];
-    g->node[1] = node[1];
-    g->k = g->k0 = grip->chord_stiffness;
-    g->rest[0] = grip->chord;
+/* Pull stiffness of a bar along which the seats may slide: it yields along its length far more
+ * easily than it bends, but its nodes keep their places. */
+static double bar_easy(double ei, double apart) {
+    return 12e-3 * ei / (apart * apart);
+}
+
+/* Joints stand between stiff pieces and the seats feel the outermost pieces: the joints have to
+ * yield for the halves beyond them as well. */
+static double bar_joint(double ei) {
+    return ei * BAR_NODES / (BAR_NODES + 1);
+}
+
+/* The bar as a straight rod of its own. */
+static int add_bar(struct body_shell *s, const struct body_grip *g, struct error *err) {
+    const struct part *p = &s->part[s->parts - 1];
+    double apart = node_distance(s, p->bar[0], p->bar[1]),
+           ea = g->chord_stiffness > 0 ? g->chord_stiffness * g->chord : bar_easy(g->bar_ei, apart);
+    for (size_t i = 0; i <= BAR_NODES; i++) {
+        struct group *b = group_add(s, GROUP_STRETCH, 2, 1);
+        if (!b) return fail_memory(err);
+        b->node[0] = bar_node(p, i);
+        b->node[1] = bar_node(p, i + 1);
+        b->modulus = ea;
+        b->strain = g->chord_stiffness > 0 ? g->chord / apart - 1 : 0;
+        b->c[0] = g->chord_stiffness > 0; /* its length is the chord's */
+        if (i == BAR_NODES) break;
+        b = group_add(s, GROUP_BEND, 3, 3);
+        if (!b) return fail_memory(err);
+        for (size_t j = 0; j < 3; j++)
+            b->node[j] = bar_node(p, i + j);
+        b->modulus = bar_joint(g->bar_ei);
+    }
+    return 0;
+}
+
+static int add_slopes(struct body_shell *s, const struct body_grip *grip, struct error *err) {
     for (int k = 0; k < 2; k++)
         for (size_t i = 0; i < grip->n[k]; i++) {
-            g = group_add(s, GROUP_SLOPE, 3, 1);
+            struct group *g = group_add(s, GROUP_SLOPE, 3, 1);
             if (!g) return fail_memory(err);
+            const struct part *p = &s->part[s->parts - 1];
+            bool bends = grip->bar_ei > 0;
             g->node[0] = (size_t)grip->seat[k][i];
-            g->node[1] = node[0];
-            g->node[2] = node[1];
+            g->node[1] = bends && k ? bar_node(p, BAR_NODES) : p->bar[0];
+            g->node[2] = bends && !k ? bar_node(p, 1) : p->bar[1];
             g->k = g->k0 = grip->slope_stiffness / (double)grip->n[k];
             g->rest[0] = (k ? -1 : 1) * sin(grip->slope[k]);
             g->set = k;
@@ -560,13 +634,70 @@ int body_part_grip(struct body_shell *s, const struct body_grip *grip, int *out,
     return 0;
 }
 
+int body_part_grip(struct body_shell *s, const struct body_grip *grip, int *out,
+                   struct error *err) {
+    int rc = check_grip(s, grip, err);
+    if (!rc) rc = part_add(s, PART_GRIP, out, err);
+    if (!rc) rc = add_bar_nodes(s, grip, err);
+    double stiff =
+        100 * fmax(grip->chord_stiffness, grip->slope_stiffness / (grip->chord * grip->chord));
+    for (int k = 0; !rc && k < 2; k++)
+        rc = seat_centre(s, grip->seat[k], grip->n[k], stiff, s->part[s->parts - 1].bar[k], err);
+    if (rc) return rc;
+    if (grip->bar_ei > 0) {
+        rc = add_bar(s, grip, err);
+    } else {
+        struct group *g = group_add(s, GROUP_CHORD, 2, 1);
+        if (!g) return fail_memory(err);
+        memcpy(g->node, s->part[s->parts - 1].bar, sizeof s->part->bar);
+        g->k = g->k0 = grip->chord_stiffness;
+        g->rest[0] = grip->chord;
+    }
+    if (!rc) rc = add_slopes(s, grip, err);
+    if (!rc) part_rest(s);
+    return rc;
+}
+
 void body_part_grip_set(struct body_shell *s, int part, double chord, const double slope[2]) {
     const struct part *p = &s->part[part];
+    double x[2][3] = {{0}}, n[2] = {0};
+    bool bends = false;
+    for (size_t i = p->first_group; i < p->first_group + p->groups; i++) {
+        const struct group *g = &s->group[i];
+        bends |= g->kind == GROUP_BEND;
+        if (g->kind != GROUP_SLOPE) continue;
+        int k = g->set != 0;
+        for (int c = 0; c < 3; c++)
+            x[k][c] += s->rest[g->node[0]][c];
+        n[k]++;
+    }
+    for (size_t i = 0; i < (bends ? BAR_NODES + 2 : 2); i++) {
+        double t = bends ? (double)i / (BAR_NODES + 1) : (double)i;
+        size_t node = bends ? bar_node(p, i) : p->bar[i];
+        for (int c = 0; c < 3; c++)
+            s->rest[node][c] = (1 - t) * x[0][c] / n[0] + t * x[1][c] / n[1];
+    }
+    double apart = node_distance(s, p->bar[0], p->bar[1]);
     for (size_t i = p->first_group; i < p->first_group + p->groups; i++) {
         struct group *g = &s->group[i];
         if (g->kind == GROUP_CHORD) g->rest[0] = chord;
+        if (g->kind == GROUP_STRETCH && g->c[0] != 0) g->strain = chord / apart - 1;
         if (g->kind == GROUP_SLOPE) g->rest[0] = g->set != 0 ? -sin(slope[1]) : sin(slope[0]);
     }
+    body_shell_reset(s);
+    parts_rest(s);
+}
+
+void body_part_grip_bar(struct body_shell *s, int part, double bar_ei) {
+    const struct part *p = &s->part[part];
+    double apart = node_distance(s, p->bar[0], p->bar[1]);
+    for (size_t i = p->first_group; i < p->first_group + p->groups; i++) {
+        struct group *g = &s->group[i];
+        if (g->kind == GROUP_BEND) g->modulus = bar_joint(bar_ei);
+        if (g->kind == GROUP_STRETCH && g->c[0] == 0) g->modulus = bar_easy(bar_ei, apart);
+    }
+    body_shell_reset(s);
+    parts_rest(s);
 }
 
 int body_part_former(struct body_shell *s, const struct body_former *f, int *out,

@@ -47,6 +47,11 @@ int body_part_edge_rod(struct body_shell *shell, const struct body_edge_rod *rod
  */
 int body_part_node(struct body_shell *shell, const double x[3], size_t *node, struct error *err);
 
+/* Gives n nodes another place at rest, for instance after body_shell_rest; rest values of all parts
+ * follow and the state goes back to rest. */
+int body_part_node_rest(struct body_shell *shell, const size_t *nodes, const double (*x)[3],
+                        size_t n, struct error *err);
+
 /* A round rod through nodes of its own, free to turn in its lashings. */
 struct body_rod {
     const size_t *nodes; /* [n] */
@@ -94,10 +99,15 @@ struct body_grip {
     double slope[2]; /* angle between bar and sheet at each seat, rad; positive: the sheet's ends
                         rise towards +n from the middle */
     double slope_stiffness; /* N mm of moment per rad at each seat; 0: no chamfer */
+    double bar_ei;          /* the bar's own bending stiffness, N mm2; 0: it does not bend */
 };
 int body_part_grip(struct body_shell *shell, const struct body_grip *grip, int *out,
                    struct error *err);
+/* Gives it another chord and slopes, and puts its seats to the rest shape as it is now. */
 void body_part_grip_set(struct body_shell *shell, int part, double chord, const double slope[2]);
+
+/* Another bending stiffness of a bar that bends. */
+void body_part_grip_bar(struct body_shell *shell, int part, double bar_ei);
 
 /* A former the sheet may lie against but not enter: a plane (radius 0) or a round post. */
 struct body_former {

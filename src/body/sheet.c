@@ -18,6 +18,9 @@ struct body_sheet_model {
     size_t middle; /* vertex nearest to the middle */
     int grip;      /* part, or -1 */
     size_t ties;   /* of the rim */
+    size_t *rim;   /* [vertices all round] nodes of a tied rim, or NULL */
+    int rod;       /* the part it is */
+    double rod_e;  /* its modulus when it was made */
 };
 
 static int finite_all(const double *v, size_t n) {
@@ -63,7 +66,64 @@ static int check(const struct body_sheet *s, struct error *err) {
         return fail(err, ERR_RANGE, "Give the distance and stiffness of the ties.",
                     "The rim's ties stand %g mm apart with %g N/mm.", s->tie_every,
                     s->tie_stiffness);
+    const struct body_sheet_ring *r = &s->ring;
+    if (r->thickness != 0 &&
+        (!(r->thickness > 0) || !(r->outer > r->inner) || !(r->inner >= 0) || !(r->e_round > 0) ||
+         !(r->e_radial > 0) || !(r->g > 0) || !isfinite(r->outer + r->at[0] + r->at[1])))
+        return fail(err, ERR_RANGE, "Give its radii, thickness and moduli.",
+                    "The coiled piece has radii %g and %g mm, thickness %g mm.", r->inner, r->outer,
+                    r->thickness);
+    if (s->pegs > BODY_SHEET_PEGS || (s->pegs && !(s->peg_stiffness > 0)) ||
+        !(s->grip_ei >= 0 && isfinite(s->grip_ei)) || !(s->other_mass >= 0))
+        return fail(err, ERR_RANGE, "Give at most 16 pegs with a stiffness, and no mass below 0.",
+                    "The sheet has %zu pegs of %g N/mm, a bar of %g N mm2.", s->pegs,
+                    s->peg_stiffness, s->grip_ei);
     return 0;
+}
+
+/* The coil at an angle to the sheet's first axis added to the sheet's laminate. The natural state
+ * is that of both together: their free forces add. */
+static int add_coil(struct body_laminate *out, const struct body_laminate *sheet,
+                    const double strain[3], const double curvature[3],
+                    const struct body_sheet_ring *ring, double angle, struct error *err) {
+    /* a ply's Poisson's ratio round the coil hardly matters: its rounds do not hold each other */
+    const struct body_ply ply = {.e1 = ring->e_round,
+                                 .e2 = ring->e_radial,
+                                 .nu12 = 0.2,
+                                 .g12 = ring->g,
+                                 .thickness = ring->thickness,
+                                 .density = ring->density,
+                                 .angle = angle};
+    struct body_laminate coil;
+    int rc = body_laminate_make(&coil, &ply, 1, err);
+    if (rc) return rc;
+    double force[3] = {0}, moment[3] = {0};
+    for (int k = 0; k < 9; k++) {
+        force[k / 3] += sheet->a[k] * strain[k % 3] + sheet->c[k] * curvature[k % 3];
+        moment[k / 3] += sheet->c[k] * strain[k % 3] + sheet->d[k] * curvature[k % 3];
+        out->a[k] = sheet->a[k] + coil.a[k];
+        out->c[k] = sheet->c[k];
+        out->d[k] = sheet->d[k] + coil.d[k];
+    }
+    out->thickness = sheet->thickness;
+    out->mass = sheet->mass + coil.mass;
+    if (body_laminate_solve(out->strain, out->curvature, out, force, moment))
+        return fail(err, ERR_SOLVE, "Check the coiled piece.",
+                    "Sheet and coiled piece together are singular.");
+    return 0;
+}
+
+/* Angle of the coil's rounds from the grain in a face, when its middle lies under the coil. */
+static int under_coil(const struct body_sheet_model *m, size_t f, double *angle) {
+    const struct body_sheet_ring *r = &m->sheet.ring;
+    if (!(r->thickness > 0)) return 0;
+    double c[2] = {-r->at[0], -r->at[1]};
+    for (int i = 0; i < 3; i++)
+        for (int k = 0; k < 2; k++)
+            c[k] += m->mesh->p[m->mesh->tri[f][i]][k] / 3;
+    double d = hypot(c[0], c[1]);
+    *angle = atan2(c[1], c[0]) + M_PI / 2 - m->sheet.grain;
+    return d >= r->inner && d <= r->outer;
 }
 
 static int dress(struct body_sheet_model *m, struct error *err) {
@@ -71,7 +131,7 @@ static int dress(struct body_sheet_model *m, struct error *err) {
     struct body_laminate l;
     const double axis[3] = {cos(s->grain), sin(s->grain), 0};
     int rc = body_laminate_make(&l, s->layer, s->layers, err);
-    double strain[3], curvature[3];
+    double strain[3], curvature[3], angle;
     for (int c = 0; c < 3; c++) {
         strain[c] = s->strain[c] + l.strain[c];
         curvature[c] = s->curvature[c] + l.curvature[c];
@@ -79,6 +139,14 @@ static int dress(struct body_sheet_model *m, struct error *err) {
     for (size_t f = 0; f < m->mesh->nf && !rc; f++) {
         rc = body_shell_axis(m->shell, f, axis, err);
         if (rc) break;
+        if (under_coil(m, f, &angle)) {
+            struct body_laminate both;
+            rc = add_coil(&both, &l, strain, curvature, &s->ring, angle, err);
+            if (rc) break;
+            body_shell_material(m->shell, f, &both);
+            body_shell_natural(m->shell, f, both.strain, both.curvature);
+            continue;
+        }
         body_shell_material(m->shell, f, &l);
         body_shell_natural(m->shell, f, strain, curvature);
     }
@@ -140,6 +208,49 @@ static int add_laths(struct body_sheet_model *m, int again, struct error *err) {
     return 0;
 }
 
+/* Ties the rim to the edge at the i-th vertex all round; slack above 0: by a cord that only pulls.
+ */
+static int tie_at(struct body_sheet_model *m, size_t i, double stiffness, double slack,
+                  struct error *err) {
+    struct body_tie tie = {
+        .node = m->rim[i], .stiffness = stiffness, .cord = slack > 0, .slack = slack};
+    for (size_t f = 0; f < m->mesh->nf; f++)
+        for (int c = 0; c < 3; c++)
+            if (m->mesh->tri[f][c] == (int)i) {
+                tie.face = f;
+                memset(tie.bary, 0, sizeof tie.bary);
+                tie.bary[c] = 1;
+            }
+    m->ties++;
+    return body_part_tie(m->shell, &tie, NULL, err);
+}
+
+static size_t nearest_edge(const struct body_sheet_model *m, const double at[2]) {
+    size_t best = 0;
+    double d = INFINITY;
+    for (size_t i = 0; i < m->mesh->loop_start[1]; i++) {
+        double e = hypot(m->mesh->p[i][0] - at[0], m->mesh->p[i][1] - at[1]);
+        if (e < d) {
+            d = e;
+            best = i;
+        }
+    }
+    return best;
+}
+
+/* Takes a tied rim to the present outline. */
+static int move_rim(struct body_sheet_model *m, struct error *err) {
+    size_t n = m->mesh->loop_start[1];
+    if (!m->rim || m->sheet.rim != BODY_RIM_TIED) return 0;
+    double(*x)[3] = mem_alloc(n, sizeof *x);
+    if (!x) return fail_memory(err);
+    for (size_t i = 0; i < n; i++)
+        memcpy(x[i], m->mesh->p[i], sizeof m->mesh->p[i]);
+    int rc = body_part_node_rest(m->shell, m->rim, (const double(*)[3])x, n, err);
+    mem_free(x);
+    return rc;
+}
+
 static int add_rim(struct body_sheet_model *m, struct error *err) {
     const struct body_sheet *s = &m->sheet;
     size_t n = m->mesh->loop_start[1];
@@ -147,7 +258,7 @@ static int add_rim(struct body_sheet_model *m, struct error *err) {
            ea = s->rim_e * M_PI * d2 / 4;
     if (s->rim == BODY_RIM_NONE) return 0;
     int *chain = MEM_NEW(int, n + 1), rc = 0;
-    size_t *node = MEM_NEW(size_t, n);
+    size_t *node = m->rim = MEM_NEW(size_t, n);
     if (!chain || !node) rc = fail_memory(err);
     for (size_t i = 0; !rc && i <= n; i++)
         chain[i] = (int)(i % n);
@@ -172,7 +283,8 @@ static int add_rim(struct body_sheet_model *m, struct error *err) {
                                .ea = ea,
                                .set = s->rim_set,
                                .near = chain};
-        if (!rc) rc = body_part_rod(m->shell, &rod, NULL, err);
+        m->rod_e = s->rim_e;
+        if (!rc) rc = body_part_rod(m->shell, &rod, &m->rod, err);
         double whole = 0, run = 0;
         for (size_t i = 0; i < n; i++)
             whole += hypot(m->mesh->p[(i + 1) % n][0] - m->mesh->p[i][0],
@@ -180,27 +292,16 @@ static int add_rim(struct body_sheet_model *m, struct error *err) {
         double ties = fmax(3, floor(whole / s->tie_every + 0.5)), done = 0;
         for (size_t i = 0; i < n && !rc; i++) {
             if (run >= done * whole / ties - 1e-9 && done < ties) {
-                struct body_tie tie = {.node = node[i],
-                                       .stiffness = s->tie_stiffness,
-                                       .cord = s->tie_slack > 0,
-                                       .slack = s->tie_slack};
-                for (size_t f = 0; f < m->mesh->nf; f++)
-                    for (int c = 0; c < 3; c++)
-                        if (m->mesh->tri[f][c] == (int)i) {
-                            tie.face = f;
-                            memset(tie.bary, 0, sizeof tie.bary);
-                            tie.bary[c] = 1;
-                        }
-                rc = body_part_tie(m->shell, &tie, NULL, err);
+                rc = tie_at(m, i, s->tie_stiffness, s->tie_slack, err);
                 done++;
-                m->ties++;
             }
             run += hypot(m->mesh->p[(i + 1) % n][0] - m->mesh->p[i][0],
                          m->mesh->p[(i + 1) % n][1] - m->mesh->p[i][1]);
         }
+        for (size_t k = 0; k < s->pegs && !rc; k++)
+            rc = tie_at(m, nearest_edge(m, s->peg[k]), s->peg_stiffness, 0, err);
     }
     mem_free(chain);
-    mem_free(node);
     return rc;
 }
 
@@ -225,9 +326,12 @@ static int add_grip(struct body_sheet_model *m, struct error *err) {
     double apart = hypot(s->seat[1][0] - s->seat[0][0], s->seat[1][1] - s->seat[0][1]);
     struct body_grip g = {.seat = {a, b},
                           .chord = s->grip_chord > 0 ? s->grip_chord : apart,
-                          .chord_stiffness = s->grip_chord > 0 ? 1e4 : 0,
+                          .chord_stiffness = s->grip_chord <= 0 ? 0
+                                             : s->grip_hold > 0 ? s->grip_hold
+                                                                : 1e4,
                           .slope = {-s->grip_slope, -s->grip_slope},
-                          .slope_stiffness = s->grip_moment};
+                          .slope_stiffness = s->grip_moment,
+                          .bar_ei = s->grip_ei};
     for (int k = 0; k < 2; k++) {
         double bary[3];
         if (!finite_all(s->seat[k], 2) || plane_mesh_locate(m->mesh, s->seat[k], 0, bary) < 0)
@@ -301,6 +405,7 @@ void body_sheet_free(struct body_sheet_model *m) {
     if (m->mesh != m->reference) plane_mesh_free(m->mesh);
     plane_mesh_free(m->reference);
     body_shell_free(m->shell);
+    mem_free(m->rim);
     mem_free(m);
 }
 
@@ -317,11 +422,15 @@ int body_sheet_change(struct body_sheet_model *m, const struct body_sheet *sheet
     int rc = check(sheet, err);
     if (rc) return rc;
     if (sheet->laths != m->sheet.laths || sheet->rim != m->sheet.rim ||
-        sheet->grip != m->sheet.grip || sheet->holes != m->sheet.holes)
+        sheet->grip != m->sheet.grip || sheet->holes != m->sheet.holes ||
+        sheet->grip_moment != m->sheet.grip_moment || sheet->grip_hold != m->sheet.grip_hold ||
+        (sheet->grip_ei > 0) != (m->sheet.grip_ei > 0) || sheet->pegs != m->sheet.pegs ||
+        sheet->peg_stiffness != m->sheet.peg_stiffness)
         return fail(err, ERR_RANGE, "Make a new model.",
                     "The sheet has other kinds or counts of part.");
     if (sheet->rim != BODY_RIM_NONE &&
-        (sheet->rim_diameter != m->sheet.rim_diameter || sheet->rim_e != m->sheet.rim_e ||
+        (sheet->rim_diameter != m->sheet.rim_diameter ||
+         (sheet->rim == BODY_RIM_SEWN && sheet->rim_e != m->sheet.rim_e) ||
          sheet->tie_every != m->sheet.tie_every || sheet->tie_stiffness != m->sheet.tie_stiffness ||
          sheet->rim_set != m->sheet.rim_set || sheet->tie_slack != m->sheet.tie_slack))
         return fail(err, ERR_RANGE, "Make a new model.", "The rim is another one.");
@@ -339,8 +448,10 @@ int body_sheet_change(struct body_sheet_model *m, const struct body_sheet *sheet
             memcpy(x[v], moved->p[v], sizeof moved->p[v]);
         rc = body_shell_rest(m->shell, (const double(*)[3])x, NULL, err);
         mem_free(x);
+        if (!rc) rc = move_rim(m, err);
         if (rc) return rc;
     }
+    if (sheet->rim == BODY_RIM_TIED) body_part_strength(m->shell, m->rod, sheet->rim_e / m->rod_e);
     m->sheet = *sheet;
     rc = dress(m, err);
     if (!rc) rc = add_laths(m, 1, err);
@@ -350,6 +461,7 @@ int body_sheet_change(struct body_sheet_model *m, const struct body_sheet *sheet
         double slope[2] = {-sheet->grip_slope, -sheet->grip_slope};
         body_part_grip_set(m->shell, m->grip, sheet->grip_chord > 0 ? sheet->grip_chord : apart,
                            slope);
+        if (sheet->grip_ei > 0) body_part_grip_bar(m->shell, m->grip, sheet->grip_ei);
     }
     return rc;
 }
@@ -455,6 +567,7 @@ static double whole_mass(const struct body_sheet_model *m) {
         struct body_lath b;
         if (lath_of(m, k, &b, NULL) == 0) g += b.mass * hypot(b.b[0] - b.a[0], b.b[1] - b.a[1]);
     }
+    g += s->other_mass;
     if (s->rim == BODY_RIM_NONE) return g;
     size_t n = m->mesh->loop_start[1];
     double round = 0;

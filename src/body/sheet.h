@@ -17,7 +17,7 @@
 #include "body/equilibrium.h"
 #include "plane/mesh.h"
 
-enum { BODY_SHEET_LAYERS = 4, BODY_SHEET_LATHS = 32, BODY_SHEET_HOLES = 8 };
+enum { BODY_SHEET_LAYERS = 4, BODY_SHEET_LATHS = 32, BODY_SHEET_HOLES = 8, BODY_SHEET_PEGS = 16 };
 
 struct body_sheet_lath {
     double from[2], to[2];    /* mm in the plan; trimmed to the outline */
@@ -28,6 +28,14 @@ struct body_sheet_lath {
     double play;              /* room in its pocket, mm; 0: tight */
     double friction;          /* against the pocket */
     double gripped;           /* N held by ties; INFINITY: sewn, never slides */
+};
+
+/* A flat coil sewn on: it adds its stiffness to the sheet's where it lies, each bending about its
+ * own middle (the stitches let them slide). */
+struct body_sheet_ring {
+    double at[2], inner, outer;           /* mm */
+    double thickness;                     /* mm */
+    double e_round, e_radial, g, density; /* MPa, MPa, MPa, g/mm3 */
 };
 
 enum body_rim { BODY_RIM_NONE, BODY_RIM_SEWN, BODY_RIM_TIED };
@@ -51,9 +59,17 @@ struct body_sheet {
     int grip;                                   /* 1: there is a grip bar */
     double seat[2][2], seat_radius;             /* centres in the plan and radius, mm */
     double grip_chord;                          /* mm; 0: as far apart as the sheet lets them */
-    double grip_slope;   /* chamfer at both ends, rad; positive: ends lie back from the viewer */
-    double grip_moment;  /* stiffness of seats and bar, N mm per rad */
-    double patch_radius; /* of a hand, mm; 0: 45 */
+    double grip_slope;  /* chamfer at both ends, rad; positive: ends lie back from the viewer */
+    double grip_moment; /* stiffness of the seats, N mm per rad */
+    double grip_hold;   /* N/mm that keep the chord; 0: 1e4 */
+    double grip_ei;     /* of the bar, N mm2; 0: it does not bend */
+    double peg[BODY_SHEET_PEGS][2]; /* through rim and sheet: places in the plan, the nearest point
+                                       of a tied rim is taken */
+    size_t pegs;
+    double peg_stiffness;        /* N/mm, every way */
+    struct body_sheet_ring ring; /* a coiled piece sewn on; thickness 0: none */
+    double other_mass;           /* g, of what weighs and does not stiffen */
+    double patch_radius;         /* of a hand, mm; 0: 45 */
 };
 
 struct body_sheet_out {

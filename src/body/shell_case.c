@@ -621,7 +621,8 @@ static int add_others(struct setup *w) {
                                  .chord = g[i].chord,
                                  .chord_stiffness = g[i].chord_stiffness,
                                  .slope = {g[i].slope_a, g[i].slope_b},
-                                 .slope_stiffness = g[i].slope_stiffness};
+                                 .slope_stiffness = g[i].slope_stiffness,
+                                 .bar_ei = g[i].bar_ei};
         rc = body_part_grip(w->shell, &grip, &w->part[w->parts++], w->err);
     }
     const struct case_former *f = w->c->formers.v;

@@ -54,7 +54,7 @@ struct case_spring {
 };
 struct case_grip {
     struct case_select seat_a, seat_b;
-    double chord, chord_stiffness, slope_a, slope_b, slope_stiffness;
+    double chord, chord_stiffness, slope_a, slope_b, slope_stiffness, bar_ei;
 };
 struct case_former {
     struct reals at, axis;

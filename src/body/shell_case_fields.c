@@ -241,7 +241,9 @@ static const struct field grip_fields[] = {
         "Angle of the sheet to the bar; positive: the ends rise towards +n.", DEG, .preset = "0"),
     NUM(case_grip, slope_b, "degrees", -89, 89, "At the other seat.", DEG, .preset = "0"),
     NUM(case_grip, slope_stiffness, "N mm", 0, BIG,
-        "Moment per radian at each seat; 0: no chamfer.", .preset = "0")};
+        "Moment per radian at each seat; 0: no chamfer.", .preset = "0"),
+    NUM(case_grip, bar_ei, "N mm2", 0, BIG, "Bending stiffness of the bar; 0: it does not bend.",
+        .preset = "0")};
 static const struct kind grip_kind = {"grip", "A bar between two seats", sizeof(struct case_grip),
                                       FIELDS(grip_fields), NULL};
 

@@ -91,6 +91,7 @@ struct part {
     double factor; /* of strength */
     struct body_lath lath;
     size_t first_group, groups;
+    size_t bar[2];       /* of a grip: the nodes of its seats; the bar's own follow the second */
     int first_row, rows; /* rows of one part stand together */
 };
 
@@ -109,7 +110,7 @@ struct matrix {
     cholmod_factor *factor;
     cholmod_factor *signed_factor; /* LDL' for saddles, made when first wanted */
     int near; /* the factor is of the true Hessian, unshifted, of this state or one a hair away */
-    int use_signed;                /* the last factoring was of that kind */
+    int use_signed; /* the last factoring was of that kind */
     cholmod_dense *rhs, *y, *e, *solution;
     int *face_slot; /* [nf][3]: row offset of the off-diagonal block of corners (1,0) (2,0) (2,1) */
     int *pair_slot; /* of groups */
@@ -238,7 +239,7 @@ int matrix_factor(struct body_shell *s, double shift);
 /* Factors as LDL' whatever the signs of D. 0: a zero turned up. */
 int matrix_factor_signed(struct body_shell *s);
 void matrix_times(const struct body_shell *s, const double *x, double *y); /* as assembled */
-int matrix_solve(struct body_shell *s, const double *b, double *x); /* x = K^-1 b */
+int matrix_solve(struct body_shell *s, const double *b, double *x);        /* x = K^-1 b */
 
 /* part.c */
 void parts_rest(struct body_shell *s); /* rest values of rows and groups from the rest shape */

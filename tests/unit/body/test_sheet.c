@@ -149,6 +149,84 @@ static void test_pockets(void **state) {
     body_sheet_free(m);
 }
 
+/* A model taken to other numbers gives what one made for them gives: tied rim, bending grip, pegs
+ * and coil go along. The net differs, so only nearly. */
+static void test_change_of_parts(void **state) {
+    (void)state;
+    struct error err = {0};
+    double xy[2 * OUTLINE], other[2 * OUTLINE];
+    outline(xy, 350, 175);
+    outline(other, 335, 180);
+    struct body_sheet s[2];
+    for (int k = 0; k < 2; k++) {
+        s[k] = tray(k ? other : xy, k ? 3 : 4);
+        s[k].rim = BODY_RIM_TIED;
+        s[k].rim_diameter = 10;
+        s[k].rim_e = k ? 7000 : 9000;
+        s[k].rim_g = 500;
+        s[k].rim_density = 6e-4;
+        s[k].rim_set = 1;
+        s[k].tie_every = 60;
+        s[k].tie_stiffness = 200;
+        s[k].grip = 1;
+        s[k].seat[0][0] = -80, s[k].seat[1][0] = 80;
+        s[k].seat_radius = 25;
+        s[k].grip_moment = 4e4;
+        s[k].grip_ei = k ? 4e8 : 6e8;
+        s[k].pegs = 2;
+        s[k].peg[0][1] = -175, s[k].peg[1][1] = 175;
+        s[k].peg_stiffness = 2000;
+        s[k].ring = (struct body_sheet_ring){
+            .outer = 60, .inner = 20, .thickness = 5, .e_round = 5000, .e_radial = 500, .g = 300};
+    }
+    struct body_sheet_model *m, *fresh;
+    struct body_sheet_out out, want, first;
+    check_ok(body_sheet_new(&m, &s[0], 600, &err), &err);
+    check_ok(body_sheet_solve(m, &first, &err), &err);
+    check_ok(body_sheet_change(m, &s[1], &err), &err);
+    check_ok(body_sheet_solve(m, &out, &err), &err);
+    check_ok(body_sheet_new(&fresh, &s[1], 600, &err), &err);
+    check_ok(body_sheet_solve(fresh, &want, &err), &err);
+    check_note("rise %.3f then %.3f mm, afresh %.3f", first.rise, out.rise, want.rise);
+    check_rel(out.rise, want.rise, 0.02);
+    check_rel(out.edge_lift, want.edge_lift, 0.02);
+    check_rel(out.stiffness, want.stiffness, 0.03);
+    check_rel(out.mass, want.mass, 1e-3);
+    body_sheet_free(m);
+    body_sheet_free(fresh);
+}
+
+/* A coil stiffens a flat sheet: pressing the middle meets more. (A sheet that arches may get softer:
+ * the coil takes from the arch.) */
+static void test_coil(void **state) {
+    (void)state;
+    struct error err = {0};
+    double xy[2 * OUTLINE], stiffness[2], mass[2];
+    outline(xy, 350, 175);
+    for (int k = 0; k < 2; k++) {
+        struct body_sheet s = tray(xy, 3);
+        s.curvature[1] = 0;
+        if (k)
+            s.ring = (struct body_sheet_ring){.outer = 80,
+                                              .inner = 10,
+                                              .thickness = 6,
+                                              .e_round = 6000,
+                                              .e_radial = 600,
+                                              .g = 400,
+                                              .density = 4e-4};
+        struct body_sheet_model *m;
+        struct body_sheet_out out;
+        check_ok(body_sheet_new(&m, &s, 600, &err), &err);
+        check_ok(body_sheet_solve(m, &out, &err), &err);
+        stiffness[k] = out.stiffness;
+        mass[k] = out.mass;
+        body_sheet_free(m);
+    }
+    check_note("under a hand %.3f without, %.3f N/mm with a coil; %.1f g more", stiffness[0], stiffness[1], mass[1] - mass[0]);
+    assert_true(stiffness[1] > 1.1 * stiffness[0]);
+    check_rel(mass[1] - mass[0], M_PI * (6400 - 100) * 6 * 4e-4, 0.05); /* by triangles' middles */
+}
+
 static void test_rim_and_grip(void **state) {
     (void)state;
     struct error err = {0};
@@ -230,6 +308,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_tray),         cmocka_unit_test(test_change),
         cmocka_unit_test(test_sensitivity),  cmocka_unit_test(test_pockets),
-        cmocka_unit_test(test_rim_and_grip), cmocka_unit_test(test_refusals)};
+        cmocka_unit_test(test_rim_and_grip), cmocka_unit_test(test_change_of_parts),
+        cmocka_unit_test(test_coil),         cmocka_unit_test(test_refusals)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
