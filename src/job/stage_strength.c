@@ -150,23 +150,26 @@ static double *design(struct stage_run *r, const struct strength_inputs *in, siz
 
 /* ---- reading off ---------------------------------------------------------------------------- */
 
-static const struct output {
-    enum body_controls_output which;
-    const char *id, *sentence, *unit;
-    double scale;
-} outputs[] = {
-    {BODY_OUT_RISE, "rise", "The middle stands this far over the long edges, dry.", "mm", 1},
-    {BODY_OUT_EDGE_LIFT, "edge_lift", "The edge lifts this far off a table, dry.", "mm", 1},
+const struct strength_output strength_outputs[STRENGTH_OUTPUTS] = {
+    {BODY_OUT_RISE, "rise", "The middle stands this far over the long edges, dry.", "mm",
+     "rise, mm", 1},
+    {BODY_OUT_EDGE_LIFT, "edge_lift", "The edge lifts this far off a table, dry.", "mm",
+     "edge lift, mm", 1},
+    {BODY_OUT_ACROSS, "bend_across", "It is bent this much across, on the mean of the sheet, dry.",
+     "1/m", "bend across, 1/m", 1000},
+    {BODY_OUT_TWIST, "twist", "One end stands turned against the other, dry.", "degrees",
+     "twist, degrees", 180 / M_PI},
     {BODY_OUT_STIFFNESS, "stiffness", "A hand pressed on the middle meets this stiffness.", "N/mm",
-     1},
-    {BODY_OUT_WEIGHT, "weight", "Sheet, laths and rim weigh this much.", "g", 1},
+     "stiffness under a hand, N/mm", 1},
+    {BODY_OUT_WEIGHT, "weight", "Sheet, laths, rim, grip and coil weigh this much.", "g",
+     "weight, g", 1},
 };
-enum { OUTPUTS = sizeof outputs / sizeof outputs[0] };
+enum { OUTPUTS = STRENGTH_OUTPUTS };
 
 /* One output over all rows: the stand-in's mean and a draw of its own error, kept as a column. */
 static int read_off(struct stage_run *r, const struct body_controls *c,
-                    const struct strength_inputs *in, const struct output *o, const char *variant,
-                    size_t *col, struct error *err) {
+                    const struct strength_inputs *in, const struct strength_output *o,
+                    const char *variant, size_t *col, struct error *err) {
     size_t n = num_rows_count(r->rows);
     double *x = design(r, in, n), *mean = ARENA_NEW(r->arena, double, n),
            *variance = ARENA_NEW(r->arena, double, n);
@@ -180,12 +183,13 @@ static int read_off(struct stage_run *r, const struct body_controls *c,
         struct num_random random;
         num_random_begin(&random, num_rows_seed(r->rows), stream, i);
         mean[i] = o->scale * (mean[i] + sqrt(fmax(variance[i], 0)) * num_random_normal(&random));
+        if (fabs(mean[i]) < 1e-7) mean[i] = 0; /* rounding of the shell, not an answer */
     }
     return num_rows_put(r->rows, id, in->col, INPUTS, mean, col, err);
 }
 
-static int say_output(struct stage_run *r, const struct output *o, const char *id, size_t col,
-                      const struct strength_inputs *in, struct error *err) {
+static int say_output(struct stage_run *r, const struct strength_output *o, const char *id,
+                      size_t col, const struct strength_inputs *in, struct error *err) {
     struct statement s = statement_blank();
     s.id = id;
     s.step = "strength";
@@ -210,6 +214,27 @@ static int say_output(struct stage_run *r, const struct output *o, const char *i
         if (statement_find(r->said, rests[i]))
             rc = statement_link_add(&s, "statement", rests[i], "input", r->arena, err);
     return rc ? rc : statement_add(r->said, &s, err);
+}
+
+static double sensible(double v) {
+    double unit = pow(10, floor(log10(fmax(fabs(v), 1e-12))) - 2);
+    return round(v / unit) * unit;
+}
+
+void strength_fit_row(struct stage_run *r, json_t *table, const char *words,
+                      const struct body_controls *controls) {
+    struct body_controls_report report;
+    (void)r;
+    body_controls_report(controls, &report);
+    json_t *row = json_pack("[s,i,i,i]", words, (int)report.runs, (int)report.failed,
+                            (int)report.other_branch);
+    static const enum body_controls_output told[] = {BODY_OUT_RISE, BODY_OUT_EDGE_LIFT,
+                                                     BODY_OUT_STIFFNESS};
+    for (size_t k = 0; k < 3; k++)
+        json_array_append_new(row, json_real(sensible(report.output[told[k]].rms)));
+    json_array_append_new(row, json_real(round(100 * report.output[BODY_OUT_RISE].inside90)));
+    json_array_append_new(row, json_real(sensible(report.output[BODY_OUT_RISE].shift)));
+    json_array_append_new(table, row);
 }
 
 /* ---- variants ------------------------------------------------------------------------------- */
@@ -239,42 +264,54 @@ static int run_variant(struct stage_run *r, struct strength_work *b,
     const char *cells[OUTPUTS];
     for (size_t k = 0; k < OUTPUTS && !rc; k++) {
         size_t col;
-        rc = read_off(r, c, in, &outputs[k], v->id, &col, err);
+        rc = read_off(r, c, in, &strength_outputs[k], v->id, &col, err);
         struct spread spread = rc ? spread_unknown() : remains_spread(r->rows, col);
-        cells[k] = stage_range(r, &spread);
+        cells[k] = spread.p95 - spread.p05 < 1e-6 ? arena_printf(r->arena, "%.2g", spread.p50 + 0.0)
+                                                  : stage_range(r, &spread);
+        if (!rc && !cells[k]) rc = fail_memory(err);
         if (!rc && strcmp(v->id, "made") == 0) {
-            char *id = arena_printf(r->arena, "shape.made.%s", outputs[k].id);
-            rc = id ? say_output(r, &outputs[k], id, col, in, err) : fail_memory(err);
+            char *id = arena_printf(r->arena, "shape.made.%s", strength_outputs[k].id);
+            rc = id ? say_output(r, &strength_outputs[k], id, col, in, err) : fail_memory(err);
         }
     }
     if (!rc) {
-        struct body_controls_report report;
-        body_controls_report(c, &report);
-        json_array_append_new(
-            table, json_pack("[s,s,s,s,s]", v->words, cells[0], cells[1], cells[2], cells[3]));
-        json_array_append_new(fit, json_pack("[s,i,i,i,f,f]", v->words, (int)report.runs,
-                                             (int)report.failed, (int)report.other_branch,
-                                             report.output[BODY_OUT_RISE].rms,
-                                             report.output[BODY_OUT_RISE].shift));
+        json_t *row = json_pack("[s]", v->words);
+        for (size_t k = 0; k < OUTPUTS; k++)
+            json_array_append_new(row, json_string(cells[k]));
+        json_array_append_new(table, row);
+        strength_fit_row(r, fit, v->words, c);
     }
     body_controls_free(c);
     return rc;
 }
 
+/* Which answers the table of shares tells of. */
+static const char *const shared[] = {"rise", "edge_lift", "stiffness", "weight"};
+enum { SHARED = sizeof shared / sizeof shared[0] };
+
 static int shares(struct stage_run *r, const struct strength_inputs *in, struct error *err) {
-    size_t y = num_rows_find(r->rows, "shape.made.rise");
+    size_t n = num_rows_count(r->rows);
     json_t *rows =
-        stage_table(r, "shares", "What decides the rise", "input|share by itself, percent");
-    if (!rows) return fail_memory(err);
-    double *weight = ARENA_NEW(r->arena, double, num_rows_count(r->rows));
-    if (!weight) return fail_memory(err);
+        stage_table(r, "shares", "What decides it: share of the spread by itself, percent",
+                    "input|rise|edge lift|stiffness|weight");
+    double *weight = ARENA_NEW(r->arena, double, n);
+    if (!weight || !rows) return fail_memory(err);
     num_rows_weights(r->rows, weight);
     for (int k = 0; k < INPUTS; k++) {
-        double share;
-        int rc = num_main_effect(&share, NULL, num_rows_values(r->rows, in->col[k]),
-                                 num_rows_values(r->rows, y), weight, num_rows_count(r->rows), err);
-        if (rc) return rc;
-        json_array_append_new(rows, json_pack("[s,f]", input_words[k], round(100 * share)));
+        json_t *row = json_pack("[s]", input_words[k]);
+        for (size_t q = 0; q < SHARED; q++) {
+            char id[64];
+            snprintf(id, sizeof id, "shape.made.%s", shared[q]);
+            size_t y = num_rows_find(r->rows, id);
+            double share = NAN;
+            int rc = num_main_effect(&share, NULL, num_rows_values(r->rows, in->col[k]),
+                                     num_rows_values(r->rows, y), weight, n, err);
+            json_array_append_new(row, json_real(round(100 * share)));
+            if (!rc) continue;
+            json_decref(row);
+            return rc;
+        }
+        json_array_append_new(rows, row);
     }
     return 0;
 }
@@ -306,8 +343,9 @@ static int say_equal_lath(struct stage_run *r, const struct strength_work *b,
     int rc =
         num_rows_derive(r->rows, "shape.equal_lath", in->col, INPUTS, equal_lath, e, &col, err);
     if (rc) return rc;
-    const struct output o = {
-        0, "equal_lath", "Laths of this thickness would be as stiff across as the sheet.", "mm", 1};
+    const struct strength_output o = {
+        0,    "equal_lath", "Laths of this thickness would be as stiff across as the sheet.",
+        "mm", "",           1};
     return say_output(r, &o, "shape.equal_lath", col, in, err);
 }
 
@@ -316,7 +354,7 @@ static bool all_known(const struct stage_run *r) {
     for (size_t v = 0; v < VARIANTS; v++)
         for (size_t k = 0; k < OUTPUTS; k++) {
             char id[64];
-            snprintf(id, sizeof id, "shape.%s.%s", variants[v].id, outputs[k].id);
+            snprintf(id, sizeof id, "shape.%s.%s", variants[v].id, strength_outputs[k].id);
             size_t col = num_rows_find(r->rows, id);
             if (col == NUM_NO_COLUMN || num_rows_stale(r->rows, col)) return false;
         }
@@ -337,25 +375,31 @@ static int run(struct stage_run *r, struct error *err) {
     rc = find_inputs(&in, r, &b, shelf, err);
     stuff_shelf_free(shelf);
     if (!rc) rc = strength_form(r, &b, &in, err);
-    json_t *table =
-        stage_table(r, "variants", "With and without each part, dry",
-                    "built|rise, mm|edge lift, mm|stiffness under a hand, N/mm|weight, g");
-    json_t *fit = stage_table(r, "fit", "How well the stand-in follows the shell",
-                              "built|runs|not solved|bent the other way|error of the rise, mm|"
-                              "finer less coarse mesh, mm");
+    char heads[300] = "built";
+    for (size_t k = 0; k < OUTPUTS; k++)
+        snprintf(heads + strlen(heads), sizeof heads - strlen(heads), "|%s",
+                 strength_outputs[k].head);
+    json_t *table = stage_table(r, "variants", "With and without each part, dry", heads);
+    json_t *fit =
+        stage_table(r, "fit", "How well the stand-in follows the shell",
+                    "built|runs|not solved|bent the other way|error of the rise, mm|"
+                    "of the edge lift, mm|of the stiffness, N/mm|rises within 90 %, percent|"
+                    "finer less coarse mesh, mm");
     if (!rc && (!table || !fit)) rc = fail_memory(err);
     bool known = !rc && all_known(r);
     for (size_t i = 0; known && i < OUTPUTS && !rc; i++) {
-        char *id = arena_printf(r->arena, "shape.made.%s", outputs[i].id);
-        rc = id ? say_output(r, &outputs[i], id, num_rows_find(r->rows, id), &in, err)
+        char *id = arena_printf(r->arena, "shape.made.%s", strength_outputs[i].id);
+        rc = id ? say_output(r, &strength_outputs[i], id, num_rows_find(r->rows, id), &in, err)
                 : fail_memory(err);
     }
     for (size_t i = 0; i < VARIANTS && !rc && !known; i++) {
         rc = stage_tell(r, "strength", (double)i / VARIANTS, variants[i].words, err);
         if (!rc) rc = run_variant(r, &b, &in, &variants[i], table, fit, err);
     }
+    if (!rc) rc = stage_tell(r, "strength", 0.8, "laths, ties and stem changed", err);
+    if (!rc && !known) rc = strength_sweeps(r, &b, &in, fit, err);
     if (!rc) rc = shares(r, &in, err);
     return rc ? rc : say_equal_lath(r, &b, &in, err);
 }
 
-const struct stage stage_strength = {"strength", "Shape and strength", 2, kinds, true, run};
+const struct stage stage_strength = {"strength", "Shape and strength", 3, kinds, true, run};

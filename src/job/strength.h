@@ -6,6 +6,7 @@
 #ifndef RELICT_JOB_STRENGTH_H
 #define RELICT_JOB_STRENGTH_H
 
+#include "body/controls.h"
 #include "job/as_body.h"
 #include "job/stage.h"
 
@@ -42,6 +43,24 @@ struct as_body_stuff strength_stuff(const double *x);
 
 /* Middles of the inputs over the possible originals [INPUTS]. */
 void strength_middle(const struct stage_run *run, const struct strength_inputs *in, double *x);
+
+/* An answer as it is told: value outside = scale * inside. */
+struct strength_output {
+    enum body_controls_output which;
+    const char *id, *sentence, *unit, *head;
+    double scale;
+};
+enum { STRENGTH_OUTPUTS = 6 };
+extern const struct strength_output strength_outputs[STRENGTH_OUTPUTS];
+
+/* A row of the table that says how well a stand-in follows the shell. */
+void strength_fit_row(struct stage_run *r, json_t *table, const char *words,
+                      const struct body_controls *controls);
+
+/* What controls the shape: laths, ties and stem swept, through one stand-in; tables and result
+ * "sweeps": [{id, title, unit, values: [{value, outputs: {rise: [5 %, middle, 95 %], ...}}]}]. */
+int strength_sweeps(struct stage_run *r, const struct strength_work *work,
+                    const struct strength_inputs *in, json_t *fit, struct error *err);
 
 /* The form of the leading making with the middle of each input: r->made.form and result "form". */
 int strength_form(struct stage_run *r, const struct strength_work *work,
