@@ -307,8 +307,8 @@ static int newer(struct record *record, long version, const struct record_form *
 
 /* A change that a power cut or a full disk broke off lies half in the file, and beside it what
  * stood there before, as FILE-journal. SQLite puts that back at the next opening for writing
- * (sqlite.org/atomiccommit.html, "Rollback") but cannot when opened for reading only; so what is
- * opened for reading is opened for writing once, when there is such a journal. */
+ * (sqlite.org/atomiccommit.html, "Rollback") but cannot when opened for reading only; so the file
+ * is opened for writing once, when there is such a journal, before anything in it is believed. */
 static int take_back(struct record *record, struct error *err) {
     struct arena *arena = arena_new();
     char *journal = arena ? arena_printf(arena, "%s-journal", record->path) : NULL;
@@ -339,12 +339,13 @@ static int open_steps(struct record *record, const struct record_options *option
     bool read_only = options && options->read_only;
     long version = 0;
     int rc = check_head(record->path, &version, err);
+    if (!rc) rc = take_back(record, err);
+    if (!rc) rc = check_head(record->path, &version, err); /* the version may have gone back too */
     if (rc) return rc;
     record->read_only = read_only;
     if (version > form->version && (rc = newer(record, version, form, read_only, err))) return rc;
     if (version < 1)
         return fail(err, ERR_DAMAGED, "Take a backup copy.", "The project file has no version.");
-    if (record->read_only && (rc = take_back(record, err))) return rc;
     int flags = record->read_only ? SQLITE_OPEN_READONLY : SQLITE_OPEN_READWRITE;
     if (sqlite3_open_v2(record->path, &record->db, flags | SQLITE_OPEN_NOMUTEX, NULL))
         return record->db ? record_fail(record, "open the project", err) : fail_memory(err);
@@ -432,6 +433,13 @@ int record_check_writable(struct record *record, struct error *err) {
         return fail(err, ERR_FILE,
                     "Copy the project to a folder you may write to, and open it there.",
                     "The project is open for reading only.");
+    }
+    /* A transaction that could not be ended when reading or after a failure would take in what is
+     * written now and lose it at closing. */
+    if (!record->in_change && !record->joined && !sqlite3_get_autocommit(record->db)) {
+        record->reading = false;
+        int rc = record_run(record, "ROLLBACK", err);
+        if (rc) return rc;
     }
     return record->checked ? 0 : deep_check(record, err);
 }

@@ -169,6 +169,11 @@ static bool is_length(long quantity) {
            quantity != QUANTITY_MASS && quantity != QUANTITY_MOISTURE && quantity < QUANTITY_OTHER;
 }
 
+/* Finer than any calliper or film; and the sd of a logarithm beyond which sizes are reckoned that
+ * no piece can have (e^2 = 7 times as much at 5 to 95 %). */
+#define LEAST_SIZE 1e-3 /* mm */
+#define MOST_LOG_SD 1.0
+
 /* sd of the logarithm of a reading. A spacing is the length of its row over the gaps. Nothing
  * known of the ±: 1 mm is taken, and said. */
 static double reading_log_sd(const struct model *m, struct measure_size *s) {
@@ -210,6 +215,14 @@ static int set_alteration(struct model *m, struct measure_size *s) {
     const struct piece *p = model_original(m->find, s->piece);
     const struct piece *material = s->piece->substance == FIELD_UNKNOWN ? p : s->piece;
     char part[SIZES_WORD], quantity[SIZES_WORD];
+    if (!(s->value >= LEAST_SIZE)) {
+        s->why_not = "under a thousandth of a millimetre: not a size of anything";
+        return 0;
+    }
+    if (!(s->log_sd <= MOST_LOG_SD)) {
+        s->why_not = "its ± is larger than the size itself: it says nothing";
+        return 0;
+    }
     if (s->piece->shape_only == 1) {
         s->why_not = "no scale: kept as shape, out of every sum";
         return 0;

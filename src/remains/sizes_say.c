@@ -382,6 +382,21 @@ static int say_as_measured(struct model *m, const struct measure_size *q) {
     return rc ? rc : add(m, &s);
 }
 
+/* Every reading of the part was held out: what is left is what was assumed beforehand, and is said
+ * to be that. */
+static int rest_on_held(struct statement *s, struct model *m, const struct group *g) {
+    s->footing = FOOTING_GUESSED;
+    s->standing = STANDING_GUESS;
+    s->caution = "every reading of it was held out as improbable: choose which of them hold";
+    s->rival = "one of the readings that were held out is right after all";
+    int rc = 0;
+    for (size_t i = 0; !rc && i < m->reading_count; i++)
+        if (&m->groups[m->readings[i].group] == g)
+            rc = rest(s, m, "measure", m->out->measures[m->readings[i].measure].measure->id,
+                      "held out");
+    return rc;
+}
+
 static int say_part(struct model *m, const struct part_size *p, int which) {
     const char *name = part_name(m, p->example);
     struct statement s = begin(m, words(m, "part %s", p->part), p->quantity, FOOTING_WORKED_OUT);
@@ -408,7 +423,7 @@ static int say_part(struct model *m, const struct part_size *p, int which) {
         rc = rest_on_squash(&s, m, p->material);
     const struct group *g = NULL;
     long seen[SIZES_MATERIALS];
-    size_t n_seen = 0;
+    size_t n_seen = 0, used = 0;
     for (size_t i = 0; i < m->group_count; i++)
         if (strcmp(m->groups[i].part, p->part) == 0 &&
             strcmp(m->groups[i].quantity, p->quantity) == 0)
@@ -419,6 +434,7 @@ static int say_part(struct model *m, const struct part_size *p, int which) {
         const struct alteration *a = &m->out->alterations[q->alteration];
         if (a->prior.standing > s.standing) s.standing = a->prior.standing;
         rc = rest(&s, m, "measure", q->measure->id, "reading");
+        used++;
         bool before = false;
         for (size_t k = 0; k < n_seen && !before; k++)
             before = seen[k] == q->alteration;
@@ -426,6 +442,7 @@ static int say_part(struct model *m, const struct part_size *p, int which) {
         if (!rc && !before && a->state != STATE_FRESH)
             rc = rest(&s, m, "statement", alteration_statement_id(m, a), "alteration");
     }
+    if (!rc && !which && !used) rc = rest_on_held(&s, m, g);
     return rc ? rc : add(m, &s);
 }
 

@@ -1,0 +1,18 @@
+#!/usr/bin/env bash
+# Faults on every n, and kills: tests/crash/check.sh BUILD/relict [--long]
+#
+# Every allocation, write, sync, name and step of SQL up to the 2,000th fails once, on saving,
+# importing, computing, exporting and bringing up to date; the current is cut at each; and a writing
+# process is killed 200 times (--long: 10,000 kills, every n up to 20,000).
+set -euo pipefail
+cd "$(dirname "$0")/../.."
+build=$(dirname "${1:-build/relict}")
+export RELICT_SOURCE=$PWD CMOCKA_MESSAGE_OUTPUT=TAP RELICT_FAULTS=2000 RELICT_KILLS=200
+export LD_LIBRARY_PATH=$PWD/$build${LD_LIBRARY_PATH:+:$LD_LIBRARY_PATH}
+[[ " $* " == *" --long "* ]] && RELICT_FAULTS=20000 RELICT_KILLS=10000
+"$build"/tests/crash/crash_faults &
+faults=$!
+rc=0
+"$build"/tests/crash/crash_project || rc=1
+wait $faults || rc=1
+exit $rc
