@@ -33,6 +33,9 @@ int api_post_enter(struct api_call *c, struct error *err) {
     if (rc) return rc;
     const json_t *body = json_object_get(c->body, "body");
     long revision = 0;
+    if (!json_is_object(body))
+        return fail(err, ERR_INPUT, "Send its fields as \"body\".", "%.60s %.60s has no body.",
+                    kind, id);
     rc =
         job_enter(c->job, kind, id, body, expected_of(c->body), api_text(c, "why"), &revision, err);
     if (rc == ERR_CONFLICT) add_present(c, kind, id);
@@ -55,6 +58,9 @@ int api_post_enter_all(struct api_call *c, struct error *err) {
                                         .expected = expected_of(o)};
         if (!entries[i].kind || !entries[i].id)
             return fail(err, ERR_USAGE, "Give both.", "Entry %zu has no kind or no id.", i + 1);
+        if (entries[i].body && !json_is_object(entries[i].body))
+            return fail(err, ERR_INPUT, "Send its fields as \"body\", or nothing to withdraw it.",
+                        "The body of entry %zu is not an object.", i + 1);
     }
     int rc = job_enter_all(c->job, entries, n, api_text(c, "why"), &at, err);
     if (rc == ERR_CONFLICT) add_present(c, entries[at].kind, entries[at].id);

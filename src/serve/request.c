@@ -235,6 +235,24 @@ static enum MHD_Result answer(struct server *s, struct MHD_Connection *c, const 
     return open_stream(s, c, session);
 }
 
+static struct watched *watched_of(struct MHD_Connection *c) {
+    const union MHD_ConnectionInfo *info =
+        MHD_get_connection_info(c, MHD_CONNECTION_INFO_SOCKET_CONTEXT);
+    return info ? info->socket_context : NULL;
+}
+
+void server_on_connection(void *context, struct MHD_Connection *c, void **state,
+                          enum MHD_ConnectionNotificationCode what) {
+    struct server *s = context;
+    if (what == MHD_CONNECTION_NOTIFY_CLOSED) {
+        watch_end(s->watch, *state);
+        return;
+    }
+    const union MHD_ConnectionInfo *info =
+        MHD_get_connection_info(c, MHD_CONNECTION_INFO_CONNECTION_FD);
+    *state = info ? watch_begin(s->watch, info->connect_fd) : NULL;
+}
+
 /* Headers are here; the body is not. */
 static enum MHD_Result begin(struct server *s, struct MHD_Connection *c, const char *url,
                              const char *method, void **state) {
@@ -246,6 +264,7 @@ static enum MHD_Result begin(struct server *s, struct MHD_Connection *c, const c
     if (r->verdict.status) return server_answer_refusal(c, r->verdict.status, r->verdict.reason);
     if (r->verdict.length && !(r->bytes = mem_alloc(r->verdict.length + 1, 1))) return MHD_NO;
     r->judged = true;
+    watch_expect(s->watch, watched_of(c), (double)r->verdict.length);
     return MHD_YES;
 }
 
@@ -269,15 +288,16 @@ enum MHD_Result server_on_request(void *context, struct MHD_Connection *c, const
     }
     if (r->used != r->verdict.length) /* the other side stopped half-way */
         return server_answer_refusal(c, 400, "The body is shorter than was told.");
+    watch_expect(s->watch, watched_of(c), -1); /* the rest is ours to take time over */
     return answer(s, c, url, r);
 }
 
 void server_on_completed(void *context, struct MHD_Connection *c, void **state,
                          enum MHD_RequestTerminationCode why) {
+    struct server *s = context;
     struct request *r = *state;
-    (void)context;
-    (void)c;
     (void)why;
+    watch_again(s->watch, watched_of(c));
     if (!r) return;
     mem_free(r->bytes);
     mem_free(r);

@@ -14,8 +14,9 @@
 
 enum {
     MOST_CONNECTIONS = 256,
-    THREADS = 4,  /* of the library; one may wait in each lane and one serve files */
-    SLOWEST = 15, /* seconds of silence */
+    THREADS = 4,   /* of the library; one may wait in each lane and one serve files */
+    SILENCE = 15,  /* seconds */
+    PATIENCE = 60, /* seconds */
     HEADER_MEMORY = 64 << 10,
     HALF_A_DAY = 12 * 3600,
     A_MONTH = 31 * 24 * 3600, /* who began the program stays in while it runs */
@@ -53,14 +54,18 @@ static void list_hosts(struct server *s, bool share) {
     freeifaddrs(all);
 }
 
-static struct MHD_Daemon *daemon_on(struct server *s, const struct sockaddr *at, unsigned flags) {
+/* By poll: the library's epoll way is edge-triggered and misses the end of a request that was cut
+ * short when its last bytes came with it. */
+static struct MHD_Daemon *daemon_on(struct server *s, const struct sockaddr *at, unsigned flags,
+                                    const struct server_options *o) {
     return MHD_start_daemon(
-        MHD_USE_AUTO_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME | flags, 0, NULL, NULL,
+        MHD_USE_POLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME | flags, 0, NULL, NULL,
         server_on_request, s, MHD_OPTION_SOCK_ADDR, at, MHD_OPTION_CONNECTION_LIMIT,
-        (unsigned)MOST_CONNECTIONS, MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)SLOWEST,
-        MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)HEADER_MEMORY, MHD_OPTION_THREAD_POOL_SIZE,
-        (unsigned)THREADS, MHD_OPTION_NOTIFY_COMPLETED, server_on_completed, NULL,
-        MHD_OPTION_UNESCAPE_CALLBACK, leave_encoded, NULL, MHD_OPTION_END);
+        (unsigned)MOST_CONNECTIONS, MHD_OPTION_CONNECTION_TIMEOUT,
+        o->silence ? o->silence : (unsigned)SILENCE, MHD_OPTION_CONNECTION_MEMORY_LIMIT,
+        (size_t)HEADER_MEMORY, MHD_OPTION_THREAD_POOL_SIZE, (unsigned)THREADS,
+        MHD_OPTION_NOTIFY_COMPLETED, server_on_completed, s, MHD_OPTION_NOTIFY_CONNECTION,
+        server_on_connection, s, MHD_OPTION_UNESCAPE_CALLBACK, leave_encoded, NULL, MHD_OPTION_END);
 }
 
 static int listen_on(struct server *s, const struct server_options *o, struct error *err) {
@@ -68,7 +73,7 @@ static int listen_on(struct server *s, const struct server_options *o, struct er
                                    .sin_port = htons(o->port),
                                    .sin_addr.s_addr =
                                        htonl(o->share ? INADDR_ANY : INADDR_LOOPBACK)};
-    struct MHD_Daemon *d = daemon_on(s, (const struct sockaddr *)&at, 0);
+    struct MHD_Daemon *d = daemon_on(s, (const struct sockaddr *)&at, 0, o);
     s->daemons[0] = d;
     const union MHD_DaemonInfo *info = d ? MHD_get_daemon_info(d, MHD_DAEMON_INFO_BIND_PORT) : NULL;
     if (!info || !info->port)
@@ -78,7 +83,7 @@ static int listen_on(struct server *s, const struct server_options *o, struct er
     /* A machine without IPv6 does without. */
     const struct sockaddr_in6 at6 = {
         .sin6_family = AF_INET6, .sin6_port = htons(s->port), .sin6_addr = IN6ADDR_LOOPBACK_INIT};
-    s->daemons[1] = daemon_on(s, (const struct sockaddr *)&at6, MHD_USE_IPv6);
+    s->daemons[1] = daemon_on(s, (const struct sockaddr *)&at6, MHD_USE_IPv6, o);
     return 0;
 }
 
@@ -105,7 +110,8 @@ int server_start(struct server **out, const char *project, const struct server_o
     s->who = mem_strdup(o->who);
     s->keys = keyring_new();
     s->hub = stream_hub_new();
-    int rc = s->project && s->keys && s->hub ? 0 : fail_memory(err);
+    s->watch = watch_new(o->patience > 0 ? o->patience : PATIENCE);
+    int rc = s->project && s->keys && s->hub && s->watch ? 0 : fail_memory(err);
     if (!rc) rc = open_lanes(s, project, err);
     if (!rc && !s->who && !(s->who = mem_strdup(job_who(s->jobs[LANE_ENTER]))))
         rc = fail_memory(err);
@@ -146,6 +152,7 @@ void server_stop(struct server *s) {
     for (int i = 0; i < 2; i++)
         if (s->daemons[i]) MHD_stop_daemon(s->daemons[i]);
     stream_hub_free(s->hub);
+    watch_free(s->watch);
     for (int i = LANES; i-- > 0;) { /* the one that writes last: its mark is the newest */
         job_close(s->jobs[i]);
         pthread_mutex_destroy(&s->lanes[i]);

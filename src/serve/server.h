@@ -19,6 +19,8 @@ struct server_options {
     unsigned short port; /* 0: any free one */
     bool share;          /* listen on all addresses and print signs for phones */
     double share_for;    /* seconds a shared key lasts; 0: twelve hours */
+    unsigned silence;    /* seconds until a silent connection is ended; 0: 15 */
+    double patience;     /* seconds for one request to come in whole; 0: 60 */
     const char *who;     /* who signs what comes from this machine; NULL: the account */
 };
 

@@ -6,6 +6,7 @@
 #include "serve/keyring.h"
 #include "serve/server.h"
 #include "serve/stream.h"
+#include "serve/watch.h"
 
 #include <microhttpd.h>
 #include <pthread.h>
@@ -26,6 +27,7 @@ struct server {
     unsigned short port;
     struct keyring *keys;
     struct stream_hub *hub;
+    struct watch *watch;
     struct job *jobs[LANES];
     pthread_mutex_t lanes[LANES];
     char address[128], cookie[32];
@@ -68,5 +70,8 @@ enum MHD_Result server_on_request(void *context, struct MHD_Connection *c, const
                                   size_t *size, void **state);
 void server_on_completed(void *context, struct MHD_Connection *c, void **state,
                          enum MHD_RequestTerminationCode why);
+/* A connection begins and ends. */
+void server_on_connection(void *context, struct MHD_Connection *c, void **state,
+                          enum MHD_ConnectionNotificationCode what);
 
 #endif
