@@ -1,8 +1,15 @@
 #include "command/command.h"
+#include "serve/api.h"
 
 #include <string.h>
 
 int command_help_show(struct command_line *line, struct error *err) {
+    if (line->n && strcmp(line->args[0], "api") == 0) {
+        char *page = api_document(line->arena);
+        if (!page) return fail_memory(err);
+        fputs(page, line->out);
+        return 0;
+    }
     if (line->n) {
         const struct command *c = command_find(line->args[0]);
         if (!c)

@@ -220,7 +220,7 @@ const struct command command_table[] = {
     {"help",
      "[COMMAND]",
      "what a command does, with an example",
-     "Without a word: all commands.",
+     "Without a word: all commands. `relict help api` prints what the screens ask and tell.",
      "  relict help calc\n",
      0,
      1,

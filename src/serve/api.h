@@ -44,6 +44,9 @@ extern const struct api_row api_table[];
  * under another method. */
 const struct api_row *api_find(const char *method, const char *path, bool *known);
 
+/* The interface as a page of Markdown; in the arena. */
+char *api_document(struct arena *arena);
+
 /* HTTP status for an error code. */
 int api_status(int code);
 
