@@ -15,8 +15,8 @@ function load() {
 }
 
 // form: {points: [[x, y, z]] mm (z to the viewer), triangles, flat: [[x, y]] where each point lies in
-// the plan, edge: indices all round, laths: [{from, to, width, thickness, footing}], rim: {width},
-// grain (rad), footing, words}.
+// the plan, thickness, parts: [{line: [[x, y, z]], width, thickness, side, closed, footing}], grain
+// (rad), footing, words}.
 export function form3d(form) {
   const place = el("div", { class: "form3d" }), told = el("p", { class: "second" }, say("form.loading"));
   const figure = el("figure", { class: "board" }, place, told);
@@ -61,12 +61,13 @@ function show(three, form, place, told) {
     group.scale.set(1, 1, view.times);
   }
   function paint() {
-    const t = view.turn * Math.PI / 180, h = view.tilt * Math.PI / 180, far = size * 1.5;
+    const t = view.turn * Math.PI / 180, h = view.tilt * Math.PI / 180, far = size * 1.62;
     const at = [far * Math.cos(h) * Math.sin(t), -far * Math.cos(h) * Math.cos(t), far * Math.sin(h)];
     camera.up.set(0, 0, 1);
     if (h > 1.55) camera.up.set(-Math.sin(t), Math.cos(t), 0);
-    camera.position.set(box.x + at[0], box.y + at[1], box.z + at[2]);
-    camera.lookAt(new three.Vector3(box.x, box.y, box.z));
+    const y = box.y - 0.09 * box.h; // room for the stick in front
+    camera.position.set(box.x + at[0], y + at[1], box.z + at[2]);
+    camera.lookAt(new three.Vector3(box.x, y, box.z));
     soft.position.set(box.x - size, box.y + size * 0.6, box.z + size * 1.6); // from the upper left, as over a bench
     r.setClearAlpha(0);
     r.render(scene, camera);
@@ -198,50 +199,49 @@ function rod(three, points, radius, closed, material, flat = 1) {
   return surface(three, out, tri, uv, material);
 }
 
-// Height of the form over a place of the plan, from the nearest points (the net is fine enough).
-function lifted(form) {
-  const flat = form.flat || form.points;
-  return (x, y) => {
-    let sum = 0, weight = 0, px = 0, py = 0;
-    for (let i = 0; i < flat.length; i++) {
-      const d = (flat[i][0] - x) ** 2 + (flat[i][1] - y) ** 2, w = 1 / (d * d + 1);
-      if (d > 3600) continue;
-      sum += w * form.points[i][2];
-      px += w * (form.points[i][0] - flat[i][0]);
-      py += w * (form.points[i][1] - flat[i][1]);
-      weight += w;
-    }
-    return weight ? [x + px / weight, y + py / weight, sum / weight] : [x, y, 0];
-  };
+// A bar of flat section along a line: four corners at each point, capped at its ends; its top and
+// bottom borders as dark lines.
+function bar(three, p, thick, k, materials) {
+  const out = [], uv = [], tri = [], n = p.line.length, borders = [[], [], [], []];
+  const t = p.side === "within the thickness" || p.side === "both faces" ? Math.max(p.thickness, thick) + 0.8 : Math.max(p.thickness, 0.6);
+  const up = p.side === "outer face" ? (thick + t) / 2 : p.side === "inner face" ? -(thick + t) / 2 : 0;
+  let along = 0;
+  for (let i = 0; i < n; i++) {
+    const a = p.line[p.closed ? (i + n - 1) % n : Math.max(0, i - 1)], b = p.line[p.closed ? (i + 1) % n : Math.min(n - 1, i + 1)], c = p.line[i];
+    const l = Math.hypot(b[0] - a[0], b[1] - a[1]) || 1, side = [(b[1] - a[1]) / l * p.width / 2, -(b[0] - a[0]) / l * p.width / 2];
+    if (i) along += Math.hypot(c[0] - p.line[i - 1][0], c[1] - p.line[i - 1][1]);
+    [[1, 1], [-1, 1], [-1, -1], [1, -1]].forEach(([s, h], q) => {
+      const v = [c[0] + s * side[0], c[1] + s * side[1], c[2] + up + h * t / 2];
+      out.push(v);
+      borders[q].push(v);
+      uv.push([along, s * p.width / 2]);
+    });
+  }
+  for (let i = 0; i < (p.closed ? n : n - 1); i++) for (let q = 0; q < 4; q++) {
+    const a = 4 * i + q, b = 4 * i + (q + 1) % 4, c = 4 * ((i + 1) % n) + q, d = 4 * ((i + 1) % n) + (q + 1) % 4;
+    tri.push([a, b, c], [b, d, c]);
+  }
+  if (!p.closed) tri.push([0, 2, 1], [0, 3, 2], [4 * n - 4, 4 * n - 3, 4 * n - 2], [4 * n - 4, 4 * n - 2, 4 * n - 1]);
+  const made = [surface(three, out, tri, uv, materials(p.footing))];
+  for (const q of borders) made.push(rod(three, q, Math.max(0.35, 0.55 / k), p.closed, materials.dark));
+  if (!p.closed) for (const i of [0, n - 1]) made.push(rod(three, borders.map((q) => q[i]), Math.max(0.35, 0.55 / k), true, materials.dark));
+  return made;
 }
 
 function parts(three, form, box, k) {
-  const out = [], lift = lifted(form), edge = edgeOf(form.triangles).map((i) => form.points[i]);
-  const dark = plain(three, "ink");
-  if (edge.length > 2) out.push(rod(three, edge, Math.max(0.8, 1.2 / k), true, dark));
-  if (form.rim && edge.length > 2) out.push(rod(three, edge, form.rim.width / 2, true, matte(three, form.rim.footing, k), 0.9));
-  for (const l of form.laths || []) {
-    const n = 16, dx = l.to[0] - l.from[0], dy = l.to[1] - l.from[1], len = Math.hypot(dx, dy) || 1, nx = -dy / len * l.width / 2, ny = dx / len * l.width / 2;
-    const top = [], uv = [], tri = [], sides = [[], []];
-    for (let i = 0; i <= n; i++) for (const s of [0, 1]) {
-      const x = l.from[0] + dx * i / n + (s ? nx : -nx), y = l.from[1] + dy * i / n + (s ? ny : -ny), p = lift(x, y);
-      p[2] += l.thickness / 2 + 0.6;
-      top.push(p);
-      sides[s].push(p);
-      uv.push([len * i / n, s * l.width]);
-      if (i < n && s === 0) { const a = 2 * i; tri.push([a, a + 2, a + 1], [a + 1, a + 2, a + 3]); }
-    }
-    out.push(surface(three, top, tri, uv, matte(three, l.footing, k)));
-    out.push(rod(three, [...sides[0], ...[...sides[1]].reverse()], Math.max(0.4, 0.6 / k), true, dark));
-  }
+  const edge = edgeOf(form.triangles).map((i) => form.points[i]), kept = new Map(), dark = plain(three, "ink");
+  const materials = (footing) => { if (!kept.has(footing)) kept.set(footing, matte(three, footing, k)); return kept.get(footing); };
+  materials.dark = dark;
+  const out = edge.length > 2 ? [rod(three, edge, Math.max(0.8, 1.2 / k), true, dark)] : [];
+  for (const p of form.parts || []) if (p.line.length > 1) out.push(...bar(three, p, form.thickness || 4, k, materials));
   return out;
 }
 
 // The stick lies in front of the thing, the sign of the grain beside it.
 function stickAndGrain(three, form, box) {
   const g = new three.Group(), dark = plain(three, "ink"), y = box.lo[1] - 0.14 * box.h - 12, z = box.lo[2], x = box.lo[0];
-  const bar = (a, b, r) => rod(three, [a, b], r, false, dark);
-  g.add(bar([x, y, z], [x + 100, y, z], 0.9));
+  const stroke = (a, b, r) => rod(three, [a, b], r, false, dark);
+  g.add(stroke([x, y, z], [x + 100, y, z], 0.9));
   for (let i = 0; i <= 10; i++) g.add(rod(three, [[x + 10 * i - 0.01, y, z], [x + 10 * i, y + (i % 5 ? 5 : 11), z]], 0.7, false, dark));
   const c = document.createElement("canvas"), t = c.getContext("2d");
   c.width = 256;
@@ -256,6 +256,6 @@ function stickAndGrain(three, form, box) {
   label.position.set(x + 100 + 0.09 * box.w, y, z);
   g.add(label);
   const a = form.grain || 0, long = 0.22 * box.w, cx = box.x + 0.12 * box.w, at = (u, v) => [cx + u * Math.cos(a) - v * Math.sin(a), y + u * Math.sin(a) + v * Math.cos(a), z];
-  for (const [p, q] of [[[0, 0], [long, 0]], [[0, 0], [-0.09 * long, 0.07 * long]], [[0, 0], [-0.11 * long, 0]], [[0, 0], [-0.09 * long, -0.07 * long]]]) g.add(bar(at(...p), at(...q), 0.9));
+  for (const [p, q] of [[[0, 0], [long, 0]], [[0, 0], [-0.09 * long, 0.07 * long]], [[0, 0], [-0.11 * long, 0]], [[0, 0], [-0.09 * long, -0.07 * long]]]) g.add(stroke(at(...p), at(...q), 0.9));
   return g;
 }

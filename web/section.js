@@ -26,10 +26,11 @@ export function section(form, axis, { thickness = 4, times = 1, marks = [], name
   const raise = (pts) => pts.map(([x, z]) => [x, (z - low) * times]);
   const top = raise(own), rest = others.map((o) => ({ ...o, points: raise(cut(o.form, axis, 0)) }));
   const [x1, , x2] = edgesOf(top), high = Math.max(...top.map((p) => p[1]), ...rest.flatMap((o) => o.points.map((p) => p[1])));
-  const lowest = Math.min(0, ...rest.flatMap((o) => o.points.map((p) => p[1])));
+  const below = Math.max(0, ...marks.map((m) => m.side === "inner face" ? m.high : m.side === "outer face" ? 0 : (m.high - thickness) / 2));
+  const lowest = Math.min(-below, ...rest.flatMap((o) => o.points.map((p) => p[1])));
   const [z1, z2] = rangeOf(own.map((p) => p[1]));
   const words = say(axis === 0 ? "section.across" : "section.along", { name, high: figures(z2 - z1, places(z2 - z1)), wide: figures(x2 - x1, 0), times: times > 1 ? say("section.times", { n: times }) : "" });
-  return board({ words, bounds: () => [x1 - 10, lowest - 8, x2 + 10, high + 14], tallest: 220 }, (pen) => {
+  return board({ words, bounds: () => [x1 - 10, lowest - thickness - 14, x2 + 10, high + 14], tallest: 220 }, (pen) => {
     const ground = pen.at(x1 - 6, lowest - thickness);
     put(pen, "path", { class: "hair", d: `M${ground[0]} ${ground[1] + 4}H${pen.at(x2 + 6, 0)[0]}` });
     for (const o of rest) {
@@ -42,7 +43,8 @@ export function section(form, axis, { thickness = 4, times = 1, marks = [], name
     for (const m of marks) {
       const near = top.reduce((b, p) => Math.abs(p[0] - m.at) < Math.abs(b[0] - m.at) ? p : b, top[0]);
       if (!near) continue;
-      const [X, Y] = pen.at(m.at - m.wide / 2, near[1] - thickness * 0.2), [X2, Y2] = pen.at(m.at + m.wide / 2, near[1] - thickness * 0.2 - Math.max(m.high, 1));
+      const low = m.side === "outer face" ? near[1] : m.side === "inner face" ? near[1] - thickness - m.high : near[1] - thickness / 2 - m.high / 2;
+      const [X, Y] = pen.at(m.at - m.wide / 2, low + m.high), [X2, Y2] = pen.at(m.at + m.wide / 2, low);
       put(pen, "rect", { class: "mark", x: X.toFixed(1), y: Y.toFixed(1), width: Math.max(2, X2 - X).toFixed(1), height: Math.max(2, Y2 - Y).toFixed(1) });
     }
     stick(pen, 12, pen.height - 4);

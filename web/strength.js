@@ -1,82 +1,74 @@
-// Shape and strength: the form dry and as it dries, with and without each part, its sections and
-// heights, loads, rows of holes, and what controls it.
-import { el, empty } from "./dom.js";
-import { ask, tell } from "./door.js";
+// Shape and strength: the form as made and as it dries, with and without each part, its sections and
+// heights, what it bears, and what controls it.
+import { el } from "./dom.js";
+import { ask } from "./door.js";
 import { say } from "./words.js";
 import { frame, unroll } from "./frame.js";
 import { rod } from "./rod.js";
 import { inplace, figures } from "./inplace.js";
-import { section, heights } from "./section.js";
+import { section, heights, rangeOf } from "./section.js";
 import { form3d } from "./form3d.js";
-import { readMakings } from "./makings.js";
-import { plain } from "./whatif.js";
-import { sentence, told } from "./sentence.js";
+import { stateOf, marksOf } from "./spaceform.js";
+import { sentence } from "./sentence.js";
 import { table } from "./tables.js";
+import { curves } from "./sweeps.js";
 
 // What is shown, held between two drawings of the page.
-const held = { without: new Set(), times: 1, view: "heights" };
-const RAD = Math.PI / 180;
-
-const lathsOf = (parts) => parts.filter((p) => p.kind === "lath" && p.length > 0).map((p) => {
-  const a = (p.angle ?? 90) * RAD, h = p.length / 2, x = p.x || 0, y = p.y || 0;
-  return { from: [x - h * Math.cos(a), y - h * Math.sin(a)], to: [x + h * Math.cos(a), y + h * Math.sin(a)], width: p.width, thickness: p.thickness, footing: p.footing, part: p };
-});
-
-// Kinds of part that shape answers to, one choice each.
-const KINDS = ["lath", "rim", "tie"];
+const held = { state: null, other: "", times: 1 };
 
 export async function screen(project) {
-  const [makings, statements, stored] = await Promise.all([readMakings(), ask("statements"), ask("result", { step: "strength" }).catch(() => null)]);
-  const own = statements.filter((s) => s.step === "strength"), make = makings.leading, result = (stored && stored.result) || {}, tables = result.tables || {};
-  const picture = el("div"), reasons = el("div");
-  if (!make) return frame(project, "strength", el("p", {}, say("step.nothing")), own.map(sentence));
-  const sheet = make.parts.find((p) => p.kind === "sheet") || {}, views = el("div"), chooseBox = el("div", { class: "choose", role: "group", "aria-label": say("strength.with") });
-  for (const kind of KINDS.filter((k) => make.parts.some((p) => p.kind === k))) {
-    const id = `with-${kind}`;
-    chooseBox.append(el("label", { for: id }, el("input", { id, type: "checkbox", checked: !held.without.has(kind), onchange: (e) => {
-      if (e.target.checked) held.without.delete(kind);
-      else held.without.add(kind);
-      redraw();
-    } }), say(`strength.kind.${kind}`)));
-  }
-  picture.append(el("p", { class: "second" }, say("strength.with")), chooseBox, views);
+  const [statements, stored] = await Promise.all([ask("statements"), ask("result", { step: "strength" }).catch(() => null)]);
+  const own = statements.filter((s) => s.step === "strength"), result = (stored && stored.result) || {}, tables = result.tables || {}, form = result.form;
+  const sheet = own.find((s) => s.id === "shape.made.rise");
+  const picture = form && form.states.length ? views(form, sheet ? sheet.footing : "worked out") : el("p", {}, say("step.nothing"));
+  return frame(project, "strength", picture, reasons(own, tables, result));
+}
 
-  let turn = 0;
-  async function redraw() {
-    const mine = ++turn, parts = make.parts.filter((p) => !held.without.has(p.kind));
-    try {
-      const a = await tell("what_if", { making: make.id, by: "shell", nodes: true, parts: parts.map(plain) });
-      if (mine !== turn) return;
-      draw(a, parts);
-    } catch (e) {
-      empty(views).append(told("care", `${e.message} ${e.remedy || ""}`));
-    }
-  }
-  function draw(a, parts) {
-    const form = a.form, laths = lathsOf(parts), rim = parts.find((p) => p.kind === "rim"), name = nameOf();
-    const [lo, hi] = form.points.reduce(([l, h], p) => [Math.min(l, p[2]), Math.max(h, p[2])], [Infinity, -Infinity]);
-    const thick = sheet.thickness || 4, marksAcross = [], marksAlong = laths.map((l) => ({ at: (l.from[0] + l.to[0]) / 2, wide: Math.abs(l.to[0] - l.from[0]) > 1 ? 2 : l.width, high: l.thickness }));
-    const times = inplace({ id: "strength-times", label: say("form.times"), value: held.times, unit: "", places: 0, step: 1, min: 1, max: 50, change: (v, settled) => { if (settled && v !== held.times) { held.times = v; draw(a, parts); } } });
-    empty(views).append(
-      form3d({ ...form, laths, rim: rim ? { width: rim.width, footing: rim.footing } : null, grain: (sheet.grain || 0) * RAD, footing: sheet.footing,
-        words: say("form.words", { name, high: figures(hi - lo, hi - lo < 10 ? 1 : 0) }) }),
-      el("h3", {}, say("strength.sections")),
-      el("p", { class: "talk" }, say("form.heights"), " ", times, " ", say("form.fold")),
-      section(form, 0, { thickness: thick, times: held.times, name, marks: marksAcross }),
-      section(form, 1, { thickness: thick, times: held.times, name, marks: marksAlong }),
-      el("h3", {}, say("strength.heights")),
-      heights(form, { name, grain: (sheet.grain || 0) * RAD }),
-      el("div", {}, a.numbers.map((n) => el("p", {}, `${n.sentence} `, el("span", { class: "number" }, `${figures(n.p50, Math.abs(n.p50) < 10 ? 2 : 0)} ${n.unit}`)))),
-      el("p", { class: "second" }, say("whatif.note.shell", { ms: figures(a.ms, 0) })));
-  }
-  const nameOf = () => held.without.size ? say("strength.without", { list: [...held.without].map((k) => say(`strength.kind.${k}`)).join(", ") }) : say("strength.as_proposed");
+// The states in the order of the work: off the stem, day by day, dry, then without each part.
+const dayOf = (s) => s.id === "off_stem" ? -1 : s.day !== undefined ? s.day : null;
 
-  const shares = ((tables.shares && tables.shares.rows) || []).map(([name, share]) => ({ name, share }));
-  reasons.append(el("h3", {}, say("step.statements")), ...own.map(sentence));
-  if (shares.length) reasons.append(el("h3", {}, say("strength.controls")), el("p", { class: "second" }, say("strength.controls_words")), rod(shares));
-  if (tables.variants) reasons.append(table(tables.variants));
-  const rest = Object.entries(tables).filter(([k]) => !["shares", "variants"].includes(k));
-  if (rest.length) reasons.append(unroll(say("strength.more"), () => el("div", {}, rest.map(([, t]) => table(t)))));
-  redraw();
-  return frame(project, "strength", picture, reasons);
+function views(form, footing) {
+  const box = el("div"), place = el("div"), days = form.states.filter((s) => dayOf(s) !== null).sort((a, b) => dayOf(a) - dayOf(b));
+  const first = form.states.find((s) => s.id === "made") || form.states[0];
+  if (!form.states.some((s) => s.id === held.state)) held.state = first.id;
+  if (held.other && !form.states.some((s) => s.id === held.other)) held.other = "";
+  const options = (none) => [none ? el("option", { value: "" }, say("strength.nothing_else")) : null, ...form.states.map((s) => el("option", { value: s.id }, s.title))];
+  const pick = el("select", { id: "strength-state", onchange: () => { held.state = pick.value; draw(); } }, options(false));
+  const beside = el("select", { id: "strength-other", onchange: () => { held.other = beside.value; draw(); } }, options(true));
+  pick.value = held.state;
+  beside.value = held.other;
+  box.append(el("div", { class: "field" }, el("label", { for: "strength-state" }, say("strength.shown")), el("span", { class: "rule" }, pick)),
+    el("div", { class: "field" }, el("label", { for: "strength-other" }, say("strength.beside")), el("span", { class: "rule" }, beside)));
+  if (days.length > 1) {
+    const step = (by) => { const i = days.findIndex((s) => s.id === held.state); held.state = days[Math.min(days.length - 1, Math.max(0, (i < 0 ? 0 : i) + by))].id; pick.value = held.state; draw(); };
+    box.append(el("p", { class: "choose", role: "group", "aria-label": say("strength.days") }, el("button", { onclick: () => step(-1) }, say("strength.day_before")), el("button", { onclick: () => step(1) }, say("strength.day_after"))));
+  }
+  box.append(place);
+  function draw() {
+    const s = stateOf(form, held.state), o = held.other && held.other !== held.state ? stateOf(form, held.other) : null;
+    const [lo, hi] = rangeOf(s.points.map((p) => p[2])), high = hi - lo, common = { thickness: form.thickness, times: held.times, name: s.title, others: o ? [{ form: o, name: o.title, kind: "edge-likely rival" }] : [] };
+    const times = inplace({ id: "strength-times", label: say("form.times"), value: held.times, unit: "", places: 0, step: 1, min: 1, max: 50, change: (v, settled) => { if (settled && v !== held.times) { held.times = v; draw(); } } });
+    place.replaceChildren(
+      form3d({ ...s, grain: 0, footing, words: say("form.words", { name: s.title, high: figures(high, high < 10 ? 1 : 0) }) }),
+      el("h3", {}, say("strength.sections")), el("p", { class: "talk" }, say("strength.heights_drawn"), " ", times, " ", say("form.fold")),
+      section(s, 0, { ...common, marks: marksOf(s, 0) }), section(s, 1, { ...common, marks: marksOf(s, 1) }),
+      el("h3", {}, say("strength.heights")), heights(s, { name: s.title }),
+      form.note ? el("p", { class: "second" }, form.note) : null);
+  }
+  draw();
+  return box;
+}
+
+const SHARES = /^shares/;
+// Everything the step says and its tables, each table once: shares as rods, sweeps as curves.
+function reasons(own, tables, result) {
+  const out = [el("h3", {}, say("step.statements")), ...own.map(sentence)];
+  for (const [key, t] of Object.entries(tables).filter(([k]) => SHARES.test(k)))
+    out.push(el("h3", {}, t.title), el("p", { class: "second" }, say("strength.controls_words")), rod(t.rows.map(([name, share]) => ({ name, share }))));
+  if (tables.variants) out.push(table(tables.variants));
+  for (const c of curves(result)) out.push(c);
+  const rest = Object.entries(tables).filter(([k]) => !SHARES.test(k) && k !== "variants" && k !== "fit");
+  for (const [, t] of rest) out.push(table(t));
+  if (tables.fit) out.push(unroll(say("strength.more"), () => table(tables.fit)));
+  return out;
 }

@@ -1,6 +1,7 @@
 #include "job/what_if.h"
 
 #include "base/mem.h"
+#include "job/as_body.h"
 #include "job/draws.h"
 #include "job/job_private.h"
 #include "job/makings.h"
@@ -45,62 +46,43 @@ struct what_if {
 
 /* ---- a making as a body --------------------------------------------------------------------- */
 
-static void put_lath(struct body_sheet *out, const struct part *p, const double *stuff) {
-    if (out->laths == MOST_LATHS || !(p->length > 0) || !(p->width > 0) || !(p->thickness > 0))
-        return;
+/* Parts of one list as a body, with the likely material; what comes out lives in the arena. */
+static int translate(struct body_sheet *out, const struct part *parts, size_t n,
+                     const double *stuff, struct arena *arena, struct error *err) {
+    struct part *own = ARENA_NEW(arena, struct part, n + 1);
+    if (!own) return fail_memory(err);
+    for (size_t i = 0; i < n; i++) {
+        own[i] = parts[i];
+        own[i].making = "try";
+    }
+    const struct makings all = {.parts = own, .part_count = n};
+    const struct as_body_stuff s = {.e_along = stuff[WHAT_IF_E_ALONG],
+                                    .e_around = stuff[WHAT_IF_E_AROUND],
+                                    .g = stuff[WHAT_IF_G],
+                                    .density = bark_density,
+                                    .thickness = NAN,
+                                    .stem = stuff[WHAT_IF_STEM],
+                                    .set = stuff[WHAT_IF_SET],
+                                    .wood_e = stuff[WHAT_IF_WOOD_E],
+                                    .wood_g = wood_g,
+                                    .wood_density = wood_density,
+                                    .lath_thickness = NAN,
+                                    .length = NAN,
+                                    .width = NAN,
+                                    .chamfer = NAN};
+    return as_body_sheet(out, &all, "try", &s, NULL, arena, err);
+}
+
+/* The place of a lath of the list, as the body has it; false for one it does not take. */
+static bool lath_place(struct body_sheet_lath *out, const struct part *p) {
+    if (!(p->length > 0) || !(p->width > 0) || !(p->thickness > 0)) return false;
     double a = isnan(p->angle) ? M_PI / 2 : p->angle, x = isnan(p->x) ? 0 : p->x,
            y = isnan(p->y) ? 0 : p->y, h = p->length / 2;
-    out->lath[out->laths++] = (struct body_sheet_lath){
-        .from = {x - h * cos(a), y - h * sin(a)},
-        .to = {x + h * cos(a), y + h * sin(a)},
-        .width = p->width,
-        .thickness = p->thickness,
-        .e = stuff[WHAT_IF_WOOD_E],
-        .g = wood_g,
-        .density = wood_density,
-    };
-}
-
-static void put_rim(struct body_sheet *out, const struct part *rim, const struct part *tie,
-                    const double *stuff) {
-    if (!(rim->width > 0)) return;
-    out->rim = tie && tie->pitch > 0 ? BODY_RIM_TIED : BODY_RIM_SEWN;
-    out->rim_diameter = rim->width; /* two half rods bend like a round one of the same width */
-    out->rim_e = stuff[WHAT_IF_WOOD_E];
-    out->rim_g = wood_g;
-    out->rim_density = wood_density;
-    out->rim_set = 1;
-    out->tie_every = tie && tie->pitch > 0 ? tie->pitch : 0;
-    out->tie_stiffness = 200;
-}
-
-/* Parts of one list as a body; points of the sheet are borrowed. */
-static int translate(struct body_sheet *out, const struct part *parts, size_t n,
-                     const double *stuff, struct error *err) {
-    const struct part *sheet = NULL, *rim = NULL, *tie = NULL;
-    for (size_t i = 0; i < n; i++) {
-        if (parts[i].kind == PART_SHEET && !sheet) sheet = &parts[i];
-        if (parts[i].kind == PART_RIM && !rim) rim = &parts[i];
-        if (parts[i].kind == PART_TIE && !tie) tie = &parts[i];
-    }
-    if (!sheet || sheet->points.n < 3 || !(sheet->thickness > 0))
-        return fail(err, ERR_MISSING, "Give the making a sheet with an outline and a thickness.",
-                    "Without a sheet there is no shape to work out.");
-    *out = (struct body_sheet){.outline = {sheet->points.v, sheet->points.n},
-                               .layers = 1,
-                               .grain = isnan(sheet->grain) ? 0 : sheet->grain};
-    out->layer[0] = (struct body_ply){.e1 = stuff[WHAT_IF_E_ALONG],
-                                      .e2 = stuff[WHAT_IF_E_AROUND],
-                                      .nu12 = 0.3,
-                                      .g12 = stuff[WHAT_IF_G],
-                                      .thickness = sheet->thickness,
-                                      .density = bark_density};
-    /* A sheet flattened and dried keeps what drying flat did not take; the outer face is convex. */
-    out->curvature[1] = -(1 - stuff[WHAT_IF_SET]) / stuff[WHAT_IF_STEM];
-    for (size_t i = 0; i < n; i++)
-        if (parts[i].kind == PART_LATH) put_lath(out, &parts[i], stuff);
-    if (rim) put_rim(out, rim, tie, stuff);
-    return 0;
+    *out = (struct body_sheet_lath){.from = {x - h * cos(a), y - h * sin(a)},
+                                    .to = {x + h * cos(a), y + h * sin(a)},
+                                    .width = p->width,
+                                    .thickness = p->thickness};
+    return true;
 }
 
 /* ---- from the project ----------------------------------------------------------------------- */
@@ -195,11 +177,10 @@ static void ranges(struct what_if *w) {
 /* Which part each lath of the body is: those that put_lath took, in order. */
 static void name_laths(struct what_if *w) {
     size_t k = 0;
-    for (size_t i = 0; i < w->n_parts; i++) {
-        struct body_sheet one = {0};
-        if (w->parts[i].kind == PART_LATH) put_lath(&one, &w->parts[i], w->stuff);
-        if (one.laths && k < MOST_LATHS) w->lath_id[k++] = w->parts[i].id;
-    }
+    struct body_sheet_lath l;
+    for (size_t i = 0; i < w->n_parts; i++)
+        if (w->parts[i].kind == PART_LATH && lath_place(&l, &w->parts[i]) && k < MOST_LATHS)
+            w->lath_id[k++] = w->parts[i].id;
 }
 
 static int begin(struct what_if **out, struct error *err) {
@@ -215,7 +196,7 @@ static int dress(struct what_if **out, struct part *parts, size_t n, struct erro
     struct what_if *w = *out;
     w->parts = parts;
     w->n_parts = n;
-    int rc = parts ? translate(&w->base, parts, n, w->stuff, err) : fail_memory(err);
+    int rc = parts ? translate(&w->base, parts, n, w->stuff, w->arena, err) : fail_memory(err);
     if (rc) {
         what_if_free(w);
         *out = NULL;
@@ -319,8 +300,10 @@ int what_if_shell(struct what_if_answer *out, json_t **nodes, struct what_if *w,
     double began = milliseconds();
     struct body_sheet sheet;
     *out = (struct what_if_answer){0};
-    int rc = translate(&sheet, parts, n, w->stuff, err);
+    struct arena *arena = arena_new();
+    int rc = arena ? translate(&sheet, parts, n, w->stuff, arena, err) : fail_memory(err);
     if (!rc) rc = solve(out->value, nodes, &sheet, err);
+    arena_free(arena);
     out->ms = milliseconds() - began;
     if (!rc && !w->have_before) {
         rc = solve(w->before, NULL, &w->base, err);
@@ -432,17 +415,23 @@ static const struct part *part_named(const struct part *parts, size_t n, const c
 static bool lath_now(struct body_sheet_lath *out, const struct what_if *w, size_t i,
                      const struct part *parts, size_t n) {
     const struct part *p = part_named(parts, n, w->lath_id[i]);
-    struct body_sheet one = {0};
-    if (p) put_lath(&one, p, w->stuff);
-    *out = one.lath[0];
-    return one.laths > 0;
+    return p && lath_place(out, p);
+}
+
+/* Whether the grip is another: no input tells of it. */
+static bool other_grip(const struct body_sheet *a, const struct body_sheet *b) {
+    double far = 0;
+    for (int k = 0; k < 2; k++)
+        far = fmax(far, hypot(a->seat[k][0] - b->seat[k][0], a->seat[k][1] - b->seat[k][1]));
+    return a->grip != b->grip || (a->grip && far > 0.5);
 }
 
 /* A changed list of parts as inputs; tells whether something changed that is none of them. */
 static bool inputs_of(double *x, const struct what_if *w, const struct body_sheet *s,
                       const struct part *parts, size_t n) {
     size_t there = 0;
-    bool outside = s->rim != w->base.rim || fabs(s->grain - w->base.grain) > 1e-6 ||
+    bool outside = other_grip(s, &w->base) || s->rim != w->base.rim ||
+                   fabs(s->grain - w->base.grain) > 1e-6 ||
                    fabs(s->tie_every - w->base.tie_every) > 0.5;
     for (size_t i = 0; i < w->base.laths; i++) {
         const struct body_sheet_lath *was = &w->base.lath[i];
@@ -496,13 +485,17 @@ int what_if_quick(struct what_if_answer *out, struct what_if *w, const struct pa
     double began = milliseconds(), x[INPUTS_MOST], sd[BODY_OUTPUTS];
     struct body_sheet sheet;
     *out = (struct what_if_answer){.runs = WHAT_IF_RUNS};
-    int rc = translate(&sheet, parts, n, w->stuff, err);
-    if (rc) return rc;
+    struct arena *arena = arena_new();
+    int rc = arena ? translate(&sheet, parts, n, w->stuff, arena, err) : fail_memory(err);
+    if (rc) {
+        arena_free(arena);
+        return rc;
+    }
     inputs_of(x, w, &w->base, w->parts, w->n_parts);
     rc = predict(out->before, sd, w, x, err);
-    if (rc) return rc;
     out->outside = inputs_of(x, w, &sheet, parts, n);
-    rc = predict(out->value, out->sd, w, x, err);
+    if (!rc) rc = predict(out->value, out->sd, w, x, err);
+    arena_free(arena);
     out->ms = milliseconds() - began;
     return rc;
 }
