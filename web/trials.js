@@ -15,16 +15,11 @@ const SET_UP = ["id", "question", "made", "outcome", "predicted", "half", "predi
 const PIECE = ["id", "trial", "tree", "setting", "order", "made_on", "around", "along", "through", "mass", "chord", "rise", "failed", "failure", "note"];
 const READING = ["id", "piece", "date", "value", "around", "along", "through", "mass", "chord", "rise", "humidity", "temperature", "photo", "who", "note"];
 
-// A nat of information about a normal number leaves 1/e of its range (Cover & Thomas 2006, 8.5).
-const leftOf = (nats) => Math.round(100 * Math.exp(-Number(nats)));
 const short = (v) => Number(v.toPrecision(3));
-
-// "121 ± 1.4e+02" in plain figures.
-const plain = (text) => (text || "?").replace(/[\d.]+e[+-]\d+/g, (t) => String(Number(t)));
 
 // What the plan foretells, ready to be set up as a trial.
 function setUp(kinds, trials, row, candidates) {
-  const foretold = /^(\S+) ± (\S+)$/.exec(row[7] || ""), c = (candidates.find((x) => x.id === row[0]) || {}).body || {};
+  const foretold = /^(\S+) ± (\S+)/.exec(row[7] || ""), c = (candidates.find((x) => x.id === row[0]) || {}).body || {};
   const body = { id: trials.some((t) => t.id === row[0]) ? freeName(`${row[0]}-`, trials) : row[0], question: row[1], made: c.made || row[1], predicted_on: today(), if_open: "nothing changes" };
   for (const name of ["outcome", "column", "material", "noise", "tree_spread", "modern_ancient"]) if (c[name] !== undefined) body[name] = c[name];
   if (!body.outcome) body.outcome = "measured value";
@@ -36,8 +31,8 @@ function teaching(kinds, plan, trials, candidates) {
   if (!plan) return el("p", {}, say("trials.teach.none"));
   return el("ol", { class: "order" }, plan.rows.map((row) => el("li", {},
     el("p", {}, el("b", {}, row[1] || row[0]), `, ${row[2] === "yes" ? say("trials.teach.plan", { order: row[3] }) : say("trials.teach.not")}. `,
-      say("trials.teach.gives", { left: leftOf(row[4]), trees: row[8], foretold: plain(row[7]) })),
-    row[9] || row[10] ? unroll(say("do.why"), () => el("div", {}, el("p", {}, row[9]), el("p", {}, row[10]))) : null,
+      say("trials.teach.gives", { left: 100 - Math.round(Number(row[4])), trees: row[8], foretold: row[7] || "?" })),
+    row[9] || row[10] ? unroll(say("do.why"), () => el("div", {}, el("p", {}, row[9]), el("p", {}, row[10]), el("p", {}, row[11] || ""))) : null,
     setUp(kinds, trials, row, candidates))));
 }
 
@@ -67,10 +62,11 @@ function entered(kinds, trials, pieces, all, answers) {
   }));
 }
 
-function changed(changes) {
+function changed(changes, named) {
   if (!changes.length) return el("p", {}, say("trials.change.none"));
   const range = (c, at) => `${short(c[`${at}50`])} (${short(c[`${at}05`])} to ${short(c[`${at}95`])})`;
-  return el("ul", {}, changes.map((c) => el("li", {}, say("trials.change", { number: `${c.trial}, ${c.column}`, before: range(c, "before"), after: range(c, "after"), left: Math.round(100 * c.left) }))));
+  const words = (c) => ((named || { rows: [] }).rows.find((row) => row[0] === c.trial && row[5] === c.column) || [])[1] || c.column;
+  return el("ul", {}, changes.map((c) => el("li", {}, say("trials.change", { number: `${c.trial}, ${words(c)}`, before: range(c, "before"), after: range(c, "after"), left: Math.round(100 * c.left) }))));
 }
 
 export async function screen(project) {
@@ -80,7 +76,7 @@ export async function screen(project) {
   const r = stored.result || {}, tables = r.tables || {}, answers = r.answers || [], curves = answers.filter((a) => a.series && a.series.length);
   const left = el("div", {},
     el("h3", {}, say("trials.curve")), curves.length ? curves.map(trialCurve) : el("p", {}, say("trials.curve.none")),
-    el("h3", {}, say("trials.changed")), changed(r.changes || []),
+    el("h3", {}, say("trials.changed")), changed(r.changes || [], tables.changes),
     tables.answers ? unroll(say("trials.said"), () => table(tables.answers)) : null,
     tables.plan ? unroll(tables.plan.title, () => table(tables.plan)) : null);
   const right = [

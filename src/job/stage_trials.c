@@ -1,8 +1,11 @@
 /* trials: which few would teach most, and what the finished ones said. */
 #include "job/stage.h"
 
+#include "gather/day.h"
 #include "trial/read_back.h"
+#include "trial/simulated.h"
 #include "trial/trial_plan.h"
+#include "trial/trial_words.h"
 
 #include <math.h>
 #include <string.h>
@@ -19,9 +22,9 @@ static const char *figure(const struct stage_run *r, double v, const char *forma
 
 /* Columns behind guesses and wide statements, so that trials know what is open. */
 static struct texts open_columns(struct stage_run *r) {
-    static const char *const wanted[] = {"shape.made.rise", "shape.made.weight", "stem.radius",
-                                         "bark.set",        "bark.E.around",     "outline.length",
-                                         "outline.width"};
+    static const char *const wanted[] = {
+        "shape.made.rise", "shape.made.weight", "bark.set",     "bark.E.around",
+        "lath.E",          "outline.length",    "outline.width"};
     struct texts list = {0, ARENA_NEW(r->arena, const char *, 64)};
     for (size_t i = 0; list.v && i < sizeof wanted / sizeof wanted[0]; i++)
         if (num_rows_find(r->rows, wanted[i]) != NUM_NO_COLUMN) list.v[list.n++] = wanted[i];
@@ -45,88 +48,6 @@ static int loss_column(struct stage_run *r, struct error *err) {
     return num_rows_derive(r->rows, "dry_loss.bark.around", from, 1, lost, from, &col, err);
 }
 
-/* ---- what to try next ----------------------------------------------------------------------- */
-
-/* Strips that dry, and a panel that curls: what a team can always try, where nobody entered
- * candidates. Errors and hours are first guesses to be replaced by the team's own. */
-static size_t usual_candidates(struct candidate *out, struct stage_run *r, struct texts about) {
-    static const struct {
-        const char *id, *title, *made, *column;
-        long outcome;
-        double noise, tree, ancient, sheets, hours, days;
-    } usual[] = {
-        {"strips", "Five strips from five trees, dried", "strips 300 x 40 mm",
-         "dry_loss.bark.around", OUTCOME_SHRINK_AROUND, 0.6, 0.8, 1.0, 0.5, 4, 28},
-        {"curl", "A sheet taken off and watched", "a sheet 300 x 200 mm, free", "stem.radius",
-         OUTCOME_VALUE, 8, 15, 10, 1, 5, 14},
-        {"flat", "A sheet dried flat and let go", "a sheet 300 x 200 mm under weight", "bark.set",
-         OUTCOME_VALUE, 0.05, 0.08, 0.1, 1, 6, 35},
-        {"panel", "A panel with three laths, dried and let go", "a panel 300 x 200 mm",
-         "shape.made.rise", OUTCOME_VALUE, 3, 5, 4, 1, 14, 56},
-    };
-    size_t n = 0;
-    for (size_t i = 0; i < sizeof usual / sizeof usual[0]; i++) {
-        if (num_rows_find(r->rows, usual[i].column) == NUM_NO_COLUMN) continue;
-        field_unknown(&candidate_kind, &out[n]);
-        struct candidate *c = &out[n++];
-        c->id = usual[i].id;
-        c->title = usual[i].title;
-        c->made = usual[i].made;
-        c->column = usual[i].column;
-        c->about = about;
-        c->outcome = usual[i].outcome;
-        c->noise = usual[i].noise;
-        c->tree_spread = usual[i].tree;
-        c->modern_ancient = usual[i].ancient;
-        c->trees = i == 0 ? 5 : 2;
-        c->strips = 1;
-        c->sheets = usual[i].sheets;
-        c->hours = usual[i].hours;
-        c->days = usual[i].days;
-    }
-    return n;
-}
-
-static int plan(struct stage_run *r, struct texts about, struct error *err) {
-    struct candidate own[8];
-    const struct candidate *list = r->now->candidates;
-    size_t n = r->now->candidate_count;
-    if (n == 0) {
-        n = usual_candidates(own, r, about);
-        list = own;
-    }
-    if (n == 0) return 0;
-    struct plan_limits limits;
-    field_unknown(&plan_limits_kind, &limits);
-    if (r->now->limit_count) limits = r->now->limits[0];
-    if (isnan(limits.enough)) limits.enough = 0.05;
-    if (limits.seed == FIELD_UNKNOWN) limits.seed = r->now->seed;
-    struct trial_plan out;
-    int rc = trial_plan_make(&out, list, n, r->rows, &limits, r->arena, err);
-    if (rc) return rc;
-    json_object_set_new(r->result, "say", json_string(out.say ? out.say : ""));
-    json_t *rows =
-        stage_table(r, "plan", "Trials that would teach most",
-                    "trial|what|in the plan|made as number|teaches, nats|a sheet, nats|a day, nats|"
-                    "foretold|trees needed|why, or why not|what each outcome would mean");
-    for (size_t i = 0; rows && i < out.ranked.n; i++) {
-        const struct ranked_trial *t = (const struct ranked_trial *)out.ranked.v + i;
-        const char *foretold =
-            isnan(t->predicted) ? "" : arena_printf(r->arena, "%.3g ± %.2g", t->predicted, t->half);
-        json_array_append_new(
-            rows,
-            json_pack("[s,s,s,s,s,s,s,s,s,s,s]", t->id, t->title ? t->title : "",
-                      t->place ? "yes" : "no", t->order ? figure(r, (double)t->order, "%.0f") : "",
-                      figure(r, t->nats, "%.2f"), figure(r, t->per_sheet, "%.2f"),
-                      figure(r, t->per_day, "%.3f"), foretold ? foretold : "",
-                      t->trees_needed ? figure(r, (double)t->trees_needed, "%.0f") : "cannot",
-                      t->why ? t->why : "", t->means ? t->means : ""));
-    }
-    return rows ? 0 : fail_memory(err);
-}
-
-/* ---- what they said ------------------------------------------------------------------------- */
-
 /* What screens draw curves from: each answer with its outcome day by day. */
 static json_t *list_json(const struct kind *kind, const struct records *list) {
     json_t *out = json_array();
@@ -135,44 +56,312 @@ static json_t *list_json(const struct kind *kind, const struct records *list) {
     return out;
 }
 
+/* ---- what to try next ----------------------------------------------------------------------- */
+
+/* What a team can always try, where nobody entered candidates. Errors, hours and days are first
+ * guesses and are marked so; where relative, of the middle of what is foretold. */
+static size_t usual_candidates(struct candidate *out, struct stage_run *r, struct texts about) {
+    static const struct {
+        const char *id, *title, *made, *varied, *column;
+        long outcome;
+        double noise, tree, ancient;
+        bool relative;
+        long trees, strips;
+        double sheets, hours, days;
+    } usual[] = {
+        {"strips", "Five strips from five trees, dried", "strips 300 x 40 mm", "the tree",
+         "dry_loss.bark.around", OUTCOME_SHRINK_AROUND, 0.6, 0.8, 1.0, false, 5, 1, 0.5, 4, 28},
+        {"flat", "A sheet dried flat and let go", "a sheet 300 x 200 mm under weight", "the tree",
+         "bark.set", OUTCOME_VALUE, 0.05, 0.08, 0.1, false, 2, 1, 1, 6, 35},
+        {"bend", "Dry strips bent under small weights", "strips 200 x 20 mm, loaded in the middle",
+         "the tree", "bark.E.around", OUTCOME_VALUE, 0.05, 0.15, 0.25, true, 3, 2, 0.25, 3, 2},
+        {"lath", "Laths bent under small weights", "split laths of the pattern", "the rod",
+         "lath.E", OUTCOME_VALUE, 0.05, 0.12, 0.15, true, 3, 2, 0, 2, 1},
+        {"panel", "A panel with three laths, dried and let go", "a panel 300 x 200 mm", "the tree",
+         "shape.made.rise", OUTCOME_VALUE, 3, 5, 4, false, 2, 1, 1, 14, 56},
+    };
+    size_t n = 0;
+    for (size_t i = 0; i < sizeof usual / sizeof usual[0]; i++) {
+        size_t column = num_rows_find(r->rows, usual[i].column);
+        if (column == NUM_NO_COLUMN) continue;
+        double of = usual[i].relative ? fabs(num_rows_quantile(r->rows, column, 0.5)) : 1;
+        field_unknown(&candidate_kind, &out[n]);
+        struct candidate *c = &out[n++];
+        c->id = usual[i].id;
+        c->title = usual[i].title;
+        c->made = usual[i].made;
+        c->varied = usual[i].varied;
+        c->column = usual[i].column;
+        c->about = about;
+        c->outcome = usual[i].outcome;
+        c->noise = of * usual[i].noise;
+        c->tree_spread = of * usual[i].tree;
+        c->modern_ancient = of * usual[i].ancient;
+        c->trees = usual[i].trees;
+        c->strips = usual[i].strips;
+        c->sheets = usual[i].sheets;
+        c->hours = usual[i].hours;
+        c->days = usual[i].days;
+        c->standing = STANDING_GUESS;
+    }
+    return n;
+}
+
+/* A share as a whole number of percent. */
+static const char *percent(const struct stage_run *r, double share) {
+    return isnan(share) ? "" : figure(r, 100 * share, share < 0.005 ? "%.1f" : "%.0f");
+}
+
+static const char *or_empty(const char *text) {
+    return text ? text : "";
+}
+
+static int plan_table(struct stage_run *r, const struct trial_plan *out, struct error *err) {
+    json_t *rows = stage_table(
+        r, "plan", "Trials that would teach most",
+        "trial|what|in the plan|made as number|settles, percent of what is open|a sheet, percent|"
+        "a day, percent|foretold|trees needed|why, or why not|what each outcome would mean|"
+        "what repeats can show|error, percent|bias taken off, percent|its errors are");
+    for (size_t i = 0; rows && i < out->ranked.n; i++) {
+        const struct ranked_trial *t = (const struct ranked_trial *)out->ranked.v + i;
+        json_array_append_new(
+            rows,
+            json_pack(
+                "[s,s,s,s,s,s,s,s,s,s,s,s,s,s,s]", t->id, or_empty(t->title),
+                t->place ? "yes" : "no", t->order ? figure(r, (double)t->order, "%.0f") : "",
+                percent(r, t->settles), percent(r, t->settles_sheet), percent(r, t->settles_day),
+                or_empty(t->foretold),
+                t->trees_needed ? figure(r, (double)t->trees_needed, "%.0f") : "cannot",
+                or_empty(t->why), or_empty(t->means), or_empty(t->repeats),
+                figure(r, 100 * t->settles_error, "%.1f"), figure(r, 100 * t->settles_bias, "%.1f"),
+                t->standing == FIELD_UNKNOWN ? "the team's own" : standing_words[t->standing]));
+    }
+    return rows ? 0 : fail_memory(err);
+}
+
+static int taught_table(struct stage_run *r, const struct trial_plan *out, struct error *err) {
+    json_t *rows = stage_table(r, "taught", "What each trial would settle, statement by statement",
+                               "trial|statement|settles, percent of what is open|error, percent");
+    for (size_t i = 0; rows && i < out->taught.n; i++) {
+        const struct taught *t = (const struct taught *)out->taught.v + i;
+        if (t->nats < 3 * t->error || t->nats < 0.01) continue; /* nothing that can be told apart */
+        const char *words = trial_column_words(t->statement, r->arena);
+        json_array_append_new(rows, json_pack("[s,s,s,s]", t->candidate, or_empty(words),
+                                              percent(r, 1 - t->shrink),
+                                              figure(r, 100 * t->shrink * t->error, "%.1f")));
+    }
+    return rows ? 0 : fail_memory(err);
+}
+
+/* What is in hand: as entered; the days not beyond the opening. */
+static struct plan_limits limits_of(const struct stage_run *r) {
+    struct plan_limits limits;
+    field_unknown(&plan_limits_kind, &limits);
+    if (r->now->limit_count) limits = r->now->limits[0];
+    if (isnan(limits.enough)) limits.enough = 0.05;
+    if (limits.seed == FIELD_UNKNOWN) limits.seed = r->now->seed;
+    const char *opening =
+        json_string_value(json_object_get(json_object_get(r->results, "material"), "opening"));
+    if (!limits.from) limits.from = r->now->today;
+    if (!limits.to) limits.to = opening;
+    long from, to;
+    struct error ignored = {0};
+    if (isnan(limits.days) && limits.from && limits.to &&
+        !gather_day_read(&from, limits.from, &ignored) &&
+        !gather_day_read(&to, limits.to, &ignored) && to > from)
+        limits.days = (double)(to - from);
+    return limits;
+}
+
+static int plan(struct stage_run *r, struct texts about, struct error *err) {
+    struct candidate own[8], *entered = NULL;
+    const struct candidate *list = r->now->candidates;
+    size_t n = r->now->candidate_count;
+    if (n == 0) {
+        n = usual_candidates(own, r, about);
+        list = own;
+    } else {
+        entered = ARENA_NEW(r->arena, struct candidate, n);
+        if (!entered) return fail_memory(err);
+        memcpy(entered, list, n * sizeof *entered);
+        for (size_t i = 0; i < n; i++) /* about nothing named: about all that is open */
+            if (entered[i].about.n == 0) entered[i].about = about;
+        list = entered;
+    }
+    if (n == 0) return 0;
+    struct plan_limits limits = limits_of(r);
+    struct trial_plan out;
+    int rc = trial_plan_make(&out, list, n, r->rows, &limits, r->arena, err);
+    if (rc) return rc;
+    json_object_set_new(r->result, "say", json_string(or_empty(out.say)));
+    json_object_set_new(r->result, "ranked", list_json(&ranked_trial_kind, &out.ranked));
+    json_object_set_new(
+        r->result, "how",
+        json_string("Settles: by what share the range of the statement it says most about would "
+                    "shrink, on average over what the possible originals foretell. The order of "
+                    "making is drawn by lot, so that warmth, skill and bark of the day do not go "
+                    "with what is varied. Errors marked as a guess are the program's first ones: "
+                    "enter candidates of your own with your own."));
+    rc = plan_table(r, &out, err);
+    return rc ? rc : taught_table(r, &out, err);
+}
+
+/* ---- what they said ------------------------------------------------------------------------- */
+
+static struct trial_log log_of(const struct snapshot *n) {
+    return (struct trial_log){n->trials,         n->trial_count,
+                              n->trial_pieces,   n->trial_piece_count,
+                              n->trial_readings, n->trial_reading_count};
+}
+
+static const char *range_words(const struct stage_run *r, double low, double high,
+                               const char *unit) {
+    return isnan(low) || isnan(high) ? "" : or_empty(trial_range(low, high, unit, r->arena));
+}
+
+static int answer_table(struct stage_run *r, const struct trial_answers *out, struct error *err) {
+    json_t *rows = stage_table(r, "answers", "What the trials said",
+                               "trial|question|foretold|prediction|mean|95 % range|trees|strips|"
+                               "failed|verdict|in words");
+    for (size_t i = 0; rows && i < out->answers.n; i++) {
+        const struct trial_answer *a = (const struct trial_answer *)out->answers.v + i;
+        const char *said =
+            isnan(a->predicted) ? "" : trial_plus_minus(a->predicted, a->half, a->unit, r->arena);
+        json_array_append_new(
+            rows, json_pack("[s,s,s,s,s,s,i,i,i,s,s]", a->id, or_empty(a->question),
+                            or_empty(a->foretold), or_empty(said),
+                            isnan(a->mean) ? "" : or_empty(trial_number(a->mean, 3, r->arena)),
+                            range_words(r, a->low, a->high, a->unit), (int)a->trees, (int)a->strips,
+                            (int)a->failed, or_empty(a->verdict), or_empty(a->say)));
+    }
+    return rows ? 0 : fail_memory(err);
+}
+
+static int drying_table(struct stage_run *r, const struct trial_answers *out, struct error *err) {
+    json_t *rows = stage_table(
+        r, "drying", "How the pieces dried",
+        "trial|half of the water gone after, days|exponent|between trees, percent|misfit, percent|"
+        "pieces|trees");
+    for (size_t i = 0; rows && i < out->answers.n; i++) {
+        const struct trial_answer *a = (const struct trial_answer *)out->answers.v + i;
+        const struct drying *d = &a->drying;
+        if (isnan(d->half_days)) continue;
+        json_array_append_new(
+            rows,
+            json_pack("[s,s,s,s,s,i,i]", a->id, trial_number(d->half_days, 3, r->arena),
+                      trial_number(d->power, 3, r->arena), figure(r, 100 * d->tree_share, "%.0f"),
+                      figure(r, 100 * d->misfit, "%.1f"), (int)d->pieces, (int)d->trees));
+    }
+    return rows ? 0 : fail_memory(err);
+}
+
+/* Day by day, and beside it what the drying model foretells for these pieces in this air. */
+static int series_table(struct stage_run *r, const struct trial_log *book,
+                        const struct trial_answers *out, struct error *err) {
+    struct stuff_shelf *shelf;
+    int rc = stuff_shelf_new(&shelf, err);
+    json_t *rows = rc ? NULL
+                      : stage_table(r, "series", "Readings by day",
+                                    "trial|day|mean|least|most|pieces|simulated|"
+                                    "simulated, 5 to 95 %|inside");
+    json_t *simulated = json_object();
+    for (size_t i = 0; rows && i < out->answers.n && !rc; i++) {
+        const struct trial_answer *a = (const struct trial_answer *)out->answers.v + i;
+        struct records model;
+        const char *why;
+        rc = trial_simulate(&model, &why, &book->trials[i], book, &a->series, shelf, r->arena, err);
+        if (rc) break;
+        const struct day_mean *m = a->series.v;
+        const struct simulated_day *s = model.v;
+        for (size_t k = 0; k < a->series.n; k++) {
+            bool has = k < model.n;
+            json_array_append_new(
+                rows,
+                json_pack("[s,s,s,s,s,i,s,s,s]", a->id, trial_number(m[k].day, 3, r->arena),
+                          trial_number(m[k].mean, 3, r->arena), trial_number(m[k].low, 3, r->arena),
+                          trial_number(m[k].high, 3, r->arena), (int)m[k].pieces,
+                          has ? trial_number(s[k].middle, 3, r->arena) : "",
+                          has ? range_words(r, s[k].low, s[k].high, a->unit) : "",
+                          !has          ? ""
+                          : s[k].inside ? "yes"
+                                        : "no"));
+        }
+        json_object_set_new(simulated, a->id, list_json(&simulated_day_kind, &model));
+    }
+    json_object_set_new(r->result, "simulated", simulated);
+    stuff_shelf_free(shelf);
+    return rc ? rc : rows ? 0 : fail_memory(err);
+}
+
+/* One number with the trials and without them: both stay on show. */
+static int state_change(struct stage_run *r, const struct trial_change *first,
+                        const struct trial_change *last, struct error *err) {
+    struct statement s = statement_blank();
+    const char *words = trial_column_words(first->column, r->arena);
+    size_t column = num_rows_find(r->rows, first->column);
+    if (!words || column == NUM_NO_COLUMN) return words ? 0 : fail_memory(err);
+    s.id = arena_printf(r->arena, "trials.with.%s", first->column);
+    s.step = "trials";
+    s.about = "object";
+    s.quantity = words;
+    s.sentence = arena_printf(r->arena, "With the trials this is what is known of %s.", words);
+    s.unit = "";
+    s.footing = FOOTING_WORKED_OUT;
+    s.standing = STANDING_MEASURED;
+    s.value = remains_spread(r->rows, column);
+    s.column = first->column;
+    s.rule = arena_printf(r->arena,
+                          "the readings of the trials as evidence about the material, widened for "
+                          "other trees and for "
+                          "modern against ancient; without the trials: %s (%s)",
+                          trial_number(first->before50, 3, r->arena),
+                          range_words(r, first->before05, first->before95, ""));
+    s.source = "Bayes' rule on the possible originals";
+    if (!s.id || !s.sentence || !s.rule) return fail_memory(err);
+    int rc = statement_link_add(&s, "trial", first->trial, "evidence", r->arena, err);
+    if (!rc && strcmp(first->trial, last->trial) != 0)
+        rc = statement_link_add(&s, "trial", last->trial, "evidence", r->arena, err);
+    return rc ? rc : statement_add(r->said, &s, err);
+}
+
+static int change_table(struct stage_run *r, const struct trial_answers *out, struct error *err) {
+    json_t *rows = stage_table(r, "changes", "What the trials changed",
+                               "trial|number|without it|with it|range left, percent|column");
+    const struct trial_change *c = out->changes.v;
+    int rc = 0;
+    for (size_t i = 0; rows && i < out->changes.n && !rc; i++) {
+        const char *words = trial_column_words(c[i].column, r->arena);
+        json_array_append_new(
+            rows,
+            json_pack("[s,s,s,s,s,s]", c[i].trial, or_empty(words),
+                      arena_printf(r->arena, "%s (%s)", trial_number(c[i].before50, 3, r->arena),
+                                   range_words(r, c[i].before05, c[i].before95, "")),
+                      arena_printf(r->arena, "%s (%s)", trial_number(c[i].after50, 3, r->arena),
+                                   range_words(r, c[i].after05, c[i].after95, "")),
+                      figure(r, 100 * c[i].left, "%.0f"), c[i].column));
+        size_t first = 0, last = out->changes.n;
+        while (strcmp(c[first].column, c[i].column) != 0)
+            first++;
+        while (strcmp(c[last - 1].column, c[i].column) != 0)
+            last--;
+        if (first == i) rc = state_change(r, &c[first], &c[last - 1], err);
+    }
+    return rc ? rc : rows ? 0 : fail_memory(err);
+}
+
 static int answers(struct stage_run *r, struct texts watch, struct error *err) {
-    const struct snapshot *n = r->now;
-    const struct trial_log book = {n->trials,         n->trial_count,
-                                   n->trial_pieces,   n->trial_piece_count,
-                                   n->trial_readings, n->trial_reading_count};
+    const struct trial_log book = log_of(r->now);
     const struct read_back_options options = {.watch = watch.v, .n_watch = watch.n};
     struct trial_answers out;
-    if (n->trial_count == 0) return 0;
+    if (book.n_trials == 0) return 0;
     int rc = trial_read_back(&out, &book, r->rows, r->said, &options, r->arena, err);
     if (rc) return rc;
-    json_t *rows =
-        stage_table(r, "answers", "What the trials said",
-                    "trial|question|foretold|mean|95 % range|trees|strips|verdict|in words");
-    for (size_t i = 0; rows && i < out.answers.n; i++) {
-        const struct trial_answer *a = (const struct trial_answer *)out.answers.v + i;
-        const char *range =
-            isnan(a->low) ? "" : arena_printf(r->arena, "%.3g to %.3g", a->low, a->high);
-        json_array_append_new(
-            rows, json_pack("[s,s,s,s,s,i,i,s,s]", a->id, a->question ? a->question : "",
-                            a->foretold ? a->foretold : "", figure(r, a->mean, "%.3g"),
-                            range ? range : "", (int)a->trees, (int)a->strips,
-                            a->verdict ? a->verdict : "", a->say ? a->say : ""));
-    }
-    json_t *changes = stage_table(r, "changes", "What the trials changed",
-                                  "trial|number|before|after|range left, percent");
-    for (size_t i = 0; changes && i < out.changes.n; i++) {
-        const struct trial_change *c = (const struct trial_change *)out.changes.v + i;
-        json_array_append_new(changes,
-                              json_pack("[s,s,s,s,s]", c->trial, c->column,
-                                        arena_printf(r->arena, "%.4g (%.4g to %.4g)", c->before50,
-                                                     c->before05, c->before95),
-                                        arena_printf(r->arena, "%.4g (%.4g to %.4g)", c->after50,
-                                                     c->after05, c->after95),
-                                        figure(r, 100 * c->left, "%.0f")));
-    }
     json_object_set_new(r->result, "answers", list_json(&trial_answer_kind, &out.answers));
     json_object_set_new(r->result, "changes", list_json(&trial_change_kind, &out.changes));
-    return rows && changes ? 0 : fail_memory(err);
+    rc = answer_table(r, &out, err);
+    if (!rc) rc = change_table(r, &out, err);
+    if (!rc) rc = series_table(r, &book, &out, err);
+    return rc ? rc : drying_table(r, &out, err);
 }
 
 static int run(struct stage_run *r, struct error *err) {
@@ -187,4 +376,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : plan(r, about, err);
 }
 
-const struct stage stage_trials = {"trials", "Trials", 3, kinds, true, run};
+const struct stage stage_trials = {"trials", "Trials", 4, kinds, true, run};

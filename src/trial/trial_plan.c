@@ -2,7 +2,9 @@
 
 #include "gather/day.h"
 #include "gather/describe.h"
+#include "statement/statement.h"
 #include "trial/trial.h"
+#include "trial/trial_words.h"
 #include "trial/verdict.h"
 
 #include <gsl/gsl_cdf.h>
@@ -37,6 +39,8 @@ static const struct field candidate_fields[] = {
     F_DATE(candidate, from, "From", "It can be made from this day."),
     F_DATE(candidate, to, "To", "It can be made up to this day."),
     F_TEXTS(candidate, material, "Narrows", "Material roots it may narrow."),
+    F_CHOICE(candidate, standing, "Standing", standing_words,
+             "How its errors and costs are known; empty: the team's own."),
 };
 const struct kind candidate_kind = {"candidate", "A trial that could be made",
                                     sizeof(struct candidate), FIELDS(candidate_fields), ""};
@@ -50,7 +54,8 @@ static const struct field limits_fields[] = {
     F_DATE(plan_limits, to, "To", "Last day."),
     F_COUNT(plan_limits, most, "At most", 30, "Trials."),
     {AT(plan_limits, enough), .label = "Enough", .unit = "nats", .type = FIELD_REAL, .max = 10,
-     .preset = "0.05", .help = "Under this gain nothing more is chosen."},
+     .preset = "0.05",
+     .help = "Under this gain nothing more is chosen; 0.05 nats narrow a range by 5 in 100."},
     {AT(plan_limits, seed), .label = "Seed", .type = FIELD_INT, .max = 1e15, .preset = "1",
      .help = "Of the order of making."},
 };
@@ -65,6 +70,12 @@ static const struct field ranked_fields[] = {
     F_OUT(ranked_trial, per_sheet, "A sheet", "nats", "Teaches for each sheet."),
     F_OUT(ranked_trial, per_day, "A day", "nats", "Teaches for each day."),
     F_OUT(ranked_trial, per_hour, "An hour", "nats", "Teaches for each hour of work."),
+    F_TEXT(ranked_trial, about, "Says most about", "Column of that statement."),
+    F_OUT_SHARE(ranked_trial, settles, "Settles", "Of what is open about that statement."),
+    F_OUT_SHARE(ranked_trial, settles_bias, "Bias taken off", "Of the nested mean."),
+    F_OUT_SHARE(ranked_trial, settles_error, "Its error", "Monte Carlo standard error."),
+    F_OUT_SHARE(ranked_trial, settles_sheet, "Settles a sheet", "With one sheet."),
+    F_OUT_SHARE(ranked_trial, settles_day, "Settles a day", "With one day."),
     F_OUT(ranked_trial, gain, "Adds", "nats", "To those chosen before it."),
     {AT(ranked_trial, place), .label = "Place", .type = FIELD_INT,
      .help = "In the plan; 0: not chosen."},
@@ -75,7 +86,10 @@ static const struct field ranked_fields[] = {
     F_OUT(ranked_trial, half, "Plus or minus", "", "95 % of the mean of its trees."),
     {AT(ranked_trial, trees_needed), .label = "Trees needed", .type = FIELD_INT,
      .help = "So that it can support its prediction; 0: over 1000."},
+    F_TEXT(ranked_trial, foretold, "Foretold", "In words."),
     F_TEXT(ranked_trial, means, "What it would mean", "Said beforehand."),
+    F_TEXT(ranked_trial, repeats, "Repeats", "What so many trees can and cannot show."),
+    F_CHOICE(ranked_trial, standing, "Standing", standing_words, "Of its errors and costs."),
 };
 const struct kind ranked_trial_kind = {"ranked_trial", "A candidate in its rank",
                                        sizeof(struct ranked_trial), FIELDS(ranked_fields), ""};
@@ -336,6 +350,15 @@ static void choose(const struct planner *p, struct chosen *ch, struct ranked_tri
 /* ---- telling -----------------------------------------------------------------------------------
  */
 
+static void settle(struct ranked_trial *r, const struct candidate *c,
+                   const struct expect_info *info) {
+    r->settles = 1 - exp(-info->nats);
+    r->settles_bias = exp(-info->nats) - exp(-info->raw);
+    r->settles_error = exp(-info->nats) * info->error; /* first order */
+    r->settles_sheet = c->sheets > 0 ? 1 - exp(-info->nats / c->sheets) : NAN;
+    r->settles_day = c->days > 0 ? 1 - exp(-info->nats / c->days) : NAN;
+}
+
 static int tell_statements(struct trial_plan *out, struct planner *p, struct ranked_trial *rank,
                            size_t *top, struct error *err) {
     struct taught *t = ARENA_NEW(p->arena, struct taught, p->n * p->statements);
@@ -362,6 +385,7 @@ static int tell_statements(struct trial_plan *out, struct planner *p, struct ran
             if (info.nats > best) {
                 best = info.nats;
                 top[k] = a;
+                settle(&rank[k], c, &info);
             }
         }
     }
@@ -371,8 +395,10 @@ static int tell_statements(struct trial_plan *out, struct planner *p, struct ran
 static const char *why_of(const struct planner *p, size_t k, const struct ranked_trial *r,
                           const struct chosen *ch, size_t top, struct error *err) {
     const struct candidate *c = &p->candidate[k];
-    if (r->place && c->about.n)
-        return arena_printf(p->arena, "says most about %s", c->about.v[top]);
+    if (r->place && c->about.n) {
+        const char *words = trial_column_words(c->about.v[top], p->arena);
+        return words ? arena_printf(p->arena, "says most about %s", words) : NULL;
+    }
     if (r->place) return "chosen";
     if (!in_season(c, p->limits, err)) return "out of season";
     if (isinf(dearest(p, ch, c))) return "needs more sheets, hours or days than are left";
@@ -400,18 +426,27 @@ static int foretell(const struct planner *p, size_t k, struct ranked_trial *r) {
     r->trees_needed = trial_trees_needed(one, r->half);
     double half = trial_half_width((size_t)c->trees) * one;
     const char *unit = trial_outcome_unit(o);
-    r->means = arena_printf(
-        p->arena,
-        "A mean of %.3g to %.3g %s with an interval no wider than +- %.3g supports it; an interval "
-        "wholly outside "
-        "does not; anything else cannot tell yet. %ld %s would give about +- %.2g: %s.",
-        r->predicted - r->half, r->predicted + r->half, unit, r->half, c->trees,
-        c->trees == 1 ? "tree" : "trees", isfinite(half) ? half : 0.0,
-        c->trees < 2          ? "one tree alone can never support it"
-        : half <= r->half     ? "enough to support it"
-        : r->trees_needed > 0 ? "too few to support it"
-                              : "it cannot be settled by repeats");
-    return r->means ? 0 : ERR_MEMORY;
+    r->foretold = trial_plus_minus(r->predicted, r->half, unit, p->arena);
+    const char *range = trial_range(r->predicted - r->half, r->predicted + r->half, unit, p->arena);
+    const char *wide = trial_number(r->half, 2, p->arena),
+               *few = isfinite(half) ? trial_number(half, 2, p->arena) : "";
+    if (!r->foretold || !range || !wide || !few) return ERR_MEMORY;
+    r->means = arena_printf(p->arena,
+                            "A mean of %s with an interval no wider than ± %s supports it; an "
+                            "interval wholly outside does not; anything else cannot tell yet.",
+                            range, wide);
+    if (c->trees < 2)
+        r->repeats = "One tree alone can show nothing of other trees, however many strips.";
+    else
+        r->repeats = arena_printf(p->arena,
+                                  "%ld trees would give about ± %s: %s. A difference smaller than "
+                                  "that they cannot show%s.",
+                                  c->trees, few,
+                                  half <= r->half       ? "enough to support it"
+                                  : r->trees_needed > 0 ? "too few to support it"
+                                                        : "no number of repeats settles it",
+                                  c->strips > 1 ? "; strips of one tree are not repeats" : "");
+    return r->means && r->repeats ? 0 : ERR_MEMORY;
 }
 
 static int by_rank(const void *a, const void *b) {
@@ -450,6 +485,9 @@ int trial_plan_make(struct trial_plan *out, const struct candidate *candidate, s
     struct ranked_trial *rank = ARENA_NEW(arena, struct ranked_trial, n);
     size_t *top = ARENA_NEW(arena, size_t, n);
     if (!p.weight || !rank || !top) return fail_memory(err);
+    for (size_t k = 0; k < n; k++)
+        rank[k].settles = rank[k].settles_bias = rank[k].settles_error = rank[k].settles_sheet =
+            rank[k].settles_day = NAN;
     num_rows_weights(rows, p.weight);
     for (size_t k = 0; k < n; k++) {
         int rc = read_candidate(&p, k, err);
@@ -468,6 +506,8 @@ int trial_plan_make(struct trial_plan *out, const struct candidate *candidate, s
         rank[k].title = c->title ? c->title : c->id;
         rank[k].nats = joint(&p, &k, 1);
         rank[k].gain = NAN;
+        rank[k].about = c->about.n ? c->about.v[top[k]] : NULL;
+        rank[k].standing = c->standing;
         rank[k].per_sheet = rate(rank[k].nats, c->sheets);
         rank[k].per_day = rate(rank[k].nats, c->days);
         rank[k].per_hour = rate(rank[k].nats, c->hours);

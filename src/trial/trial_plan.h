@@ -26,6 +26,7 @@ struct candidate {
     double sheets, hours, days;
     const char *from, *to; /* may be made only between these days; NULL: any time */
     struct texts material; /* roots it may narrow */
+    long standing; /* enum standing: how its errors and costs are known; unknown: the team's */
 };
 extern const struct kind candidate_kind;
 
@@ -51,13 +52,23 @@ struct ranked_trial {
     double nats;       /* about all open statements together (normal scores) */
     double everything; /* about everything at once, nested Monte Carlo: the most it can be */
     double per_sheet, per_day, per_hour; /* nats; NAN when it costs none */
+    /* The same in plain words: what share of what is open about `about`, the statement it says most
+     * of, it would settle: 1 - e^-nats, the share by which the range of a normal number shrinks
+     * (Cover & Thomas 2006, 8.5). Bias taken off; with what was taken off and the Monte Carlo
+     * error. */
+    const char *about;
+    double settles, settles_bias, settles_error;
+    double settles_sheet, settles_day; /* for one sheet, for one day; NAN when it costs none */
     double gain;     /* nats it adds to those chosen before it; NAN when not chosen */
     long place;      /* in the plan, from 1; 0 when not chosen */
     long order;      /* in which it is made, from 1 (randomised); 0 when not chosen */
     const char *why; /* why not: too dear, out of season, nothing new; or which statement most */
     double predicted, half; /* edge unit: prediction to be sealed, 95 % of the mean of its trees */
     long trees_needed;      /* so that the interval is no wider than the prediction; 0: cannot */
+    const char *foretold;   /* the prediction in words: "5.5 ± 5.5 percent" */
     const char *means;      /* what each outcome would mean */
+    const char *repeats;    /* what so many trees can and cannot show */
+    long standing;          /* of the candidate */
 };
 extern const struct kind ranked_trial_kind, taught_kind;
 
