@@ -149,6 +149,28 @@ static int cone(struct stage_run *r, const struct coil_find *c, const struct sha
     return rc;
 }
 
+/* Which of the two, with what would decide and who holds which. */
+static int say_form(struct stage_run *r, const struct coil_find *c, const struct shape_coil *out,
+                    struct error *err) {
+    const struct find *f = &r->now->find;
+    struct statement s =
+        begin("coil.form", "The coiled part was a flat ring, not a cone.", "", FOOTING_GUESSED);
+    s.probability = out->ring_share;
+    s.rival = out->ring_excluded ? "a flat ring whose pieces were pulled out of shape" : "a cone";
+    s.rule =
+        "both are kept side by side and never averaged; even odds before, then by how well each "
+        "fits the radii of the edge";
+    s.caution = "what would decide: the thickness of the largest piece at its fold, or a third arc";
+    int rc = link_pieces(&s, c, r->arena, err);
+    for (size_t i = 0; i < f->choice_count && !rc; i++) {
+        const char *about = f->choices[i].about, *dot = about ? strstr(about, ".form") : NULL;
+        if (dot && dot[5] == 0)
+            rc = statement_link_add(&s, "choice", f->choices[i].id, "a person's view", r->arena,
+                                    err);
+    }
+    return rc ? rc : statement_add(r->said, &s, err);
+}
+
 /* Both forms side by side; never an average of what disagrees. */
 static int coil(struct stage_run *r, struct error *err) {
     struct coil_find c = {.pitch = NAN};
@@ -178,13 +200,7 @@ static int coil(struct stage_run *r, struct error *err) {
                                     round(out.cone.misfit * 10) / 10, "yes"));
     rc = cone(r, &c, &out.cone, err);
     if (rc) return rc;
-    struct statement s =
-        begin("coil.form", "The coiled part was a flat ring or a cone.", "", FOOTING_GUESSED);
-    s.rival = out.ring_excluded ? "a flat ring whose pieces were pulled out of shape" : "a cone";
-    s.rule = "both are kept side by side and never averaged";
-    s.caution = "what would decide: the thickness of the largest piece at its fold, or a third arc";
-    rc = link_pieces(&s, &c, r->arena, err);
-    return rc ? rc : statement_add(r->said, &s, err);
+    return say_form(r, &c, &out, err);
 }
 
 /* ---- the grip ------------------------------------------------------------------------------- */

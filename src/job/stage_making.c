@@ -68,41 +68,84 @@ static void dry_scale(struct stage_run *r) {
 }
 
 static const char *millimetres(const struct stage_run *r, double v) {
-    const char *text = isnan(v) ? "" : arena_printf(r->arena, "%.4g", v);
+    const char *text = isnan(v) ? "" : arena_printf(r->arena, fabs(v) >= 1000 ? "%.0f" : "%.4g", v);
     return text ? text : "";
 }
 
+static const char *share(const struct stage_run *r, double weight) {
+    if (isnan(weight)) return "what if";
+    if (weight < 0.01) return "under 1";
+    if (weight > 0.99) return weight == 1 ? "100" : "over 99";
+    const char *text = arena_printf(r->arena, "%.0f", 100 * weight);
+    return text ? text : "";
+}
+
+static bool differs(double a, double b) {
+    return isnan(a) != isnan(b) || (!isnan(a) && fabs(a - b) > 1e-6 * fabs(a));
+}
+
+/* The part of the leading making that has this one's place: of its kind and name. */
+static const struct part *counterpart(const struct makings *m, const struct making *lead,
+                                      const struct part *p) {
+    for (const struct part *q = NULL; (q = makings_part(m, lead->id, p->kind, q));)
+        if ((!p->name && !q->name) || (p->name && q->name && strcmp(p->name, q->name) == 0))
+            return q;
+    return NULL;
+}
+
+static bool same_part(const struct part *a, const struct part *b) {
+    return a && b && !differs(a->length, b->length) && !differs(a->width, b->width) &&
+           !differs(a->thickness, b->thickness) && !differs(a->diameter, b->diameter) &&
+           !differs(a->height, b->height) && !differs(a->x, b->x) && !differs(a->y, b->y) &&
+           a->count == b->count;
+}
+
+static void part_row(const struct stage_run *r, json_t *rows, const struct part *p) {
+    char count[24] = "";
+    if (p->count != FIELD_UNKNOWN) snprintf(count, sizeof count, "%ld", p->count);
+    json_array_append_new(rows, json_pack("[s,s,s,s,s,s,s,s,s,s]", p->id, p->name ? p->name : "",
+                                          millimetres(r, p->length), millimetres(r, p->width),
+                                          millimetres(r, p->thickness), millimetres(r, p->diameter),
+                                          count, p->footing >= 0 ? footing_words[p->footing] : "",
+                                          p->rule ? p->rule : "", p->rival ? p->rival : ""));
+}
+
+/* The leading making's parts, then what the others have otherwise. */
 static int tables(struct stage_run *r, const struct makings *m, struct error *err) {
-    json_t *list = stage_table(r, "makings", "Ways of making", "making|title|weight|parts");
-    for (size_t i = 0; list && i < m->making_count; i++) {
-        int n = 0;
-        for (const struct part *p = NULL; (p = makings_part(m, m->makings[i].id, -1, p));)
-            n++;
-        const char *weight =
-            isnan(m->makings[i].weight) ? "what if" : millimetres(r, m->makings[i].weight);
-        json_array_append_new(list,
-                              json_pack("[s,s,s,i]", m->makings[i].id,
-                                        m->makings[i].title ? m->makings[i].title : "", weight, n));
-    }
+    const struct making *lead = makings_leading(m);
+    json_t *list = stage_table(r, "makings", "Ways of making",
+                               "making|title|how likely, percent|parts|otherwise");
     json_t *parts = stage_table(r, "parts", "Parts, sizes fresh",
-                                "part|name|length, mm|width, mm|thickness, mm|count|footing|rule");
-    for (size_t i = 0; parts && i < m->part_count; i++) {
-        const struct part *p = &m->parts[i];
-        char count[24] = "";
-        if (p->count != FIELD_UNKNOWN) snprintf(count, sizeof count, "%ld", p->count);
-        json_array_append_new(parts, json_pack("[s,s,s,s,s,s,s,s]", p->id, p->name ? p->name : "",
-                                               millimetres(r, p->length), millimetres(r, p->width),
-                                               millimetres(r, p->thickness), count,
-                                               p->footing >= 0 ? footing_words[p->footing] : "",
-                                               p->rule ? p->rule : ""));
+                                "part|name|length, mm|width, mm|thickness, mm|diameter, mm|count|"
+                                "footing|rule|rival");
+    json_t *other =
+        m->making_count > 1
+            ? stage_table(r, "otherwise", "What the other ways of making have otherwise",
+                          "part|name|length, mm|width, mm|thickness, mm|diameter, mm|"
+                          "count|footing|rule|rival")
+            : NULL;
+    for (size_t i = 0; list && i < m->making_count; i++) {
+        const struct making *k = &m->makings[i];
+        int n = 0;
+        for (const struct part *p = NULL; (p = makings_part(m, k->id, -1, p)); n++)
+            if (lead && strcmp(k->id, lead->id) == 0)
+                part_row(r, parts, p);
+            else if (other && lead && !same_part(p, counterpart(m, lead, p)))
+                part_row(r, other, p);
+        json_array_append_new(list, json_pack("[s,s,s,i,s]", k->id, k->title ? k->title : "",
+                                              share(r, k->weight), n,
+                                              k->difference ? k->difference : ""));
     }
-    json_t *steps = stage_table(r, "order", "Order of work", "step|what|hours|days|measure|right");
-    for (size_t i = 0; steps && i < m->step_count; i++) {
+    json_t *steps =
+        stage_table(r, "order", "Order of work", "step|what|hours|days|measure|right|footing");
+    for (size_t i = 0; steps && lead && i < m->step_count; i++) {
         const struct step *s = &m->steps[i];
+        if (!s->making || strcmp(s->making, lead->id) != 0) continue;
         json_array_append_new(steps,
-                              json_pack("[i,s,s,s,s,s]", (int)s->number, s->what ? s->what : "",
+                              json_pack("[i,s,s,s,s,s,s]", (int)s->number, s->what ? s->what : "",
                                         millimetres(r, s->hours), millimetres(r, s->days),
-                                        s->measure ? s->measure : "", s->right ? s->right : ""));
+                                        s->measure ? s->measure : "", s->right ? s->right : "",
+                                        s->footing >= 0 ? footing_words[s->footing] : ""));
     }
     return list && parts && steps ? 0 : fail_memory(err);
 }
@@ -126,4 +169,4 @@ static int run(struct stage_run *r, struct error *err) {
     return tables(r, all, err);
 }
 
-const struct stage stage_making = {"making", "Making", 1, kinds, false, run};
+const struct stage stage_making = {"making", "Making", 2, kinds, false, run};

@@ -1,4 +1,4 @@
-#include "making/complete.h"
+#include "making/complete_private.h"
 
 #include "plane/polygon.h"
 
@@ -6,17 +6,7 @@
 #include <math.h>
 #include <string.h>
 
-enum { MOST_PARTS = 256, MOST_STEPS = 32 };
-
-struct builder {
-    const struct making_basis *basis;
-    struct makings *out;
-    struct arena *arena;
-    struct error *err;
-    int rc; /* sticky: the first trouble */
-    double length, width, perimeter;
-    struct part nowhere; /* takes what is filled in after trouble; never read */
-};
+enum { MOST_PARTS = 256 };
 
 /* ---- geometry ------------------------------------------------------------------------------- */
 
@@ -74,7 +64,7 @@ static const struct measure *reading(struct builder *b, const char *word, long q
     return NULL;
 }
 
-static void add_text(struct builder *b, struct texts *list, const char *text) {
+void builder_text(struct builder *b, struct texts *list, const char *text) {
     if (b->rc || !text) return;
     const char **more = ARENA_NEW(b->arena, const char *, list->n + 1);
     char *copy = arena_strdup(b->arena, text);
@@ -93,7 +83,7 @@ static double take(struct builder *b, struct part *p, const char *part, const ch
                    double otherwise) {
     const struct statement *s = size_said(b, part, quantity);
     if (s) {
-        add_text(b, &p->statements, s->id);
+        builder_text(b, &p->statements, s->id);
         return s->value.p50;
     }
     p->footing = FOOTING_GUESSED;
@@ -101,9 +91,9 @@ static double take(struct builder *b, struct part *p, const char *part, const ch
 }
 
 /* One rule that was used, as a statement. */
-static void say(struct builder *b, const char *id, const char *sentence, const char *unit,
-                double value, long footing, const char *rule, const char *rival,
-                const char *rests_on) {
+void builder_say(struct builder *b, const char *id, const char *sentence, const char *unit,
+                 double value, long footing, const char *rule, const char *rival,
+                 const char *rests_on) {
     if (b->rc) return;
     const char *kind = rests_on && find_measure(b->basis->find, rests_on) ? "measure" : "statement";
     struct statement s = statement_blank();
@@ -132,9 +122,11 @@ static struct part *add_part(struct builder *b, long kind, const char *id, const
                      "The making has more than %d parts.", MOST_PARTS);
     struct part *p = b->rc ? &b->nowhere : &b->out->parts[b->out->part_count++];
     field_unknown(&part_kind_kind, p);
-    p->id = arena_strdup(b->arena, id);
+    /* Ids are unique in the project: a rival's parts carry its own before them. */
+    p->id = strcmp(b->making, "proposed") == 0 ? arena_strdup(b->arena, id)
+                                               : arena_printf(b->arena, "%s.%s", b->making, id);
     p->name = arena_strdup(b->arena, name);
-    p->making = "proposed";
+    p->making = b->making;
     p->kind = kind;
     p->state = STATE_FRESH;
     p->footing = FOOTING_WORKED_OUT;
@@ -148,7 +140,7 @@ static void take_pieces(struct builder *b, struct part *p, const char *word) {
     for (size_t i = 0; i < f->piece_count; i++) {
         const struct piece *q = &f->pieces[i];
         if (!q->part || !strstr(q->part, word) || q->same_as) continue;
-        add_text(b, &p->pieces, q->id);
+        builder_text(b, &p->pieces, q->id);
         if (!p->taxon) p->taxon = q->taxon;
         if (p->substance == FIELD_UNKNOWN) p->substance = q->substance;
     }
@@ -195,11 +187,12 @@ static void add_sheet(struct builder *b) {
     p->grain = 0;
     p->natural_radius = b->basis->radius;
     p->x = p->y = p->angle = 0;
-    add_text(b, &p->statements, "outline.length");
-    add_text(b, &p->statements, "outline.width");
-    add_text(b, &p->statements, "making.sheet.grain");
+    builder_text(b, &p->statements, "outline.length");
+    builder_text(b, &p->statements, "outline.width");
+    builder_text(b, &p->statements, "making.sheet.grain");
     p->rule = "cut to the likely outline";
-    say(b, "making.sheet.grain", "The tree's axis runs along the long side of the sheet.", "", NAN,
+    builder_say(
+        b, "making.sheet.grain", "The tree's axis runs along the long side of the sheet.", "", NAN,
         FOOTING_GUESSED,
         "A sheet taken off a stem can be far longer along the stem than round it, and laths laid "
         "across hold it against curling about the stem.",
@@ -233,21 +226,21 @@ static void add_laths(struct builder *b) {
     /* The longest lath lies in the middle, where the sheet is widest. */
     double inset = longest ? fmax(4, (middle - longest->value.p50) / 2) : 9;
     if (inset > middle / 8) inset = 9;
-    say(b, "making.lath.count", "So many laths are laid across the sheet.", "", (double)n,
-        FOOTING_WORKED_OUT, "the likeliest of the counts that the arguments leave",
-        "any other number in the range of lath.count", count ? count->id : NULL);
-    say(b, "making.lath.spacing", "The laths lie this far apart, centre to centre.", "mm", spacing,
-        spaced ? FOOTING_WORKED_OUT : FOOTING_GUESSED,
-        spaced ? "the spacing of the shadows, carried on to both ends about the middle"
-               : "spread evenly over the length",
-        "wider at the ends",
-        spaced  ? spaced->id
-        : count ? count->id
-                : NULL);
-    say(b, "making.lath.inset", "Each lath ends this far inside the edge.", "mm", inset,
-        longest ? FOOTING_WORKED_OUT : FOOTING_GUESSED,
-        "half of what the longest lath is shorter than the sheet is wide",
-        "laths that reach the edge under the rim", longest ? longest->id : NULL);
+    builder_say(b, "making.lath.count", "So many laths are laid across the sheet.", "", (double)n,
+                FOOTING_WORKED_OUT, "the likeliest of the counts that the arguments leave",
+                "any other number in the range of lath.count", count ? count->id : NULL);
+    builder_say(b, "making.lath.spacing", "The laths lie this far apart, centre to centre.", "mm",
+                spacing, spaced ? FOOTING_WORKED_OUT : FOOTING_GUESSED,
+                spaced ? "the spacing of the shadows, carried on to both ends about the middle"
+                       : "spread evenly over the length",
+                "wider at the ends",
+                spaced  ? spaced->id
+                : count ? count->id
+                        : NULL);
+    builder_say(b, "making.lath.inset", "Each lath ends this far inside the edge.", "mm", inset,
+                longest ? FOOTING_WORKED_OUT : FOOTING_GUESSED,
+                "half of what the longest lath is shorter than the sheet is wide",
+                "laths that reach the edge under the rim", longest ? longest->id : NULL);
     for (long i = 0; i < n && !b->rc; i++) {
         char id[32], name[64];
         snprintf(id, sizeof id, "lath.%ld", i + 1);
@@ -265,9 +258,9 @@ static void add_laths(struct builder *b) {
         p->side = SIDE_WITHIN;
         p->holding = HOLDING_POCKET;
         p->clearance = 0.3;
-        add_text(b, &p->statements, "making.lath.count");
-        add_text(b, &p->statements, "making.lath.spacing");
-        add_text(b, &p->statements, "making.lath.inset");
+        builder_text(b, &p->statements, "making.lath.count");
+        builder_text(b, &p->statements, "making.lath.spacing");
+        builder_text(b, &p->statements, "making.lath.inset");
         p->rule = "across, at even spacing about the middle; length by the outline less the inset";
         p->rival = "laths stitched to one face";
     }
@@ -292,9 +285,9 @@ static void add_rim(struct builder *b, const char *word, const char *part, const
     p->rival = share < 1 ? "a longer or shorter share of the edge" : "two lengths with two scarfs";
     char id[64];
     snprintf(id, sizeof id, "making.%s.length", part);
-    say(b, id, "A rim rod of this length goes round.", "mm", p->length, p->footing, p->rule,
-        p->rival, scarf ? scarf->id : "outline.perimeter");
-    add_text(b, &p->statements, id);
+    builder_say(b, id, "A rim rod of this length goes round.", "mm", p->length, p->footing, p->rule,
+                p->rival, scarf ? scarf->id : "outline.perimeter");
+    builder_text(b, &p->statements, id);
 }
 
 static void add_ties(struct builder *b) {
@@ -324,40 +317,73 @@ static void add_ties(struct builder *b) {
     p->rule = "perimeter over the spacing of the dents; round rim and sheet, and three tenths more "
               "for joins and waste (common practice, no source)";
     p->rival = "stitches in groups";
-    add_text(b, &p->statements, pitch->id);
-    say(b, "making.tie.count", "So many wraps hold the rim.", "", (double)p->count,
-        FOOTING_WORKED_OUT, "perimeter over the spacing of the dents", "stitches in groups",
-        pitch->id);
-    add_text(b, &p->statements, "making.tie.count");
+    builder_text(b, &p->statements, pitch->id);
+    builder_say(b, "making.tie.count", "So many wraps hold the rim.", "", (double)p->count,
+                FOOTING_WORKED_OUT, "perimeter over the spacing of the dents", "stitches in groups",
+                pitch->id);
+    builder_text(b, &p->statements, "making.tie.count");
+}
+
+/* Where the coiled pieces lay: all in one end of the object, or else the middle. */
+static double centre_place(struct builder *b, const char **rule) {
+    const struct find *f = b->basis->find;
+    const char *zone = NULL;
+    bool one = true;
+    for (size_t i = 0; i < f->piece_count; i++) {
+        const struct piece *p = &f->pieces[i];
+        if (p->substance != SUBSTANCE_COIL || !p->zone) continue;
+        one &= !zone || strcmp(zone, p->zone) == 0;
+        zone = p->zone;
+    }
+    *rule = "all its pieces were found at the head; the head is drawn to the right";
+    if (one && zone && strcmp(zone, "head") == 0) return 0.3 * b->length;
+    *rule = "all its pieces were found at the foot; the foot is drawn to the left";
+    if (one && zone && strcmp(zone, "foot") == 0) return -0.3 * b->length;
+    *rule = "its pieces were found in the middle of the heap";
+    return 0;
+}
+
+static double said_or_nan(struct builder *b, struct part *p, const char *id) {
+    const struct statement *s = statement_find(b->basis->said, id);
+    if (!s || isnan(s->value.p50)) return NAN;
+    builder_text(b, &p->statements, id);
+    return s->value.p50;
 }
 
 static void add_centre(struct builder *b) {
     const char *part = has_part(b, "coiled ring") ? "ring" : has_part(b, "coiled") ? "guard" : NULL;
     if (!part) return;
     struct part *p = add_part(b, PART_CENTRE, part, "the coiled piece");
+    const struct statement *rounds = size_said(b, part, "rounds");
+    const char *why;
     take_pieces(b, p, "coiled");
-    const struct statement *outer = statement_find(b->basis->said, "coil.ring.radius"),
-                           *inner = statement_find(b->basis->said, "coil.ring.inner"),
-                           *rod = statement_find(b->basis->said, "coil.ring.foundation"),
-                           *rounds = size_said(b, part, "rounds");
     p->pitch = take(b, p, part, "round_pitch", 6);
     p->thickness = take(b, p, part, "thickness", 5);
-    p->diameter = outer ? 2 * outer->value.p50 : NAN;
-    p->inner_diameter = inner ? 2 * inner->value.p50 : NAN;
-    p->length = rod ? rod->value.p50 : NAN;
-    p->count = rounds ? lround(rounds->value.p50) : FIELD_UNKNOWN;
-    p->x = 0;
+    if (b->cone) {
+        p->diameter = 2 * said_or_nan(b, p, "coil.cone.edge");
+        p->height = said_or_nan(b, p, "coil.cone.height");
+        p->length = said_or_nan(b, p, "coil.cone.foundation");
+        p->count = lround(said_or_nan(b, p, "coil.cone.rounds"));
+        p->rule = "a cone: the smaller radii are its worn edge, the larger its slant pressed flat";
+        p->rival = "a flat ring";
+    } else {
+        p->diameter = 2 * said_or_nan(b, p, "coil.ring.radius");
+        p->inner_diameter = 2 * said_or_nan(b, p, "coil.ring.inner");
+        p->length = said_or_nan(b, p, "coil.ring.foundation");
+        p->count = rounds ? lround(rounds->value.p50) : FIELD_UNKNOWN;
+        p->rule = "a flat ring";
+        p->rival = "a cone";
+    }
+    builder_text(b, &p->statements,
+                 statement_find(b->basis->said, "coil.form") ? "coil.form" : NULL);
+    p->x = centre_place(b, &why);
     p->y = 0;
     p->side = SIDE_OUTER;
     p->holding = HOLDING_SEWN;
-    p->rule = "flat, in the middle of the sheet";
-    p->rival = "loose, or a cone";
-    if (outer) add_text(b, &p->statements, outer->id);
-    if (rod) add_text(b, &p->statements, rod->id);
-    say(b, "making.centre.place", "The coiled piece lies in the middle.", "", NAN, FOOTING_GUESSED,
-        "its pieces were found in the middle of the heap", "beside the grip, or not of this object",
-        outer ? outer->id : NULL);
-    add_text(b, &p->statements, "making.centre.place");
+    builder_say(b, "making.centre.place", "The coiled piece has its place here.", "", NAN,
+                FOOTING_GUESSED, why, "elsewhere on the sheet, or not of this object",
+                statement_find(b->basis->said, "coil.ring.radius") ? "coil.ring.radius" : NULL);
+    builder_text(b, &p->statements, "making.centre.place");
 }
 
 static void add_grip(struct builder *b) {
@@ -378,9 +404,9 @@ static void add_grip(struct builder *b) {
     p->footing = FOOTING_GUESSED;
     p->rule = "twice the surviving half: it broke in the middle";
     p->rival = "longer: it broke elsewhere; a second grip";
-    say(b, "making.grip.length", "The grip was this long.", "mm", p->length, FOOTING_GUESSED,
-        p->rule, p->rival, half ? half->id : NULL);
-    add_text(b, &p->statements, "making.grip.length");
+    builder_say(b, "making.grip.length", "The grip was this long.", "mm", p->length,
+                FOOTING_GUESSED, p->rule, p->rival, half ? half->id : NULL);
+    builder_text(b, &p->statements, "making.grip.length");
 }
 
 static void add_pegs(struct builder *b) {
@@ -418,184 +444,36 @@ static void add_paint(struct builder *b) {
         if (q->note && q->part && strstr(q->part, "pigment") && strstr(q->note, "red band"))
             p->colour = "red";
     }
-    say(b, "making.paint.band", "A painted band runs all round, this far from the edge.", "mm",
-        p->edge_distance, FOOTING_GUESSED, p->rule, p->rival, away ? away->id : NULL);
-    add_text(b, &p->statements, "making.paint.band");
-}
-
-/* ---- order of work -------------------------------------------------------------------------- */
-
-struct stage_of_work {
-    const char *id, *what;
-    long needs; /* part kind without which it falls away; -1 none */
-    double moisture_min, moisture_max, hours, days;
-    const char *measure, *right, *if_not, *cautions[3];
-};
-
-/* Common practice, no source, where nothing on the object speaks; hours are a first guess to be
- * replaced by the team's own. Moisture is the sheet's, as a share of its dry mass. */
-static const struct stage_of_work usual[] = {
-    {"peel",
-     "Take the bark off the stem and keep it damp and flat.",
-     PART_SHEET,
-     0.6,
-     NAN,
-     4,
-     0,
-     "girth, length and thickness of the sheet at both ends",
-     "no less than the cut size with its trim",
-     "take another stem or make it of two and a seam",
-     {"tree", "edge tool", NULL}},
-    {"flatten",
-     "Flatten it under weight, inner face down.",
-     PART_SHEET,
-     0.4,
-     NAN,
-     1,
-     2,
-     "rise of the sheet over a straight-edge",
-     "under 10 mm",
-     "warm damp cloths, more weight, more time",
-     {"load", NULL}},
-    {"cut",
-     "Cut the sheet to the fresh outline and prick the holes.",
-     PART_SHEET,
-     0.3,
-     NAN,
-     3,
-     0,
-     "length and width",
-     "the fresh sizes on the plan",
-     "trim, or keep the larger and say so",
-     {"edge tool", NULL}},
-    {"split",
-     "Split and shave the laths; let them dry.",
-     PART_LATH,
-     NAN,
-     NAN,
-     6,
-     7,
-     "width and thickness of each lath",
-     "the sizes in the cut list",
-     "shave again, or split another",
-     {"edge tool", "dust", NULL}},
-    {"insert",
-     "Push the laths between the layers, from the side that will be hidden.",
-     PART_LATH,
-     0.3,
-     NAN,
-     3,
-     0,
-     "how far each end is from the edge",
-     "the inset on the plan",
-     "draw it and cut",
-     {"edge tool", NULL}},
-    {"bend",
-     "Bend the rim round the former and let it set.",
-     PART_RIM,
-     NAN,
-     NAN,
-     3,
-     3,
-     "the gap to the former",
-     "none by eye",
-     "steam again; thin the inside of the bend",
-     {"steam", NULL}},
-    {"bind",
-     "Tie the rim on, round by round, with wet binding.",
-     PART_TIE,
-     0.25,
-     NAN,
-     8,
-     0,
-     "spacing of the wraps over ten",
-     "ten times the spacing on the plan",
-     "push them along while wet",
-     {NULL}},
-    {"coil",
-     "Coil and sew the round piece, then sew it on.",
-     PART_CENTRE,
-     NAN,
-     NAN,
-     9,
-     0,
-     "outer diameter and rounds",
-     "the sizes in the cut list",
-     "undo the last round",
-     {NULL}},
-    {"grip",
-     "Chamfer the grip to its seats and fasten it.",
-     PART_GRIP,
-     NAN,
-     0.3,
-     3,
-     0,
-     "the chamfer at both ends",
-     "the angle on the plan",
-     "shave in small steps",
-     {"edge tool", NULL}},
-    {"dry",
-     "Let the whole dry slowly, weighed down at the edges.",
-     PART_SHEET,
-     NAN,
-     NAN,
-     0,
-     42,
-     "mass every second day",
-     "two weighings 48 h apart differ by under 0.5 %",
-     "wait; more air",
-     {"mould", NULL}},
-    {"paint",
-     "Paint.",
-     PART_PAINT,
-     NAN,
-     0.2,
-     2,
-     2,
-     "width of the band",
-     "the width on the plan",
-     "scrape and paint again",
-     {"pigment", NULL}},
-};
-
-static bool builds(const struct makings *m, long kind) {
-    for (size_t i = 0; i < m->part_count; i++)
-        if (m->parts[i].kind == kind) return true;
-    return false;
-}
-
-static void add_steps(struct builder *b) {
-    const char *previous = NULL;
-    for (size_t i = 0; i < sizeof usual / sizeof usual[0] && !b->rc; i++) {
-        const struct stage_of_work *u = &usual[i];
-        if (u->needs >= 0 && !builds(b->out, u->needs)) continue;
-        struct step *s = &b->out->steps[b->out->step_count++];
-        field_unknown(&step_kind, s);
-        s->id = u->id;
-        s->making = "proposed";
-        s->number = (long)b->out->step_count;
-        s->what = u->what;
-        s->moisture_min = u->moisture_min;
-        s->moisture_max = u->moisture_max;
-        s->hours = u->hours;
-        s->days = u->days;
-        s->measure = u->measure;
-        s->right = u->right;
-        s->if_not = u->if_not;
-        s->footing = FOOTING_GUESSED;
-        add_text(b, &s->after, previous);
-        for (size_t k = 0; k < 3 && u->cautions[k]; k++)
-            add_text(b, &s->cautions, u->cautions[k]);
-        for (size_t k = 0; k < b->out->part_count; k++)
-            if (b->out->parts[k].kind == u->needs) add_text(b, &s->parts, b->out->parts[k].id);
-        previous = u->id;
-    }
-    say(b, "making.order", "The work goes in the order given.", "", NAN, FOOTING_GUESSED,
-        "usual practice where no crossing on the object speaks (common practice, no source)",
-        "the rim bound before the laths go in", NULL);
+    builder_say(b, "making.paint.band", "A painted band runs all round, this far from the edge.",
+                "mm", p->edge_distance, FOOTING_GUESSED, p->rule, p->rival, away ? away->id : NULL);
+    builder_text(b, &p->statements, "making.paint.band");
 }
 
 /* ---- the whole ------------------------------------------------------------------------------ */
+
+static void build(struct builder *b, const char *id, const char *title, const char *difference,
+                  double weight, bool cone) {
+    struct making *m = &b->out->makings[b->out->making_count++];
+    field_unknown(&making_kind, m);
+    m->id = b->making = id;
+    m->title = title;
+    m->difference = difference;
+    m->weight = weight;
+    m->purpose = "display copy";
+    m->reason = "worked out from the statements";
+    b->cone = cone;
+    add_sheet(b);
+    add_laths(b);
+    add_rim(b, "rim", "rim", "the rim", 1);
+    add_rim(b, "side rod", "side_rod", "the side rods", 0.72);
+    add_rim(b, "head hoop", "hoop", "the head hoop", 0.28);
+    add_ties(b);
+    add_centre(b);
+    add_grip(b);
+    add_pegs(b);
+    add_paint(b);
+    builder_steps(b);
+}
 
 int making_complete(struct makings *out, const struct making_basis *basis, struct arena *arena,
                     struct error *err) {
@@ -604,28 +482,19 @@ int making_complete(struct makings *out, const struct making_basis *basis, struc
         return fail(err, ERR_MISSING, "Work out the outline first, or enter a making by hand.",
                     "Without an outline no part can be laid out.");
     struct builder b = {.basis = basis, .out = out, .arena = arena, .err = err};
-    out->makings = ARENA_NEW(arena, struct making, 1);
+    out->makings = ARENA_NEW(arena, struct making, 2);
     out->parts = ARENA_NEW(arena, struct part, MOST_PARTS);
-    out->steps = ARENA_NEW(arena, struct step, MOST_STEPS);
+    out->steps = ARENA_NEW(arena, struct step, 2 * MOST_STEPS);
     if (!out->makings || !out->parts || !out->steps) return fail_memory(err);
     measure_outline(&b);
-    struct making *m = &out->makings[out->making_count++];
-    field_unknown(&making_kind, m);
-    m->id = "proposed";
-    m->title = "As proposed: likely sizes, gaps filled by stated rules";
-    m->weight = 1;
-    m->purpose = "display copy";
-    m->reason = "worked out from the statements";
-    add_sheet(&b);
-    add_laths(&b);
-    add_rim(&b, "rim", "rim", "the rim", 1);
-    add_rim(&b, "side rod", "side_rod", "the side rods", 0.72);
-    add_rim(&b, "head hoop", "hoop", "the head hoop", 0.28);
-    add_ties(&b);
-    add_centre(&b);
-    add_grip(&b);
-    add_pegs(&b);
-    add_paint(&b);
-    add_steps(&b);
+    const struct statement *form = statement_find(basis->said, "coil.form");
+    bool rivals = form && !isnan(form->probability) && has_part(&b, "coiled");
+    build(&b, "proposed",
+          rivals ? "As proposed, the coiled part a flat ring"
+                 : "As proposed: likely sizes, gaps filled by stated rules",
+          rivals ? "the coiled part is a flat ring" : NULL, rivals ? form->probability : 1, false);
+    if (rivals)
+        build(&b, "proposed.cone", "As proposed, the coiled part a cone",
+              "the coiled part is a cone", 1 - form->probability, true);
     return b.rc;
 }

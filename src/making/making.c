@@ -51,6 +51,7 @@ static const struct field part_fields[] = {
     MM(part, thickness, "Thickness", "A thickness must be above 0."),
     MM(part, diameter, "Diameter", "Outer diameter of a rod or ring."),
     MM(part, inner_diameter, "Inner diameter", "Of a ring."),
+    MM(part, height, "Height", "Of a cone, from its edge to its point; left out when it is flat."),
     {AT(part, points), .label = "Points", .unit = "mm", .type = FIELD_TUPLES, .width = 2,
      .help = "Outline of a sheet (closed) or path of a lath, rod or seam, x right, y up."},
     DEGREES(part, angle, "Angle", "Of its long axis, from the x axis."),

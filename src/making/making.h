@@ -46,6 +46,7 @@ struct part {
     double length, width, thickness; /* mm; a rod's length is along it */
     double diameter;                 /* outer diameter of a rod, ring or hole; NAN */
     double inner_diameter;           /* of a ring */
+    double height;                   /* a cone's, from its edge to its point */
     struct tuples points;  /* [n][2]: outline of a sheet (closed), path of a lath, rod, seam */
     double angle;          /* of its long axis or a grip, from x */
     double x, y;           /* its middle in the plan */

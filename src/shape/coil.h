@@ -47,10 +47,15 @@ struct shape_coil {
     struct shape_coil_ring ring;
     struct shape_coil_cone cone;
     bool ring_excluded; /* p of the ring under 0.01 */
+    double ring_share;  /* probability of the ring against the cone, even odds before; NAN when only
+                           the ring was reckoned */
 };
 
 /* n >= 1 pieces, pitch of the rounds > 0 mm. With one piece only the ring is reckoned. The cone
- * takes the split of the sorted outer radii in two groups that leaves least chi2. */
+ * takes the split of the sorted outer radii in two groups that leaves least chi2. The share weighs
+ * evidence integrals: the ring's radius, and the cone's edge below its slant, evenly anywhere from
+ * 10 mm to twice the largest radius; a cone's piece shows edge or slant with equal odds; a piece
+ * in twenty may have been pulled out of shape (a guess). */
 int shape_coil_fit(struct shape_coil *out, const struct shape_coil_piece *piece, size_t n,
                    double pitch, struct arena *arena, struct error *err);
 

@@ -107,6 +107,7 @@ struct coil_out {
     double cone_rounds, cone_foundation, cone_stitches, cone_misfit, cone_p;
     struct texts pressed_flat;
     int ring_excluded, cone_possible;
+    double ring_share;
     const char *verdict, *settle;
 };
 static const struct field coil_piece_fields[] = {
@@ -202,6 +203,8 @@ static const struct field coil_out_fields[] = {
     OUT_REAL(coil_out, ring_stitches, "Flat ring: stitches", "", "Over the foundation."),
     OUT_FLAG(coil_out, ring_excluded, "Flat ring excluded", "Chance under 0.01."),
     OUT_FLAG(coil_out, cone_possible, "Cone possible", "Two radii can be told apart."),
+    OUT_REAL(coil_out, ring_share, "Flat ring rather than cone", "percent",
+             "Even odds before; one piece in twenty may be pulled out of shape (a guess)."),
     OUT_REAL(coil_out, cone_edge, "Cone: edge radius", "mm", "As worn."),
     OUT_REAL(coil_out, cone_edge_u, "± of that", "mm", "Standard deviation."),
     OUT_REAL(coil_out, cone_slant, "Cone: slant", "mm", "Radius of pieces pressed flat."),
@@ -251,6 +254,7 @@ static int coil_run(const void *in, void *out, struct arena *arena, struct error
     o->ring_misfit = c.ring.misfit, o->ring_p = c.ring.p, o->ring_inner = c.ring.inner;
     o->ring_rounds = c.ring.rounds, o->ring_foundation = c.ring.foundation;
     o->ring_stitches = c.ring.foundation * density, o->ring_excluded = c.ring_excluded;
+    o->ring_share = 100 * c.ring_share;
     o->cone_possible = c.cone.possible;
     o->verdict = "One radius only: nothing tells a ring from a cone.";
     o->settle = "A second arc of known round, or the thickness of a piece at a fold.";
