@@ -78,7 +78,7 @@ export function labelOf(pen, part, into, chosen) {
   if (!movable(part)) return null;
   const turned = Math.abs(Math.sin((part.angle || 0) * RAD)) > 0.5, half = part.kind === "centre piece" ? (part.diameter || 0) / 2 : turned ? (part.length || 0) / 2 : (part.width || 0) / 2;
   const number = /(\d+)$/.exec(part.id);
-  return text(pen, part.x || 0, (part.y || 0) - half, number && part.kind === "lath" ? number[1] : part.kind, { anchor: "middle", dy: part.kind === "lath" ? -10 : 16, kind: chosen ? "label chosen" : "label", into });
+  return text(pen, part.x || 0, (part.y || 0) - half, number && part.kind === "lath" ? number[1] : part.name || part.kind, { anchor: "middle", dy: part.kind === "lath" ? -10 : 16, kind: chosen ? "label chosen" : "label", into });
 }
 
 const ORDER = ["sheet", "lath", "paint", "tie", "rim", "seam", "centre piece", "grip", "peg"];

@@ -4,14 +4,13 @@ import { el } from "./dom.js";
 import { ask } from "./door.js";
 import { say } from "./words.js";
 import { frame, unroll } from "./frame.js";
-import { rod } from "./rod.js";
 import { inplace, figures } from "./inplace.js";
 import { section, heights, rangeOf } from "./section.js";
 import { form3d } from "./form3d.js";
 import { stateOf, marksOf } from "./spaceform.js";
 import { sentence } from "./sentence.js";
 import { table } from "./tables.js";
-import { curves } from "./sweeps.js";
+import { sweeps, decides } from "./sweeps.js";
 
 // What is shown, held between two drawings of the page.
 const held = { state: null, other: "", times: 1 };
@@ -59,16 +58,16 @@ function views(form, footing) {
   return box;
 }
 
-const SHARES = /^shares/;
-// Everything the step says and its tables, each table once: shares as rods, sweeps as curves.
+// Everything the step says and its tables, each once: shares as a rod, sweeps as bands.
 function reasons(own, tables, result) {
   const out = [el("h3", {}, say("step.statements")), ...own.map(sentence)];
-  for (const [key, t] of Object.entries(tables).filter(([k]) => SHARES.test(k)))
-    out.push(el("h3", {}, t.title), el("p", { class: "second" }, say("strength.controls_words")), rod(t.rows.map(([name, share]) => ({ name, share }))));
+  if (tables.shares) out.push(...decides(tables.shares));
   if (tables.variants) out.push(table(tables.variants));
-  for (const c of curves(result)) out.push(c);
-  const rest = Object.entries(tables).filter(([k]) => !SHARES.test(k) && k !== "variants" && k !== "fit");
-  for (const [, t] of rest) out.push(table(t));
+  const swept = sweeps(result.sweeps, tables.sweeps ? tables.sweeps.columns.slice(2) : []);
+  out.push(...swept);
+  const hidden = ["shares", "variants", "fit", ...(swept.length ? ["sweeps"] : [])];
+  for (const [, t] of Object.entries(tables).filter(([k]) => !hidden.includes(k))) out.push(table(t));
+  if (swept.length) out.push(unroll(say("sweep.table"), () => table(tables.sweeps)));
   if (tables.fit) out.push(unroll(say("strength.more"), () => table(tables.fit)));
   return out;
 }

@@ -1,27 +1,67 @@
-// One number against another as the strength step swept it: a line with its points, ticks only.
-import { el } from "./dom.js";
+// One thing changed and all else as proposed: each answer of the strength step against it, as a
+// whipped band with the values that were worked out as knots. Ticks only.
+import { el, empty } from "./dom.js";
 import { say } from "./words.js";
-import { board, put, line, text } from "./ink.js";
+import { board, band, likelyEdge, put, text } from "./ink.js";
 import { ticks } from "./spreads.js";
 import { rangeOf } from "./section.js";
+import { rod } from "./rod.js";
 
-// result.sweeps: [{title, x: {name, unit}, y: {name, unit}, points: [[x, y], ...]}] where there are any.
-export function curves(result) {
-  return (result.sweeps || []).filter((s) => (s.points || []).length > 1).map(one);
+const held = { answer: 0, decides: 0 };
+
+// sweeps: [{id, title, unit, values: [{value, outputs: {rise: [p05, p50, p95], ...}}]}]; heads name the
+// answers with their units, in the order of the outputs.
+export function sweeps(list, heads) {
+  const known = (list || []).filter((s) => s.values.length > 1);
+  if (!known.length) return [];
+  const ids = Object.keys(known[0].values[0].outputs), place = el("div");
+  held.answer = Math.min(held.answer, ids.length - 1);
+  const pick = el("select", { id: "sweep-answer", onchange: () => { held.answer = Number(pick.value); draw(); } },
+    ids.map((id, i) => el("option", { value: i, selected: i === held.answer }, heads[i] || id)));
+  function draw() {
+    empty(place).append(...known.map((s) => one(s, ids[held.answer], heads[held.answer] || ids[held.answer])));
+  }
+  draw();
+  return [el("h3", {}, say("sweep.title")), el("div", { class: "field" }, el("label", { for: "sweep-answer" }, say("sweep.answer")), el("span", { class: "rule" }, pick)), place];
 }
 
-function one(s) {
-  const [x1, x2] = rangeOf(s.points.map((p) => p[0])), [y1, y2] = rangeOf([0, ...s.points.map((p) => p[1])]);
-  const words = say("sweep.words", { title: s.title, x: s.x.name, y: s.y.name, list: s.points.map(([x, y]) => `${+x.toPrecision(3)} ${s.x.unit}: ${+y.toPrecision(3)} ${s.y.unit}`).join("; ") });
-  return el("section", {}, el("h3", {}, s.title), board({ words, bounds: () => [x1, 0, x2, 1], tallest: 1e6, border: 40 }, (pen) => {
-    const H = 200, left = 60, k = (pen.width - left - 40) / (x2 - x1 || 1), tall = (H - 50) / (y2 - y1 || 1);
-    pen.at = (x, y) => [left + (x - x1) * k, H - 30 - (y - y1) * tall];
+const short = (v) => String(+v.toPrecision(3)).replace("-", "−");
+
+function one(s, id, head) {
+  const points = s.values.map((v) => [v.value, v.outputs[id]]).filter(([, q]) => q && q.every(Number.isFinite));
+  if (points.length < 2) return el("div");
+  const [x1, x2] = rangeOf(points.map((p) => p[0])), [y1, y2] = rangeOf(points.flatMap((p) => [p[1][0], p[1][2]]).concat(0));
+  const words = say("sweep.words", { title: s.title, answer: head, list: points.map(([x, q]) => `${short(x)} ${s.unit}: ${short(q[1])} (${short(q[0])} ${say("to")} ${short(q[2])})`).join("; ") });
+  return board({ words, bounds: () => [0, 0, 1, 1], tallest: 1e6 }, (pen) => {
+    const H = 190, left = 64, right = 64;
+    pen.height = H;
+    pen.k = (H - 60) / (y2 - y1 || 1);
+    pen.at = (x, y) => [left + (x - x1) * (pen.width - left - right) / (x2 - x1 || 1), 16 + (y2 - y) * pen.k];
     pen.root.setAttribute("viewBox", `0 0 ${pen.width} ${H}`);
     pen.root.setAttribute("height", H);
-    line(pen, s.points, "edge-likely");
-    for (const p of s.points) { const [X, Y] = pen.at(...p); put(pen, "circle", { class: "dot", cx: X, cy: Y, r: 3 }); }
-    ticks(pen, x1, x2, H - 28, s.x.unit);
-    for (const y of [y1, y2]) { const [, Y] = pen.at(x1, y); put(pen, "path", { class: "tick", d: `M${left - 6} ${Y}h6` }); text(pen, x1, y, (+y.toPrecision(3)).toString(), { anchor: "end", dx: -10, dy: 5, kind: "label second" }); }
-    text(pen, x1, y2, s.y.unit, { dx: 6, dy: -8, kind: "label second" });
-  }));
+    const line = (k) => points.map(([x, q]) => [x, q[k]]);
+    band(pen, { low: line(0), likely: line(1), high: line(2), closed: false });
+    likelyEdge(pen, line(1), { closed: false });
+    for (const [x, q] of points) { const [X, Y] = pen.at(x, q[1]); put(pen, "circle", { class: "dot", cx: X.toFixed(1), cy: Y.toFixed(1), r: 3 }); }
+    ticks(pen, x1, x2, H - 40, s.unit.replace("percent of as made", "%"));
+    for (const y of y1 < 0 && y2 > 0 ? [y1, 0, y2] : [y1, y2]) {
+      const [X, Y] = pen.at(x1, y);
+      put(pen, "path", { class: "tick", d: `M${X - 10} ${Y.toFixed(1)}h6` });
+      text(pen, x1, y, short(y), { anchor: "end", dx: -14, dy: 5, kind: "label second" });
+    }
+  });
+}
+
+// table: [input, share for each answer ...]; one rod for the answer that is chosen.
+export function decides(t) {
+  const answers = t.columns.slice(1), place = el("div");
+  held.decides = Math.min(held.decides, answers.length - 1);
+  const pick = el("select", { id: "decides-answer", onchange: () => { held.decides = Number(pick.value); draw(); } },
+    answers.map((a, i) => el("option", { value: i, selected: i === held.decides }, a)));
+  function draw() {
+    empty(place).append(rod(t.rows.map((r) => ({ name: r[0], share: r[1 + held.decides] || 0 }))));
+  }
+  draw();
+  return [el("h3", {}, t.title), el("p", { class: "second" }, say("strength.controls_words")),
+    answers.length > 1 ? el("div", { class: "field" }, el("label", { for: "decides-answer" }, say("sweep.answer")), el("span", { class: "rule" }, pick)) : null, place];
 }

@@ -38,7 +38,7 @@ export const shape = {
   "section.along": "Along the middle, {name}: {wide} mm long as it stands, the highest place {high} mm over the lowest{times}.",
   "section.times": "; heights drawn {n} times", "heights.words": "From above, {name}: height over the lowest place in mm, up to {high}; a line each {step} mm, darker is higher.",
   "strength.sections": "Sections", "strength.heights": "Heights from above",
-  "strength.controls_words": "How much of what is unknown about the rise comes from each thing that is unknown by itself.",
+  "strength.controls_words": "How much of what is unknown about the answer comes from each thing that is unknown, by itself.",
   "strength.more": "How well the stand-in follows the shell",
   "sizes.which": "Size", "sizes.fresh": "fresh", "sizes.dry": "new and dry",
   "sizes.words": "{name}, {n} readings: each knot is what was read with its ±, the bar beneath what it was fresh. In slivers the part itself: fresh {fresh}, new and dry {dry}.",
@@ -64,5 +64,6 @@ export const shape = {
   "curve.grip_words": "Bent to its chamfer the grip left a hand {rise} mm ({low} to {high}); straight on seats, hardly any.",
   "strength.shown": "Shown", "strength.beside": "Beside it", "strength.nothing_else": "nothing else", "strength.days": "Day by day",
   "strength.day_before": "Earlier", "strength.day_after": "Later", "strength.heights_drawn": "Heights drawn",
-  "sweep.words": "{title}. {y} against {x}: {list}.",
+  "sweep.title": "One thing changed, all else as proposed, dry", "sweep.answer": "Answer", "sweep.table": "The same as a table",
+  "sweep.words": "{title}: {answer} at {list}. The band holds 5 to 95 in 100.",
 };

@@ -418,19 +418,22 @@ static bool lath_now(struct body_sheet_lath *out, const struct what_if *w, size_
     return p && lath_place(out, p);
 }
 
-/* Whether the grip is another: no input tells of it. */
-static bool other_grip(const struct body_sheet *a, const struct body_sheet *b) {
+/* Whether grip or coil is another: no input tells of them. */
+static bool other_bits(const struct body_sheet *a, const struct body_sheet *b) {
     double far = 0;
     for (int k = 0; k < 2; k++)
         far = fmax(far, hypot(a->seat[k][0] - b->seat[k][0], a->seat[k][1] - b->seat[k][1]));
-    return a->grip != b->grip || (a->grip && far > 0.5);
+    const struct body_sheet_ring *r = &a->ring, *q = &b->ring;
+    far = fmax(far, hypot(r->at[0] - q->at[0], r->at[1] - q->at[1]));
+    far = fmax(far, fabs(r->outer - q->outer) + fabs(r->thickness - q->thickness));
+    return a->grip != b->grip || far > 0.5 || fabs(a->grip_ei - b->grip_ei) > 0.01 * b->grip_ei;
 }
 
 /* A changed list of parts as inputs; tells whether something changed that is none of them. */
 static bool inputs_of(double *x, const struct what_if *w, const struct body_sheet *s,
                       const struct part *parts, size_t n) {
     size_t there = 0;
-    bool outside = other_grip(s, &w->base) || s->rim != w->base.rim ||
+    bool outside = other_bits(s, &w->base) || s->rim != w->base.rim ||
                    fabs(s->grain - w->base.grain) > 1e-6 ||
                    fabs(s->tie_every - w->base.tie_every) > 0.5;
     for (size_t i = 0; i < w->base.laths; i++) {
