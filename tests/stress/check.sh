@@ -11,21 +11,25 @@ build=$(dirname "${1:-build/relict}")
 export RELICT_SOURCE=$PWD LD_LIBRARY_PATH=$PWD/$build${LD_LIBRARY_PATH:+:$LD_LIBRARY_PATH}
 rc=0
 one() { "$build"/tests/stress/stress "$@" || rc=1; }
+two() { # two at once: two A B -- C D
+    local first=()
+    while [[ $1 != -- ]]; do
+        first+=("$1")
+        shift
+    done
+    shift
+    "$build"/tests/stress/stress "${first[@]}" &
+    local other=$!
+    one "$@"
+    wait $other || rc=1
+}
 if [[ " $* " == *" --long "* ]]; then
-    one sizes 10000
-    one absurd 4000
-    one twice 60
-    one threads 2
-    one projects 500
+    two sizes 10000 -- absurd 4000
+    two twice 60 -- threads 2
+    two projects 250 1 -- projects 250 251
 else
-    one sizes 2000 &
-    one absurd 1000
-    wait
-    one twice 12 &
-    one threads 1
-    wait
-    one projects 10 1 &
-    one projects 10 11
-    wait
+    two sizes 2000 -- absurd 1000
+    two twice 12 -- threads 1
+    two projects 10 1 -- projects 10 11
 fi
 exit $rc

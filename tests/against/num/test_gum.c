@@ -63,14 +63,16 @@ static void test_mass(void **state) {
     check_near(p.u, data_number(m, "u"), data_number(m, "tol.u"));
     check_note("mass: %zu draws, u %.4f, shortest %.4f to %.4f", p.draws, p.u, p.shortest_low,
                p.shortest_high);
-    /* The width as the document has it. The place wanders: ten million independent draws (NumPy)
-     * gave 1.0844 to 1.3836, and every interval that begins between 1.0810 and 1.0877 is within a
-     * thousandth of the shortest width. */
+    /* The width as the document has it. The place of the shortest interval wanders: it is where a
+     * flat function is least, and that is known only to the cube root of the number of draws. Over
+     * twelve seeds the lower end had an sd of 0.0005 here (mean 1.0844; ten million independent
+     * draws by NumPy gave 1.0844 to 1.3836); the document's own 1e6 draws wander as much, hence the
+     * square root of two; three of these. */
     check_near(p.shortest_high - p.shortest_low,
                data_number(m, "shortest95.1") - data_number(m, "shortest95.0"),
                data_number(m, "tol.ends"));
-    check_near(p.shortest_low, data_number(m, "shortest95.0"), 0.0033);
-    check_near(p.shortest_high, data_number(m, "shortest95.1"), 0.0033);
+    check_near(p.shortest_low, data_number(m, "shortest95.0"), 3 * sqrt(2) * 0.0005 + 0.00005);
+    check_near(p.shortest_high, data_number(m, "shortest95.1"), 3 * sqrt(2) * 0.0005 + 0.00005);
     check_near(p.first_order_u, data_number(m, "first_order_u"), 0.00005);
 }
 
