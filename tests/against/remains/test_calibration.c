@@ -41,6 +41,7 @@ struct truth {
 
 struct made {
     struct arena *arena;
+    double bias; /* of this object's one reader, in sd of a reading: unknown to the program */
     struct find find;
     struct truth t;
 };
@@ -114,7 +115,7 @@ static struct measure *add_measure(struct made *o, const struct piece *p, const 
     m->id = arena_printf(o->arena, "%s.%s", p->id, word);
     m->piece = p->id;
     m->quantity = quantity;
-    m->value = rounded(size + pm / 1.6449 * normal(), pm / 5);
+    m->value = rounded(size + pm / 1.6449 * (normal() + o->bias), pm / 5);
     m->tolerance = pm;
     m->state = zone_states[zone];
     if (!(m->value > 0)) m->value = pm / 5;
@@ -241,7 +242,7 @@ static void judge(struct score *s, const struct sizes *z, const struct statement
     }
 }
 
-static void one_object(struct tally *tally, uint64_t seed) {
+static void one_object(struct tally *tally, uint64_t seed, double bias_sd) {
     struct made o = {.arena = arena_new()};
     struct error err = {0};
     struct num_rows *rows;
@@ -250,6 +251,7 @@ static void one_object(struct tally *tally, uint64_t seed) {
     o.find.pieces = ARENA_NEW(o.arena, struct piece, 64);
     o.find.measures = ARENA_NEW(o.arena, struct measure, 256);
     draw_truth(&o);
+    if (bias_sd > 0) o.bias = bias_sd * normal();
     make_laths(&o);
     make_rim_and_sheet(&o);
     check_ok(num_rows_new(&rows, 1024, seed, &err), &err);
@@ -268,30 +270,67 @@ static void one_object(struct tally *tally, uint64_t seed) {
 
 static size_t objects = 40;
 
+/* A line for doc/calibration.md when the environment names a file (tests/calibration/plot.py). */
+static void keep_line(const char *group, const char *kind, double n, double in50, double in90,
+                      double se50, double se90) {
+    const char *path = getenv("RELICT_CALIBRATION");
+    FILE *f = path ? fopen(path, "a") : NULL;
+    if (!f) return;
+    fprintf(f, "%s\t%s\t%.0f\t%.4f\t%.4f\t%.4f\t%.4f\n", group, kind, n, in50, in90, se50, se90);
+    fclose(f);
+}
+
+/* Shares inside over `objects` objects; clustered standard errors of all together. */
+static void run(struct tally *t, const char *group, double bias_sd, double rate[2], double se[2]) {
+    for (size_t i = 0; i < objects; i++)
+        one_object(t, i + 1, bias_sd);
+    double n = (double)objects;
+    rate[0] = t->sum50 / n, rate[1] = t->sum90 / n;
+    se[0] = sqrt((t->square50 / n - rate[0] * rate[0]) / (n - 1));
+    se[1] = sqrt((t->square90 / n - rate[1] * rate[1]) / (n - 1));
+    check_note("%s", group);
+    check_note("%-18s %6s %8s %8s", "size", "n", "in 50 %", "in 90 %");
+    for (size_t k = 0; k < 14; k++) {
+        if (!(t->n[k] > 0)) continue;
+        double a = t->in50[k] / t->n[k], b = t->in90[k] / t->n[k];
+        check_note("%-18s %6.0f %8.3f %8.3f", names[k], t->n[k], a, b);
+        keep_line(group, names[k], t->n[k], a, b, sqrt(a * (1 - a) / t->n[k]),
+                  sqrt(b * (1 - b) / t->n[k]));
+    }
+    keep_line(group, "all", n, rate[0], rate[1], se[0], se[1]);
+    check_note("all, %zu objects: 50 %%: %.3f +- %.3f; 90 %%: %.3f +- %.3f (clustered s.e.)",
+               objects, rate[0], se[0], rate[1], se[1]);
+}
+
 static void rates(void **state) {
     (void)state;
     struct tally t = {0};
-    for (size_t i = 0; i < objects; i++)
-        one_object(&t, i + 1);
-    double n = (double)objects, r50 = t.sum50 / n, r90 = t.sum90 / n;
-    double se50 = sqrt((t.square50 / n - r50 * r50) / (n - 1));
-    double se90 = sqrt((t.square90 / n - r90 * r90) / (n - 1));
-    check_note("%-18s %6s %8s %8s", "size", "n", "in 50 %", "in 90 %");
-    for (size_t k = 0; k < 14; k++)
-        if (t.n[k] > 0)
-            check_note("%-18s %6.0f %8.3f %8.3f", names[k], t.n[k], t.in50[k] / t.n[k],
-                       t.in90[k] / t.n[k]);
-    check_note("all, %zu objects: 50 %%: %.3f +- %.3f; 90 %%: %.3f +- %.3f (clustered s.e.)",
-               objects, r50, se50, r90, se90);
-    check_from(CHECK_ASKED, "stated 50 % and 90 % ranges of sizes over synthetic objects (three "
-                            "clustered standard errors)");
+    double rate[2], se[2];
+    run(&t, "sizes", 0, rate, se);
     /* Three clustered standard errors: a right stage fails one time in 200. */
-    check_near(r50, 0.5, 3 * se50);
-    check_near(r90, 0.9, 3 * se90);
+    check_from(CHECK_ASKED,
+               "stated 50 % and 90 % ranges of sizes over synthetic objects (three clustered "
+               "standard errors)");
+    check_near(rate[0], 0.5, 3 * se[0]);
+    check_near(rate[1], 0.9, 3 * se[1]);
+}
+
+/* One reader of all pieces of an object reads too much or too little, by an unknown amount of the
+ * size of his own scatter. The program does not know of it; his ± is then too small by sqrt 2 for
+ * one reading and by more for a mean. What is asked is only that 90 % ranges do not fall under 0.85:
+ * doc/calibration.md says so beside the table. */
+static void a_biased_reader(void **state) {
+    (void)state;
+    struct tally t = {0};
+    double rate[2], se[2];
+    run(&t, "sizes, one biased reader", 1, rate, se);
+    check_from(CHECK_ASKED,
+               "90 % ranges of sizes when one reader is biased by his own scatter, unknown");
+    check_between(rate[1] + 3 * se[1], 0.85, INFINITY);
 }
 
 int main(int argc, char **argv) {
     if (argc > 1) objects = (size_t)atol(argv[1]);
-    const struct CMUnitTest tests[] = {cmocka_unit_test(rates)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(rates), cmocka_unit_test(a_biased_reader)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

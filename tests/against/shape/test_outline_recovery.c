@@ -145,6 +145,7 @@ static void arcs_make(struct made *m, double share, struct num_random *r) {
 
 struct result {
     double error, band, coverage, all, length, width, length_in, width_in, p_true, seconds;
+    double length_half, width_half; /* inside 25 to 75 % */
     int first, sure, sure_right;
 };
 
@@ -182,6 +183,8 @@ static void judge(struct result *o, const struct made *m, const struct shape_out
     o->width = fabs(s->width.p50 / m->width - 1) * 100;
     o->length_in = m->length >= s->length.p05 && m->length <= s->length.p95;
     o->width_in = m->width >= s->width.p05 && m->width <= s->width.p95;
+    o->length_half = m->length >= s->length.p25 && m->length <= s->length.p75;
+    o->width_half = m->width >= s->width.p25 && m->width <= s->width.p75;
     o->first = s->family[0].family == m->family;
     o->sure = s->family[0].probability > 0.9;
     o->sure_right = o->sure && o->first;
@@ -247,6 +250,27 @@ static double mean_of(const struct result *r, size_t n, size_t offset, double *e
     return sum;
 }
 
+/* Lines for doc/calibration.md when the environment names a file (tests/calibration/plot.py). */
+static void keep_lines(const char *group, double share, const struct result *r, size_t n) {
+    const char *path = getenv("RELICT_CALIBRATION");
+    FILE *f = path ? fopen(path, "a") : NULL;
+    if (!f) return;
+    static const struct {
+        const char *kind;
+        size_t half, in;
+    } of[] = {{"length", offsetof(struct result, length_half), offsetof(struct result, length_in)},
+              {"width", offsetof(struct result, width_half), offsetof(struct result, width_in)},
+              {"edge, place by place", 0, offsetof(struct result, coverage)},
+              {"edge, all round", 0, offsetof(struct result, all)}};
+    for (int k = 0; k < 4; k++) {
+        double se90, se50 = 0, in = mean_of(r, n, of[k].in, &se90);
+        double half = of[k].half ? mean_of(r, n, of[k].half, &se50) : NAN;
+        fprintf(f, "%s\t%s, %.0f %% of the edge left\t%zu\t%.4f\t%.4f\t%.4f\t%.4f\n", group,
+                of[k].kind, 100 * share, n, half, in, se50, se90);
+    }
+    fclose(f);
+}
+
 #define P(M, Q) percentile(r, n, offsetof(struct result, M), Q)
 #define MEAN(M) mean_of(r, n, offsetof(struct result, M), NULL)
 
@@ -292,6 +316,8 @@ static void recovery(void **state) {
             if (m) print_row(truth_words[t], each, m);
         }
         fflush(stdout);
+        keep_lines("outline, named families", shares[k], in, n);
+        keep_lines("outline, egg and D", shares[k], out, outside);
         double se, cover = mean_of(in, n, offsetof(struct result, coverage), &se);
         double median = percentile(in, n, offsetof(struct result, error), 0.5);
         /* Coverage 0.85 to 0.95, met by the interval clustered by outline (two standard errors when
