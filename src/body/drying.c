@@ -4,6 +4,7 @@
 #include "body/part.h"
 
 #include <math.h>
+#include <stdbool.h>
 #include <string.h>
 
 /* Six numbers a face and branch: memory of strain (3) and curvature (3). */
@@ -11,7 +12,7 @@ enum { MEMORY = 6 };
 
 struct zone {
     struct stuff_moist *moist;
-    struct body_laminate laminate;
+    struct body_laminate laminate;  /* as it is now */
     double strain[3], curvature[3]; /* from shrinkage since the beginning */
     double moisture, before;        /* mean wood moisture, now and a step ago */
 };
@@ -25,6 +26,8 @@ struct body_drying_run {
     unsigned char *of;      /* [faces] zone */
     double (*tree)[MEMORY]; /* [faces] natural state at the beginning */
     double *memory;         /* [faces][branches][MEMORY] */
+    double (*lock)[MEMORY]; /* [faces] strain that stiffening kept */
+    int stiffens;           /* 1: a layer's stiffness goes with moisture */
     double seconds;
 };
 
@@ -51,7 +54,11 @@ static int check(const struct body_drying *d, struct error *err) {
                     d->moisture, d->surface, d->sorptive);
     for (size_t z = 0; z < d->zones; z++)
         for (size_t k = 0; k < d->layers[z]; k++) {
-            double a = d->layer[z][k].shrink1, b = d->layer[z][k].shrink2;
+            double a = d->layer[z][k].shrink1, b = d->layer[z][k].shrink2, w1 = d->layer[z][k].wet1,
+                   w2 = d->layer[z][k].wet2;
+            if (!((w1 == 0 && w2 == 0) || (w1 > 1e-4 && w2 > 1e-4 && w1 < 1e4 && w2 < 1e4)))
+                return fail(err, ERR_RANGE, "Give wet over dry stiffness above 0, both or neither.",
+                            "A layer keeps %g and %g of its stiffness when wet.", w1, w2);
             if (!(fabs(a) < 0.5) || !(fabs(b) < 0.5))
                 return fail(err, ERR_RANGE, "Give shrinkage as a fraction.",
                             "A layer shrinks by %g and %g.", a, b);
@@ -89,6 +96,79 @@ static double below(double moisture, double saturation) {
     return fmin(moisture, saturation > 0 ? saturation : 0.30);
 }
 
+/* The layer as stiff as at wood moisture u: P = P12 w^((u - 0.12)/(saturation - 0.12)), FPL-GTR-282
+ * Eq 5-3 with w = Pg/P12. */
+static struct body_ply ply_at(const struct body_drying_layer *l, double u) {
+    struct body_ply p = l->ply;
+    if (!(l->wet1 > 0)) return p;
+    double top = l->saturation > 0 ? l->saturation : 0.30,
+           t = (below(u, l->saturation) - 0.12) / fmax(top - 0.12, 0.02);
+    double f1 = pow(l->wet1, t), f2 = pow(l->wet2, t);
+    p.e1 *= f1;
+    p.e2 *= f2;
+    p.g12 *= sqrt(f1 * f2);
+    p.nu12 = fmin(p.nu12, 0.9 * sqrt(p.e1 / p.e2)); /* within the limit of energy */
+    return p;
+}
+
+/* Stiffness of the stack at the moisture of each depth; mass and thickness stay. */
+static void stack(struct body_laminate *out, const struct body_drying_run *r, size_t z) {
+    const struct zone *zone = &r->zone[z];
+    double q[9], half = zone->laminate.thickness / 2;
+    *out = zone->laminate;
+    memset(out->a, 0, sizeof out->a);
+    memset(out->c, 0, sizeof out->c);
+    memset(out->d, 0, sizeof out->d);
+    for (size_t c = 0; c < stuff_moist_cells(zone->moist); c++) {
+        const struct body_drying_layer *l =
+            &r->drying.layer[z][stuff_moist_layer_of(zone->moist, c)];
+        const struct body_ply p = ply_at(l, stuff_moist_at(zone->moist, c));
+        double h = stuff_moist_h(zone->moist, c), at = stuff_moist_z(zone->moist, c) - half;
+        body_ply_stiffness(q, &p);
+        for (int k = 0; k < 9; k++) {
+            out->a[k] += q[k] * h;
+            out->c[k] -= q[k] * h * at;
+            out->d[k] += q[k] * (h * at * at + h * h * h / 12);
+        }
+    }
+}
+
+/* What a stiffer sheet is strained to bear the same forces. */
+static int relieved(double out[MEMORY], const struct body_laminate *was,
+                    const struct body_laminate *now, const double e[MEMORY]) {
+    double n[3] = {0}, m[3] = {0};
+    for (int k = 0; k < 9; k++) {
+        n[k / 3] += was->a[k] * e[k % 3] + was->c[k] * e[3 + k % 3];
+        m[k / 3] += was->c[k] * e[k % 3] + was->d[k] * e[3 + k % 3];
+    }
+    return body_laminate_solve(out, out + 3, now, n, m);
+}
+
+/* Takes the stiffness of every zone to its present moisture. */
+static int stiffen(struct body_drying_run *r, struct error *err) {
+    struct body_laminate now[BODY_DRYING_ZONES];
+    if (!r->stiffens) return 0;
+    for (size_t z = 0; z < r->drying.zones; z++)
+        stack(&now[z], r, z);
+    for (size_t f = 0; f < r->faces; f++) {
+        const struct body_laminate *was = &r->zone[r->of[f]].laminate, *n = &now[r->of[f]];
+        struct body_feel feel;
+        double e[MEMORY], less[MEMORY];
+        body_shell_feel(r->shell, f, &feel);
+        memcpy(e, feel.elastic_strain, sizeof feel.elastic_strain);
+        memcpy(e + 3, feel.elastic_curvature, sizeof feel.elastic_curvature);
+        bool stiffer = n->d[0] + n->d[4] > was->d[0] + was->d[4];
+        if (stiffer && relieved(less, was, n, e))
+            return fail(err, ERR_SOLVE, "Check the layers.", "The stiffness is singular.");
+        for (int c = 0; c < MEMORY && stiffer; c++)
+            r->lock[f][c] += e[c] - less[c];
+        body_shell_material(r->shell, f, n);
+    }
+    for (size_t z = 0; z < r->drying.zones; z++)
+        r->zone[z].laminate = now[z];
+    return 0;
+}
+
 /* Free strain of each depth against the beginning, turned into strain and curvature of the sheet:
  * N = sum Q e dz, M = - sum Q e z dz, [e; k] = ABD^-1 [N; M]. */
 static int shrink(struct body_drying_run *r, size_t z, struct error *err) {
@@ -105,7 +185,8 @@ static int shrink(struct body_drying_run *r, size_t z, struct error *err) {
         double dry = (below(d->moisture, l->saturation) - below(u, l->saturation)) / top;
         double own[3] = {-l->shrink1 * dry, -l->shrink2 * dry, 0}, e[3];
         body_voigt_turn(e, own, l->ply.angle);
-        body_ply_stiffness(q, &l->ply);
+        const struct body_ply p = ply_at(l, u);
+        body_ply_stiffness(q, &p);
         for (int i = 0; i < 3; i++)
             for (int j = 0; j < 3; j++) {
                 n[i] += q[3 * i + j] * e[j] * h;
@@ -115,7 +196,9 @@ static int shrink(struct body_drying_run *r, size_t z, struct error *err) {
         whole += h;
     }
     zone->moisture = sum / whole;
-    if (body_laminate_solve(zone->strain, zone->curvature, &zone->laminate, n, m))
+    struct body_laminate now = zone->laminate;
+    if (r->stiffens) stack(&now, r, z);
+    if (body_laminate_solve(zone->strain, zone->curvature, &now, n, m))
         return fail(err, ERR_SOLVE, "Check the layers.", "The stiffness of zone %zu is singular.",
                     z + 1);
     return 0;
@@ -128,7 +211,7 @@ static void give_natural(struct body_drying_run *r) {
         const struct zone *z = &r->zone[r->of[f]];
         double v[MEMORY];
         for (int c = 0; c < MEMORY; c++) {
-            v[c] = r->tree[f][c] + (c < 3 ? z->strain[c] : z->curvature[c - 3]);
+            v[c] = r->tree[f][c] + r->lock[f][c] + (c < 3 ? z->strain[c] : z->curvature[c - 3]);
             for (size_t j = 0; j < d->branches; j++)
                 v[c] += d->branch[j].share * r->memory[(f * d->branches + j) * MEMORY + (size_t)c];
         }
@@ -152,7 +235,7 @@ static void creep(struct body_drying_run *r, double dt) {
         }
         for (size_t j = 0; j < d->branches; j++) {
             const struct body_drying_branch *b = &d->branch[j];
-            double keep = exp(-dt * pow(10, b->wet * z->moisture) / b->tau -
+            double keep = exp(-dt * pow(10, b->wet * below(z->moisture, 0)) / b->tau -
                               d->sorptive * fabs(z->moisture - z->before));
             double *h = r->memory + (f * d->branches + j) * MEMORY;
             for (int c = 0; c < MEMORY; c++)
@@ -175,7 +258,11 @@ int body_drying_new(struct body_drying_run **out, struct body_shell *shell,
     r->of = MEM_NEW(unsigned char, r->faces);
     r->tree = mem_alloc(r->faces, sizeof *r->tree);
     r->memory = MEM_NEW(double, r->faces *MEMORY *(d->branches + 1));
-    if (!r->arena || !r->of || !r->tree || !r->memory) rc = fail_memory(err);
+    r->lock = mem_alloc(r->faces, sizeof *r->lock);
+    for (size_t z = 0; z < d->zones; z++)
+        for (size_t k = 0; k < d->layers[z] && k < BODY_DRYING_LAYERS; k++)
+            r->stiffens |= d->layer[z][k].wet1 > 0;
+    if (!r->arena || !r->of || !r->tree || !r->memory || !r->lock) rc = fail_memory(err);
     for (size_t f = 0; !rc && f < r->faces; f++) {
         r->of[f] = d->zone ? d->zone[f] : 0;
         if (r->of[f] >= d->zones)
@@ -186,6 +273,11 @@ int body_drying_new(struct body_drying_run **out, struct body_shell *shell,
     }
     for (size_t z = 0; !rc && z < d->zones; z++)
         rc = zone_make(r, z, err);
+    if (!rc) { /* as stiff as it is at first, without strain */
+        rc = stiffen(r, err);
+        memset(r->lock, 0, r->faces * sizeof *r->lock);
+        give_natural(r);
+    }
     if (rc)
         body_drying_free(r);
     else
@@ -199,6 +291,7 @@ void body_drying_free(struct body_drying_run *r) {
     mem_free(r->of);
     mem_free(r->tree);
     mem_free(r->memory);
+    mem_free(r->lock);
     mem_free(r);
 }
 
@@ -268,7 +361,9 @@ static int wait(struct body_drying_run *r, const struct body_doing *w, struct lo
         }
         creep(r, dt);
         r->seconds += dt;
-        int rc = settle(r, w->name, log, err);
+        int rc = stiffen(r, err);
+        if (rc) return rc;
+        rc = settle(r, w->name, log, err);
         if (rc) return rc;
     }
     return 0;
@@ -284,7 +379,7 @@ static int soak(struct body_drying_run *r, double moisture, struct error *err) {
         if (rc) return rc;
     }
     creep(r, 0); /* the change of moisture itself */
-    return 0;
+    return stiffen(r, err);
 }
 
 int body_drying_do(struct body_drying_run *r, const struct body_doing *doings, size_t n,

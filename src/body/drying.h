@@ -8,7 +8,10 @@
  * shrinkage, h <- x + (h - x) exp(-dt 10^(c m) / tau - chi |dm|), and the natural state is tree +
  * shrinkage + sum g_j h_j (generalised Maxwell solid, R. M. Christensen, Theory of Viscoelasticity,
  * 1982, chapter 1; mechano-sorptive term in the manner of A. Ranta-Maunus, Wood Sci. Technol. 9
- * (1975) 189-205). The sheet's stiffness itself is not changed by moisture here. After each step
+ * (1975) 189-205). Stiffness goes with moisture depth by depth where a layer
+ * says so, straight in its logarithm (Wood Handbook FPL-GTR-282 Eq 5-3). A sheet that stiffens
+ * keeps its forces, so that strain it had when wet stays in (hygro-lock, after F. Dubois and
+ * others); one that softens keeps its strain and lets forces go. After each step
  * the shell is brought to equilibrium from where it was.
  *
  * A run borrows the shell and keeps its memories; free it before the shell. Not for two threads.
@@ -30,12 +33,14 @@ struct body_drying_layer {
     double sorption;         /* resting moisture over wood's; 0: 1 */
     double saturation;       /* wood moisture; 0: 0.30 */
     double shrink1, shrink2; /* strain along the ply's axes from saturation to bone dry, positive */
+    double wet1, wet2; /* stiffness along the ply's axes at saturation over that at wood moisture 12
+                          %, for which `ply` holds; both 0: it does not change */
 };
 
 struct body_drying_branch {
     double share; /* of the stiffness that relaxes; all shares together under 1 */
     double tau;   /* s, of the dry sheet */
-    double wet;   /* c: at moisture m it goes 10^(c m) times as fast */
+    double wet;   /* c: at wood moisture m (at most 0.30) it goes 10^(c m) times as fast */
 };
 
 struct body_drying {

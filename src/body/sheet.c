@@ -591,14 +591,21 @@ static double equal_thickness(const struct body_sheet_model *m) {
     return cbrt(12 * d * spacing / (one->e * one->width));
 }
 
-int body_sheet_solve(struct body_sheet_model *m, struct body_sheet_out *out, struct error *err) {
-    memset(out, 0, sizeof *out);
-    body_shell_reset(m->shell);
+void body_sheet_hold(struct body_sheet_model *m) {
     hold(m);
-    int rc = m->pockets
-                 ? body_pocket_settle(m->shell, m->pocket, m->pockets, NULL, &out->solve, NULL, err)
-                 : body_equilibrium(&out->solve, m->shell, NULL, err);
-    if (rc) return rc;
+}
+
+void body_sheet_parts(const struct body_sheet_model *m, size_t *laths, size_t *parts) {
+    *laths = m->sheet.laths;
+    *parts = body_part_count(m->shell);
+}
+
+int body_sheet_grip(const struct body_sheet_model *m) {
+    return m->grip;
+}
+
+void body_sheet_look(const struct body_sheet_model *m, struct body_sheet_out *out) {
+    memset(out, 0, sizeof *out);
     size_t mark[4];
     edge_marks(m, mark);
     mean_curvature(m, out->curvature);
@@ -613,6 +620,19 @@ int body_sheet_solve(struct body_sheet_model *m, struct body_sheet_out *out, str
     out->length = apart(m, mark[0], mark[1]);
     out->width = apart(m, mark[2], mark[3]);
     out->twist = -out->curvature[2] / 2 * extent(&m->sheet.outline, 0);
+}
+
+int body_sheet_solve(struct body_sheet_model *m, struct body_sheet_out *out, struct error *err) {
+    struct body_solve solve = {0};
+    memset(out, 0, sizeof *out);
+    body_shell_reset(m->shell);
+    hold(m);
+    int rc = m->pockets
+                 ? body_pocket_settle(m->shell, m->pocket, m->pockets, NULL, &solve, NULL, err)
+                 : body_equilibrium(&solve, m->shell, NULL, err);
+    if (rc) return rc;
+    body_sheet_look(m, out);
+    out->solve = solve;
     out->energy = out->solve.energy;
     out->mass = whole_mass(m);
     out->equal_lath = equal_thickness(m);

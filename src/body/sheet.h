@@ -127,6 +127,15 @@ enum body_sheet_number {
 int body_sheet_sensitivity(struct body_sheet_model *model, double rise[BODY_SHEET_NUMBERS],
                            struct error *err);
 
+/* Takes away rigid motion and nothing else, for whoever brings the shell to equilibrium himself. */
+void body_sheet_hold(struct body_sheet_model *model);
+/* What comes of the shell as it stands: heights, curvatures, widths; no loads, no forces. */
+void body_sheet_look(const struct body_sheet_model *model, struct body_sheet_out *out);
+/* Parts of the shell: laths are 0 .. *laths - 1, then rim and ties, *parts in all; the grip's
+ * number or -1. */
+void body_sheet_parts(const struct body_sheet_model *model, size_t *laths, size_t *parts);
+int body_sheet_grip(const struct body_sheet_model *model);
+
 /* The shell and its mesh, borrowed: for load tests and drawings. */
 struct body_shell *body_sheet_shell(struct body_sheet_model *model);
 const struct plane_mesh *body_sheet_mesh(const struct body_sheet_model *model);

@@ -440,6 +440,16 @@ static int draw_strip(struct figures *f, struct strip *s) {
     return f->rc;
 }
 
+int strip_draw(struct strip *out, long *standing, const struct stuff_shelf *shelf,
+               const struct strip_case *c, size_t draw, struct error *err) {
+    struct stuff_material m = stuff_material_read(shelf, c->material);
+    struct figures f = {.shelf = shelf, .c = c, .err = err, .draw = draw};
+    f.class = c->class != FIELD_UNKNOWN ? c->class : m.class;
+    int rc = draw_strip(&f, out);
+    if (f.standing > *standing) *standing = f.standing;
+    return rc;
+}
+
 enum { STEPS_A_DAY = 24 };
 
 static int one_strip(struct strip_day *days, const struct strip *s, const struct strip_case *c,

@@ -107,6 +107,11 @@ struct strip_outcome {
     int held;
 };
 
+/* One strip as draw number `draw` of evenly spread ones has it (any number), with the figures of
+ * the tables. *standing is raised to that of the weakest figure. */
+int strip_draw(struct strip *out, long *standing, const struct stuff_shelf *shelf,
+               const struct strip_case *c, size_t draw, struct error *err);
+
 /* Days 0 to c->days (days + 1 of them) in out. Draws the tables' figures evenly, 64 strips. */
 int strip_days(struct strip_outcome *out, long *standing, const struct stuff_shelf *shelf,
                const struct strip_case *c, struct arena *arena, struct error *err);

@@ -373,7 +373,6 @@ static int run(struct stage_run *r, struct error *err) {
     int rc = stuff_shelf_new(&shelf, err);
     if (rc) return rc;
     rc = find_inputs(&in, r, &b, shelf, err);
-    stuff_shelf_free(shelf);
     if (!rc) rc = strength_form(r, &b, &in, err);
     char heads[300] = "built";
     for (size_t k = 0; k < OUTPUTS; k++)
@@ -398,8 +397,13 @@ static int run(struct stage_run *r, struct error *err) {
     }
     if (!rc) rc = stage_tell(r, "strength", 0.8, "laths, ties and stem changed", err);
     if (!rc && !known) rc = strength_sweeps(r, &b, &in, fit, err);
+    if (!rc) rc = strength_rows(r, &b, shelf, err);
+    if (!rc) rc = stage_tell(r, "strength", 0.9, "the order of work, day by day", err);
+    if (!rc) rc = strength_days(r, &b, &in, shelf, err);
+    if (!rc && r->made.form) json_object_set_new(r->result, "form", form_encode(r->made.form));
+    stuff_shelf_free(shelf);
     if (!rc) rc = shares(r, &in, err);
     return rc ? rc : say_equal_lath(r, &b, &in, err);
 }
 
-const struct stage stage_strength = {"strength", "Shape and strength", 3, kinds, true, run};
+const struct stage stage_strength = {"strength", "Shape and strength", 5, kinds, true, run};

@@ -62,8 +62,19 @@ void strength_fit_row(struct stage_run *r, json_t *table, const char *words,
 int strength_sweeps(struct stage_run *r, const struct strength_work *work,
                     const struct strength_inputs *in, json_t *fit, struct error *err);
 
-/* The form of the leading making with the middle of each input: r->made.form and result "form". */
+/* The form of the leading making with the middle of each input: r->made.form. */
 int strength_form(struct stage_run *r, const struct strength_work *work,
                   const struct strength_inputs *in, struct error *err);
+
+/* Rows of holes, ties, pegs and knocks: tables "rows" and "groups". */
+struct stuff_shelf;
+int strength_rows(struct stage_run *r, const struct strength_work *work,
+                  const struct stuff_shelf *shelf, struct error *err);
+
+/* The order of work: shape by day. Table "days", result "days": [{day, after, moisture: [5 %,
+ * middle, 95 %], rise, edge_lift, bend_across}], and states "day.N" of the form. */
+int strength_days(struct stage_run *r, const struct strength_work *work,
+                  const struct strength_inputs *in, const struct stuff_shelf *shelf,
+                  struct error *err);
 
 #endif

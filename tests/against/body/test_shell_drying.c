@@ -113,6 +113,38 @@ static void test_release(void **state) {
     body_shell_free(s);
 }
 
+/* Held flat while it dries and stiffens, without creep: the moment it needed when wet is what it
+ * keeps, so that let go it takes k0 E_wet / E_dry (hygro-lock: stress goes on, strain stays in). */
+static void test_stiffening(void **state) {
+    (void)state;
+    check_from(CHECK_EXACT, "moment kept while stiffening: k0 times wet over dry stiffness");
+    struct error err = {0};
+    struct body_drying d = plain();
+    d.layer[0][0].shrink1 = d.layer[0][0].shrink2 = 0;
+    d.layer[0][0].wet1 = d.layer[0][0].wet2 = 0.25;
+    struct body_laminate l;
+    check_ok(body_laminate_make(&l, &d.layer[0][0].ply, 1, &err), &err);
+    const double k0 = 1.0 / 300;
+    int press[3];
+    struct body_shell *s = strip(&l, k0, press);
+    struct body_drying_run *run;
+    check_ok(body_drying_new(&run, s, &d, &err), &err);
+    struct body_doing work[] = {
+        {.kind = BODY_DO_SETTLE, .name = "pressed flat, wet"},
+        {.kind = BODY_DO_WAIT, .name = "held", .seconds = 4e6, .air = 0.12, .steps = 20},
+        {.kind = BODY_DO_STRENGTH, .name = "let go", .part = press[0]},
+        {.kind = BODY_DO_STRENGTH, .name = "let go", .part = press[1]},
+        {.kind = BODY_DO_STRENGTH, .name = "let go", .part = press[2]}};
+    struct body_drying_day day[40];
+    size_t n;
+    check_ok(body_drying_do(run, work, 5, day, 40, &n, &err), &err);
+    check_near(day[n - 1].moisture, 0.12, 1e-4);
+    double wet = pow(0.25, (0.28 - 0.12) / (0.30 - 0.12)); /* FPL-GTR-282 Eq 5-3 */
+    check_rel(day[n - 1].curvature[0], k0 * wet, 5e-3);
+    body_drying_free(run);
+    body_shell_free(s);
+}
+
 /* Two layers that differ by 0.004 in shrinkage when bone dry: S. Timoshenko, J. Opt. Soc. Am. 11
  * (1925) 233-255, eq. (4). */
 static void test_two_layers(void **state) {
@@ -179,6 +211,7 @@ static void test_one_face(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_kinetics), cmocka_unit_test(test_release),
-        cmocka_unit_test(test_two_layers), cmocka_unit_test(test_one_face)};
+        cmocka_unit_test(test_stiffening), cmocka_unit_test(test_two_layers),
+        cmocka_unit_test(test_one_face)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,0 +1,469 @@
+/* The order of work on the leading making: off the stem, flattened, laths in, rim on, dried, then a
+ * year of damp and dry rooms; its shape by day over some of the possible originals.
+ *
+ * Read from the making's steps: days and hours give the time, a lower limit of moisture keeps it
+ * damp, an upper one or none lets it dry, the last step that names a kind of part puts it in. What
+ * the shell does not follow is told in the table's note: weights on the edge while it dries, the
+ * coil (it is counted in the final shape, not here), growth strain. */
+#include "job/strength.h"
+
+#include "base/parallel.h"
+#include "body/drying.h"
+#include "body/part.h"
+#include "body/strip.h"
+#include "num/weighted.h"
+#include "stuff/moisture.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+enum { DRAWS = 16, DOINGS = 24, NET = 300, FORM_NET = 1200, PRESS = 7 };
+
+enum put { PUT_NONE, PUT_LATHS, PUT_RIM, PUT_GRIP };
+
+/* One thing in order. */
+struct doing {
+    const char *what;
+    double days;      /* of waiting and work */
+    double humidity;  /* of the air it stands in, fraction; 0: wrapped, no air gets at it */
+    bool press, free; /* put under a flat press; taken out of it */
+    enum put put[3];
+    size_t puts;
+};
+
+struct plan {
+    const struct stage_run *r;
+    const struct strength_work *work;
+    const struct strength_inputs *in;
+    const struct stuff_shelf *shelf;
+    struct doing doing[DOINGS];
+    size_t n;
+    const char *bark;
+    double outer_share; /* of the sheet's thickness; NAN: from the tables */
+};
+
+/* ---- reading the steps ---------------------------------------------------------------------- */
+
+static const struct step *step_at(const struct strength_work *w, size_t k) {
+    for (size_t i = 0; i < w->makings->step_count; i++) {
+        const struct step *s = &w->makings->steps[i];
+        if (!s->making || strcmp(s->making, w->making)) continue;
+        size_t before = 0;
+        for (size_t j = 0; j < w->makings->step_count; j++) {
+            const struct step *o = &w->makings->steps[j];
+            bool earlier = o->number < s->number || (o->number == s->number && j < i);
+            before += (size_t)(o->making && strcmp(o->making, w->making) == 0 && earlier);
+        }
+        if (before == k) return s;
+    }
+    return NULL;
+}
+
+static bool names_kind(const struct strength_work *w, const struct step *s, long kind) {
+    for (size_t i = 0; i < s->parts.n; i++)
+        for (const struct part *p = NULL; (p = makings_part(w->makings, w->making, kind, p));)
+            if (strcmp(p->id, s->parts.v[i]) == 0) return true;
+    return false;
+}
+
+/* Whether this is the last step that names the kind. */
+static bool last_of(const struct strength_work *w, size_t k, long kind) {
+    if (!names_kind(w, step_at(w, k), kind)) return false;
+    const struct step *later;
+    for (size_t i = k + 1; (later = step_at(w, i)); i++)
+        if (names_kind(w, later, kind)) return false;
+    return true;
+}
+
+static double or0(double v) {
+    return isnan(v) ? 0 : v;
+}
+
+/* Humidity of a room: of storage between seasons, taken as 55 % (common practice, no source). */
+static const double room = 0.55;
+
+static void read_steps(struct plan *p) {
+    const struct strength_work *w = p->work;
+    const struct step *s;
+    bool pressed = false;
+    for (size_t k = 0; (s = step_at(w, k)) && p->n < DOINGS - 3; k++) {
+        bool sheet = names_kind(w, s, PART_SHEET);
+        bool flat =
+            sheet && s->what &&
+            (strstr(s->what, "latten") || strstr(s->what, "weight") || strstr(s->what, "press")) &&
+            !isnan(s->moisture_min);
+        struct doing d = {.what = s->what ? s->what : s->id,
+                          .days = or0(s->days) + or0(s->hours) / 8,
+                          .humidity = isnan(s->moisture_min) && sheet ? room : 0};
+        if (!isnan(s->moisture_max)) d.humidity = room;
+        d.press = flat;
+        d.free = pressed && !flat && sheet;
+        pressed = flat || (pressed && !d.free);
+        if (last_of(w, k, PART_LATH)) d.put[d.puts++] = PUT_LATHS;
+        bool tied = makings_part(w->makings, w->making, PART_TIE, NULL) != NULL;
+        if (makings_part(w->makings, w->making, PART_RIM, NULL) &&
+            last_of(w, k, tied ? PART_TIE : PART_RIM))
+            d.put[d.puts++] = PUT_RIM;
+        if (last_of(w, k, PART_GRIP)) d.put[d.puts++] = PUT_GRIP;
+        if (d.puts && pressed) {
+            d.free = true;
+            pressed = false;
+        }
+        p->doing[p->n++] = d;
+    }
+    p->doing[p->n++] =
+        (struct doing){"two months in a damp room (80 %)", 60, 0.80, 0, pressed, {0}, 0};
+    p->doing[p->n++] = (struct doing){"two months in a dry room (35 %)", 60, 0.35, 0, 0, {0}, 0};
+    p->doing[p->n++] = (struct doing){"two months in a store (50 %)", 60, 0.50, 0, 0, {0}, 0};
+}
+
+/* ---- one sheet through it ------------------------------------------------------------------- */
+
+struct look {
+    double moisture, rise, edge_lift;
+    double across; /* 1/mm */
+    double pull;   /* largest of a tie by the edge it holds, N/mm */
+};
+
+/* Bars that hold the sheet flat until they are taken away: straight and far stiffer than bark. */
+static void add_press(struct body_sheet *s) {
+    double lo[2] = {INFINITY, INFINITY}, hi[2] = {-INFINITY, -INFINITY};
+    for (size_t i = 0; i < s->outline.n; i++)
+        for (int c = 0; c < 2; c++) {
+            lo[c] = fmin(lo[c], s->outline.xy[2 * i + (size_t)c]);
+            hi[c] = fmax(hi[c], s->outline.xy[2 * i + (size_t)c]);
+        }
+    for (int k = 0; k < PRESS && s->laths < BODY_SHEET_LATHS; k++) {
+        double x = lo[0] + (hi[0] - lo[0]) * (k + 1) / (PRESS + 1.0);
+        s->lath[s->laths++] = (struct body_sheet_lath){.from = {x, lo[1] - 1},
+                                                       .to = {x, hi[1] + 1},
+                                                       .width = 20,
+                                                       .thickness = 40,
+                                                       .e = 1e4,
+                                                       .g = 1e3};
+    }
+}
+
+/* The layers of bark as the tables' draw has them, scaled so that the whole is as stiff as this row
+ * of the possible originals says. */
+static void dress(struct body_sheet *sheet, struct body_drying *d, const struct strip *t,
+                  const struct as_body_stuff *stuff) {
+    double whole = 0, e[2] = {0, 0};
+    for (size_t k = 0; k < t->layers; k++)
+        whole += t->layer[k].thickness;
+    for (size_t k = 0; k < t->layers; k++)
+        for (int c = 0; c < 2; c++)
+            e[c] += t->layer[k].e_dry[c] * t->layer[k].thickness / whole;
+    *d = (struct body_drying){.zones = 1,
+                              .layers = {t->layers},
+                              .branches = 1,
+                              .surface = t->surface,
+                              .moisture = fmin(t->moisture / t->layer[0].sorption, 2),
+                              .sorptive = t->sorptive};
+    d->branch[0].share = fmin(t->relaxed[0], 0.9);
+    d->branch[0].tau = t->tau[1] * pow(t->tau[1] / t->tau[0], 0.12 / 0.18);
+    d->branch[0].wet = log10(t->tau[1] / t->tau[0]) / (0.30 - 0.12);
+    double thickness = sheet->layer[0].thickness, density = sheet->layer[0].density;
+    sheet->layers = t->layers;
+    for (size_t k = 0; k < t->layers; k++) {
+        const struct strip_layer *l = &t->layer[k];
+        struct body_ply ply = {.e1 = l->e_dry[0] * stuff->e_along / e[0],
+                               .e2 = l->e_dry[1] * stuff->e_around / e[1],
+                               .g12 = stuff->g,
+                               .thickness = thickness * l->thickness / whole,
+                               .density = density};
+        ply.nu12 = fmin(0.3, 0.8 * sqrt(ply.e1 / ply.e2));
+        sheet->layer[k] = ply;
+        d->layer[0][k] = (struct body_drying_layer){.ply = ply,
+                                                    .diffusion = l->diffusion,
+                                                    .free = l->free,
+                                                    .density = l->density,
+                                                    .sorption = l->sorption,
+                                                    .saturation = l->saturation,
+                                                    .shrink1 = l->ovendry[0],
+                                                    .shrink2 = l->ovendry[1],
+                                                    .wet1 = l->e_wet[0] / l->e_dry[0],
+                                                    .wet2 = l->e_wet[1] / l->e_dry[1]};
+    }
+}
+
+struct sheet_of {
+    struct body_sheet_model *model;
+    struct body_drying_run *run;
+    size_t laths; /* of the making; the press's bars follow */
+    double tie_every;
+};
+
+static int begin(struct sheet_of *o, const struct plan *p, const double *x, size_t draw, size_t net,
+                 struct arena *arena, struct error *err) {
+    struct body_sheet sheet;
+    struct as_body_stuff stuff = strength_stuff(x);
+    const struct as_body_change change = {.no_centre = true};
+    stuff.set = 0; /* the whole bend of the stem; what is set comes of the work */
+    const struct strip_case c = {.material = p->bark,
+                                 .class = FIELD_UNKNOWN,
+                                 .thickness = stuff.thickness,
+                                 .outer_share = p->outer_share,
+                                 .width = 50,
+                                 .length = 200,
+                                 .stem = 2 * stuff.stem + stuff.thickness,
+                                 .moisture = NAN,
+                                 .diffusion = NAN,
+                                 .shrinkage = NAN,
+                                 .ring_radius = INFINITY};
+    struct strip strip;
+    struct body_drying drying;
+    long standing = 0;
+    int rc = as_body_sheet(&sheet, p->work->makings, p->work->making, &stuff, &change, arena, err);
+    if (!rc) rc = strip_draw(&strip, &standing, p->shelf, &c, draw, err);
+    if (rc) return rc;
+    dress(&sheet, &drying, &strip, &stuff);
+    o->laths = sheet.laths;
+    o->tie_every = sheet.tie_every;
+    add_press(&sheet);
+    rc = body_sheet_new(&o->model, &sheet, net, err);
+    struct body_shell *shell = o->model ? body_sheet_shell(o->model) : NULL;
+    for (size_t k = 0; !rc && k < body_part_count(shell); k++)
+        body_part_strength(shell, (int)k, 0);
+    if (!rc) body_sheet_hold(o->model);
+    if (!rc) rc = body_drying_new(&o->run, shell, &drying, err);
+    return rc;
+}
+
+static void end(struct sheet_of *o) {
+    body_drying_free(o->run);
+    body_sheet_free(o->model);
+}
+
+/* Whoever presses a sheet or puts a part on lays it flat for it: the search for the new shape
+ * begins there, not at the curl. */
+static void lay_flat(const struct sheet_of *o, const struct doing *d) {
+    if (!d->press && d->puts == 0) return;
+    body_shell_reset(body_sheet_shell(o->model));
+    body_sheet_hold(o->model);
+}
+
+static void strengthen(const struct sheet_of *o, const struct doing *d) {
+    struct body_shell *shell = body_sheet_shell(o->model);
+    size_t laths = 0, all = 0;
+    body_sheet_parts(o->model, &laths, &all);
+    for (size_t k = o->laths; k < laths && (d->press || d->free); k++)
+        body_part_strength(shell, (int)k, d->press);
+    for (size_t i = 0; i < d->puts; i++) {
+        for (size_t k = 0; k < o->laths && d->put[i] == PUT_LATHS; k++)
+            body_part_strength(shell, (int)k, 1);
+        int grip = body_sheet_grip(o->model);
+        for (size_t k = laths; k < all && d->put[i] == PUT_RIM; k++)
+            if ((int)k != grip) body_part_strength(shell, (int)k, 1);
+        if (d->put[i] == PUT_GRIP && grip >= 0) body_part_strength(shell, grip, 1);
+    }
+}
+
+/* On a net coarser than the ties one stands for all between two of its points. */
+static double pull_of(const struct sheet_of *o) {
+    const struct plane_mesh *m = body_sheet_mesh(o->model);
+    size_t n = m->loop_start[1], laths, all;
+    double round = 0, most = 0;
+    int grip = body_sheet_grip(o->model);
+    body_sheet_parts(o->model, &laths, &all);
+    for (size_t i = 0; i < n; i++)
+        round += hypot(m->p[(i + 1) % n][0] - m->p[i][0], m->p[(i + 1) % n][1] - m->p[i][1]);
+    for (size_t k = laths + 1; k < all; k++) { /* after the rod itself */
+        double force = 0;
+        if ((int)k == grip) continue;
+        body_part_energy(body_sheet_shell(o->model), (int)k, &force);
+        most = fmax(most, fabs(force));
+    }
+    return most / fmax(o->tie_every, round / (double)n);
+}
+
+static int one_doing(struct look *out, const struct sheet_of *o, const struct doing *d,
+                     struct error *err) {
+    strengthen(o, d);
+    lay_flat(o, d);
+    struct body_doing work[3] = {
+        {.kind = BODY_DO_FACES, .name = d->what, .value = d->humidity > 0 ? 3 : 0},
+        {.kind = BODY_DO_WAIT,
+         .name = d->what,
+         .seconds = fmax(d->days, 0.01) * 86400,
+         .air = d->humidity > 0 ? stuff_emc(20, d->humidity) : 0.3,
+         .steps = d->humidity > 0 ? (d->days > 30 ? 6 : 3) : 1}};
+    struct body_drying_day day[16];
+    size_t n;
+    int rc = body_drying_do(o->run, work, 2, day, 16, &n, err);
+    if (rc) return rc;
+    struct body_sheet_out s;
+    body_sheet_look(o->model, &s);
+    *out = (struct look){.moisture = day[n < 16 ? n - 1 : 15].moisture,
+                         .rise = s.rise,
+                         .edge_lift = s.edge_lift,
+                         .across = s.curvature[1],
+                         .pull = pull_of(o)};
+    return 0;
+}
+
+/* ---- over the possible originals ------------------------------------------------------------ */
+
+struct crowd {
+    const struct plan *p;
+    double x[DRAWS][INPUTS], weight[DRAWS];
+    struct look look[DRAWS][DOINGS];
+    char why[DRAWS][400];
+    bool failed[DRAWS];
+};
+
+static void run_draw(size_t begin_at, size_t end_at, size_t index, void *context) {
+    (void)index;
+    struct crowd *c = context;
+    for (size_t i = begin_at; i < end_at; i++) {
+        struct sheet_of o = {0};
+        struct error err = {0};
+        struct arena *arena = arena_new();
+        int rc = arena ? begin(&o, c->p, c->x[i], i, NET, arena, &err) : fail_memory(&err);
+        for (size_t k = 0; k < c->p->n && !rc; k++)
+            rc = one_doing(&c->look[i][k], &o, &c->p->doing[k], &err);
+        c->failed[i] = rc != 0;
+        if (rc) error_text(&err, c->why[i], sizeof c->why[i]);
+        end(&o);
+        arena_free(arena);
+    }
+}
+
+static void choose(struct crowd *c, const struct plan *p, const double *weight) {
+    size_t n = num_rows_count(p->r->rows);
+    for (size_t i = 0; i < DRAWS; i++) {
+        size_t row = i * n / DRAWS;
+        c->weight[i] = weight[row];
+        for (int k = 0; k < INPUTS; k++)
+            c->x[i][k] = fmin(fmax(num_rows_values(p->r->rows, p->in->col[k])[row],
+                                   num_rows_quantile(p->r->rows, p->in->col[k], 0.01)),
+                              num_rows_quantile(p->r->rows, p->in->col[k], 0.99));
+    }
+}
+
+static int quantiles(double q[3], const struct crowd *c, size_t k, size_t offset,
+                     struct error *err) {
+    static const double p[3] = {0.05, 0.5, 0.95};
+    double v[DRAWS];
+    for (size_t i = 0; i < DRAWS; i++)
+        v[i] = c->failed[i] ? NAN : *(const double *)((const char *)&c->look[i][k] + offset);
+    return num_quantiles(v, c->weight, DRAWS, p, 3, q, err);
+}
+
+static const char *range(struct stage_run *r, const double q[3], double scale) {
+    if (scale == 100) /* moisture, percent: no finer than it can be weighed */
+        return arena_printf(r->arena, "%.0f (%.0f to %.0f)", 100 * q[1], 100 * q[0], 100 * q[2]);
+    if (fabs(scale * (q[2] - q[0])) < 1e-3)
+        return arena_printf(r->arena, "%.2g", round(scale * q[1] * 1e4) / 1e4 + 0.0);
+    struct spread s = spread_exact(scale * q[1]);
+    s.p05 = scale * q[0];
+    s.p95 = scale * q[2];
+    s.sd = scale * (q[2] - q[0]) / 3.29;
+    return stage_range(r, &s);
+}
+
+static int tell(struct stage_run *r, const struct crowd *c, struct error *err) {
+    static const struct {
+        size_t at;
+        const char *id;
+        double scale;
+    } told[] = {{offsetof(struct look, moisture), "moisture", 100},
+                {offsetof(struct look, rise), "rise", 1},
+                {offsetof(struct look, edge_lift), "edge_lift", 1},
+                {offsetof(struct look, across), "bend_across", 1000},
+                {offsetof(struct look, pull), "tie_pull", 1}};
+    json_t *table = stage_table(r, "days", "The order of work: shape by day",
+                                "day|after|moisture, percent|rise, mm|edge lift, mm|bend across, "
+                                "1/m|pull on the ties, N/mm"),
+           *days = json_array();
+    if (!table || !days) return fail_memory(err);
+    json_object_set_new(r->result, "days", days);
+    double day = 0;
+    for (size_t k = 0; k < c->p->n; k++) {
+        day += c->p->doing[k].days;
+        json_t *row = json_pack("[f,s]", round(day * 10) / 10, c->p->doing[k].what),
+               *numbers = json_pack("{s:f,s:s}", "day", day, "after", c->p->doing[k].what);
+        json_array_append_new(table, row);
+        json_array_append_new(days, numbers);
+        for (size_t q = 0; q < sizeof told / sizeof told[0]; q++) {
+            double v[3];
+            int rc = quantiles(v, c, k, told[q].at, err);
+            if (rc) return rc;
+            json_array_append_new(row, json_string(range(r, v, told[q].scale)));
+            json_object_set_new(numbers, told[q].id,
+                                json_pack("[f,f,f]", told[q].scale * v[0], told[q].scale * v[1],
+                                          told[q].scale * v[2]));
+        }
+    }
+    return 0;
+}
+
+/* The likely sheet through it once more, on the form's net: a state after each thing that moves it.
+ */
+static int form_days(struct stage_run *r, const struct plan *p, struct error *err) {
+    double x[INPUTS], day = 0;
+    struct sheet_of o = {0};
+    struct form *f = r->made.form;
+    strength_middle(r, p->in, x);
+    bool on[4] = {true, false, false, false};
+    int rc = f ? begin(&o, p, x, 0, FORM_NET, r->arena, err) : 0;
+    bool same = f && o.model && body_sheet_mesh(o.model)->nv == f->nv;
+    for (size_t k = 0; k < p->n && same && !rc; k++) {
+        struct look look;
+        rc = one_doing(&look, &o, &p->doing[k], err);
+        day += p->doing[k].days;
+        for (size_t i = 0; i < p->doing[k].puts; i++)
+            on[p->doing[k].put[i]] = true;
+        if (rc || p->doing[k].days < 0.05) continue;
+        const char *id = arena_printf(r->arena, "day.%zu", k + 1);
+        struct form_state *s =
+            id ? form_state_add(f, o.model, id, p->doing[k].what, r->arena) : NULL;
+        if (!s) break;
+        s->day = day;
+        s->moisture = look.moisture;
+        s->without[PART_LATH] = !on[PUT_LATHS];
+        s->without[PART_RIM] = !on[PUT_RIM];
+        s->without[PART_GRIP] = s->without[PART_PEG] = !on[PUT_GRIP];
+        s->without[PART_CENTRE] = s->without[PART_PAINT] = k + 3 < p->n;
+    }
+    end(&o);
+    if (rc == ERR_SOLVE) rc = 0; /* what was reached stays */
+    return rc;
+}
+
+int strength_days(struct stage_run *r, const struct strength_work *work,
+                  const struct strength_inputs *in, const struct stuff_shelf *shelf,
+                  struct error *err) {
+    const char *taxon = work->sheet->taxon;
+    struct plan p = {.r = r,
+                     .work = work,
+                     .in = in,
+                     .shelf = shelf,
+                     .bark = taxon && *taxon ? arena_printf(r->arena, "%s bark", taxon) : "bark",
+                     .outer_share = work->sheet->cork};
+    struct crowd *c = ARENA_NEW(r->arena, struct crowd, 1);
+    double *weight = ARENA_NEW(r->arena, double, num_rows_count(r->rows));
+    if (!c || !weight || !p.bark) return fail_memory(err);
+    if (!step_at(work, 0)) return 0; /* no order of work was entered */
+    read_steps(&p);
+    num_rows_weights(r->rows, weight);
+    c->p = &p;
+    choose(c, &p, weight);
+    parallel_for(DRAWS, 1, run_draw, c);
+    size_t failed = 0;
+    for (size_t i = 0; i < DRAWS; i++)
+        failed += c->failed[i];
+    json_object_set_new(
+        r->result, "days_note",
+        json_string("Worked out on a coarse net over some of the possible originals. A rim tied on "
+                    "while the sheet is damp does not shrink with it: lay the pull on the ties "
+                    "beside what their holes bear. Not followed: weights on the edge, the coil, "
+                    "ties that slip or cut in, cracks."));
+    json_object_set_new(r->result, "days_not_solved", json_integer((json_int_t)failed));
+    if (failed == DRAWS)
+        return fail(err, ERR_SOLVE, "Look at the steps of the making and the sheet's thickness.",
+                    "The order of work could not be followed: %.300s", c->why[0]);
+    int rc = tell(r, c, err);
+    return rc ? rc : form_days(r, &p, err);
+}
