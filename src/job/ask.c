@@ -121,8 +121,10 @@ int job_steps(json_t **out, struct job *job, struct error *err) {
                 .revision = (long)json_integer_value(json_object_get(stored[i].body, "revision"))};
             rc = mark_doubts(&d, job, err);
             char *why =
-                arena_printf(arena, "%zu thing%s entered or changed since it was worked out",
-                             d.entries, d.entries == 1 ? "" : "s");
+                d.entries
+                    ? arena_printf(arena, "%zu thing%s entered or changed since it was worked out",
+                                   d.entries, d.entries == 1 ? "" : "s")
+                    : arena_strdup(arena, "the program works it out in another way now");
             json_object_set_new(row, "why", json_string(why ? why : ""));
         }
         json_array_append_new(list, row);
