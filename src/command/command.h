@@ -60,6 +60,9 @@ int command_run(int argc, char **argv, FILE *out, FILE *errors);
 /* Help of one command, as text in the arena. */
 char *command_help(const struct command *command, struct arena *arena);
 
+/* Prints all of it as one manual page, with the marks of man(7). */
+void command_manual(FILE *out);
+
 /* ---- for the commands ----------------------------------------------------------------------- */
 
 /* Reads a whole file ("-": standard input) of at most `most` bytes into the arena, 0-terminated. */

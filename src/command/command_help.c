@@ -10,6 +10,10 @@ int command_help_show(struct command_line *line, struct error *err) {
         fputs(page, line->out);
         return 0;
     }
+    if (command_option(line, "--manual")) {
+        command_manual(line->out);
+        return 0;
+    }
     if (line->n) {
         const struct command *c = command_find(line->args[0]);
         if (!c)

@@ -224,7 +224,7 @@ const struct command command_table[] = {
      "  relict help calc\n",
      0,
      1,
-     {{0}},
+     {{"--manual", NULL, "all of it as one manual page"}},
      command_help_show},
     {0},
 };
