@@ -1,5 +1,6 @@
 #include "tell/assemble.h"
 #include "tell/assemble_more.h"
+#include "tell/keep_back.h"
 
 #include "base/asset.h"
 #include "base/sha256.h"
@@ -58,6 +59,7 @@ static int take_tables(struct tell_dossier *out, struct job *job, struct arena *
         if (job_result(&stored, job, stage_list[i]->name, &none)) continue;
         const char *key;
         json_t *t;
+        rc = keep_back_json(out->private, stored, err);
         json_object_foreach(json_object_get(json_object_get(stored, "result"), "tables"), key, t) {
             if (rc || out->n_tables == MOST || json_array_size(json_object_get(t, "rows")) == 0)
                 continue;
@@ -215,12 +217,46 @@ int tell_assemble_bare(struct tell_dossier *out, struct job *job, struct arena *
     return rc;
 }
 
+/* From here on nothing private is in the dossier. */
+static int take_private(struct tell_dossier *out, struct job *job, struct arena *arena,
+                        struct error *err) {
+    struct keep_back *k = ARENA_NEW(arena, struct keep_back, 1);
+    struct find *find = ARENA_NEW(arena, struct find, 1);
+    struct makings *m = ARENA_NEW(arena, struct makings, 1);
+    struct statement_set *said = NULL;
+    if (!k || !find || !m) return fail_memory(err);
+    int rc = keep_back_gather(k, job, out->find, arena, err);
+    if (!rc) rc = keep_back_statements(&said, k, out->said, err);
+    if (rc) return rc;
+    *find = *out->find;
+    *m = *out->makings;
+    keep_back_find(k, find);
+    m->making_count = keep_back_records(k, &making_kind, m->makings, m->making_count, false);
+    m->part_count = keep_back_records(k, &part_kind_kind, m->parts, m->part_count, false);
+    m->step_count = keep_back_records(k, &step_kind, m->steps, m->step_count, false);
+    struct handover *h = out->handover ? ARENA_NEW(arena, struct handover, 1) : NULL;
+    if (out->handover && !h) return fail_memory(err);
+    if (h) {
+        *h = *out->handover;
+        keep_back_records(k, &handover_kind, h, 1, false);
+        out->handover = h;
+    }
+    out->n_as_made =
+        keep_back_records(k, &as_made_kind, (void *)out->as_made, out->n_as_made, false);
+    out->private = k;
+    out->find = find;
+    out->makings = m;
+    out->said = said;
+    return 0;
+}
+
 int tell_assemble(struct tell_dossier *out, struct job *job, struct arena *arena,
                   struct error *err) {
     int rc = tell_assemble_bare(out, job, arena, err);
     if (rc) return rc;
     out->cautions = asset_find("data/cautions.csv", &out->cautions_size);
-    rc = take_tables(out, job, arena, err);
+    rc = take_private(out, job, arena, err);
+    if (!rc) rc = take_tables(out, job, arena, err);
     if (!rc) rc = take_questions(out, arena, err);
     if (!rc) rc = take_steps(out, job, err);
     if (!rc) rc = take_drawings(out, job, arena, err);

@@ -5,6 +5,7 @@
 #include "gather/day.h"
 #include "job/job.h"
 #include "show/figures.h"
+#include "tell/keep_back.h"
 #include "trial/read_back.h"
 
 #include <math.h>
@@ -96,6 +97,8 @@ int tell_assemble_trials(struct tell_dossier *out, struct job *job, struct arena
     if (!rc) rc = load(&pieces, job, &trial_piece_kind, arena, err);
     if (!rc) rc = load(&readings, job, &trial_reading_kind, arena, err);
     if (rc || !trials.n) return rc;
+    trials.n = keep_back_records(out->private, &trial_kind, trials.v, trials.n, false);
+    pieces.n = keep_back_records(out->private, &trial_piece_kind, pieces.v, pieces.n, false);
     const struct trial_log book = {trials.v, trials.n, pieces.v, pieces.n, readings.v, readings.n};
     const struct read_back_options options = {.n_watch = 0};
     struct trial_answers answers = {0};

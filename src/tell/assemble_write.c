@@ -4,6 +4,7 @@
 #include "base/asset.h"
 #include "job/kinds.h"
 #include "record/record_kinds.h"
+#include "tell/keep_back.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -11,44 +12,7 @@
 
 /* ---- what people entered -------------------------------------------------------------------- */
 
-/* Whether a row speaks of a piece that is private. */
-static bool of_private_piece(const struct kind *kind, const char *record, const struct find *find) {
-    const struct field *f = field_find(kind, "piece");
-    if (!f || f->type != FIELD_TEXT) return false;
-    const char *id = *(const char *const *)(const void *)(record + f->offset);
-    const struct piece *p = id ? find_piece(find, id) : NULL;
-    return p && p->hidden == 1;
-}
-
-/* Moves what is not private to the front; returns how many. */
-static size_t without_private(const struct kind *kind, void *records, size_t n,
-                              const struct find *find) {
-    const struct field *hidden = field_find(kind, "hidden");
-    size_t kept = 0;
-    for (size_t i = 0; i < n; i++) {
-        char *r = (char *)records + i * kind->size;
-        if (hidden && *(const int *)(void *)(r + hidden->offset) == 1) continue;
-        if (of_private_piece(kind, r, find)) continue;
-        if (kept != i) memcpy((char *)records + kept * kind->size, r, kind->size);
-        kept++;
-    }
-    return kept;
-}
-
-/* A stem's owner is nobody else's business. Returns how many were emptied. */
-static size_t empty_private_fields(const struct kind *kind, void *records, size_t n) {
-    const struct field *owner = field_find(kind, "owner");
-    size_t emptied = 0;
-    for (size_t i = 0; owner && owner->type == FIELD_TEXT && i < n; i++) {
-        const char **name =
-            (const char **)(void *)((char *)records + i * kind->size + owner->offset);
-        emptied += *name != NULL;
-        *name = NULL;
-    }
-    return emptied;
-}
-
-static int take_kinds(struct hand_options *o, struct job *job, const struct find *find,
+static int take_kinds(struct hand_options *o, struct job *job, struct keep_back *private,
                       struct arena *arena, struct error *err) {
     struct hand_table *list = ARENA_NEW(arena, struct hand_table, job_kind_count());
     if (!list) return fail_memory(err);
@@ -56,16 +20,18 @@ static int take_kinds(struct hand_options *o, struct job *job, const struct find
         struct records all;
         int rc = record_load(&all, NULL, job_record(job), job_kinds[i], 0, arena, err);
         if (rc) return rc;
-        size_t kept = without_private(job_kinds[i], all.v, all.n, find);
-        o->n_private += all.n - kept + empty_private_fields(job_kinds[i], all.v, kept);
+        size_t kept = keep_back_records(private, job_kinds[i], all.v, all.n, true);
         if (kept) list[o->n_tables++] = (struct hand_table){job_kinds[i], all.v, kept};
     }
     o->tables = list;
+    o->n_private = private->rows;
+    o->changed = private->changed;
+    o->n_changed = private->n_changed;
     return 0;
 }
 
-static int take_results(struct hand_options *o, struct job *job, struct arena *arena,
-                        struct error *err) {
+static int take_results(struct hand_options *o, struct job *job, const struct keep_back *private,
+                        struct arena *arena, struct error *err) {
     struct hand_result *list = ARENA_NEW(arena, struct hand_result, stage_count);
     if (!list) return fail_memory(err);
     for (size_t i = 0; i < stage_count; i++) {
@@ -73,8 +39,9 @@ static int take_results(struct hand_options *o, struct job *job, struct arena *a
         struct error none;
         error_clear(&none);
         if (job_result(&stored, job, stage_list[i]->name, &none)) continue;
-        char *text = json_dumps(stored, JSON_INDENT(1) | JSON_REAL_PRECISION(15));
-        const char *copy = arena_strdup(arena, text);
+        int rc = keep_back_json(private, stored, err);
+        char *text = rc ? NULL : json_dumps(stored, JSON_INDENT(1) | JSON_REAL_PRECISION(15));
+        const char *copy = text ? arena_strdup(arena, text) : NULL;
         free(text);
         json_decref(stored);
         if (!copy) return fail_memory(err);
@@ -88,6 +55,7 @@ static int take_results(struct hand_options *o, struct job *job, struct arena *a
 
 struct taking {
     struct job *job;
+    const struct keep_back *private;
     struct arena *arena;
     struct hand_file *files;
     size_t n, room;
@@ -109,11 +77,16 @@ static int take_file(const struct record_entry *e, void *context, struct error *
         t->room = room;
     }
     struct hand_file *to = &t->files[t->n];
-    *to = (struct hand_file){.name = f.name, .media = f.media, .is_private = f.is_private == 1};
+    /* a file that a private source cites is private too */
+    *to =
+        (struct hand_file){.name = f.name,
+                           .media = f.media,
+                           .is_private = f.is_private == 1 || keep_back_names(t->private, f.name)};
     const char *bytes = NULL;
     rc = record_file_get(&bytes, &to->n, job_record(t->job), arena_strdup(t->arena, e->id),
                          t->arena, err);
     to->bytes = bytes;
+    to->speaks = !rc && !to->is_private && keep_back_in_file(t->private, bytes, to->n);
     t->n += rc == 0;
     return rc;
 }
@@ -163,9 +136,9 @@ int tell_write_all(json_t **written, struct job *job, const char *folder,
     struct tell_dossier dossier = {0};
     struct hand_options options = *paper;
     int rc = tell_assemble(&dossier, job, arena, err);
-    if (!rc) rc = take_kinds(&options, job, dossier.find, arena, err);
-    if (!rc) rc = take_results(&options, job, arena, err);
-    struct taking files = {.job = job, .arena = arena};
+    if (!rc) rc = take_kinds(&options, job, dossier.private, arena, err);
+    if (!rc) rc = take_results(&options, job, dossier.private, arena, err);
+    struct taking files = {.job = job, .private = dossier.private, .arena = arena};
     if (!rc) rc = record_each(job_record(job), record_file_kind.name, 0, take_file, &files, err);
     options.files = files.files;
     options.n_files = files.n;

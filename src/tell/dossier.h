@@ -48,6 +48,8 @@ struct tell_trial {
     const char *photos;                 /* numbers */
 };
 
+struct keep_back;
+
 struct tell_dossier {
     const char *title;
     const char *file, *moment, *hash; /* moment as 2026-05-01T10:00:00Z */
@@ -71,9 +73,10 @@ struct tell_dossier {
     const struct solid *solid; /* the predicted form; NULL: not computed */
     const struct ical_event *events;
     size_t n_events;
-    enum look_step steps[9]; /* state of the nine steps */
-    int open[9];             /* questions open in each */
-    const char *cautions;    /* bytes of data/cautions.csv; NULL: none are shown */
+    enum look_step steps[9];   /* state of the nine steps */
+    int open[9];               /* questions open in each */
+    struct keep_back *private; /* what was taken out; NULL: nothing was looked for */
+    const char *cautions;      /* bytes of data/cautions.csv; NULL: none are shown */
     size_t cautions_size;
 };
 

@@ -211,9 +211,10 @@ static void entered(struct hand *h) {
         tell_folder_table(h->folder, h->o->tables[i].kind, h->o->tables[i].records,
                           h->o->tables[i].n, NULL);
     char note[140];
-    snprintf(note, sizeof note, "%zu private things or fields are left out of the tables",
-             h->o->n_private);
+    snprintf(note, sizeof note, "%zu private rows are left out of the tables", h->o->n_private);
     if (h->o->n_private) tell_folder_note(h->folder, note);
+    for (size_t i = 0; i < h->o->n_changed; i++)
+        if (h->o->changed[i]) tell_folder_note(h->folder, h->o->changed[i]);
 }
 
 static void of_dossier(struct hand *h) {
@@ -333,6 +334,14 @@ static void files(struct hand *h) {
         int code = 0;
         if (f->is_private) {
             kept_back++;
+            continue;
+        }
+        if (f->speaks) {
+            char *told = arena_printf(h->arena,
+                                      "files/%s is left out: it speaks of something private, or "
+                                      "cannot be looked into; its rows stand in tables/",
+                                      f->name);
+            if (told) tell_folder_note(h->folder, told);
             continue;
         }
         char *safe = file_safe_name(f->name, h->arena);

@@ -13,6 +13,7 @@
 struct hand_file {
     const char *name, *media;
     bool is_private; /* left out, and told */
+    bool speaks;     /* of something private: left out, and told by name */
     const void *bytes;
     size_t n;
 };
@@ -38,7 +39,9 @@ struct hand_options {
     size_t n_tables;
     const struct hand_result *results;
     size_t n_results;
-    size_t n_private; /* things left out of the tables, and private fields emptied */
+    size_t n_private;           /* rows left out of the tables */
+    const char *const *changed; /* rows that came out otherwise, and why */
+    size_t n_changed;
 };
 
 struct hand_missing {
