@@ -216,9 +216,10 @@ static void everything(void **unused) {
     b.s.d.plan = &b.s.plan.plan;
     unsigned char photo[300];
     size_t photo_size = sample_jpeg(photo), n;
-    const struct hand_file files[] = {{"finds list.csv", "text/csv", false, "a,b\r\n1,2\r\n", 10},
-                                      {"owner.txt", "text/plain", true, "secret", 6},
-                                      {"photo 1.jpg", "image/jpeg", false, photo, photo_size}};
+    const struct hand_file files[] = {
+        {"finds list.csv", "text/csv", false, false, "a,b\r\n1,2\r\n", 10},
+        {"owner.txt", "text/plain", true, false, "secret", 6},
+        {"photo 1.jpg", "image/jpeg", false, false, photo, photo_size}};
     const struct ical_event events[] = {{.uid = "peel@sample",
                                          .summary = "Peel",
                                          .first = "2027-05-01",
