@@ -2,7 +2,8 @@
 import { el, empty } from "./dom.js";
 import { tell, mayWrite, Refused } from "./door.js";
 import { say } from "./words.js";
-import { told } from "./sentence.js";
+import { told } from "./told.js";
+import { pairOf } from "./keep.js";
 
 const number = (text) => Number(text.trim().replace(",", "."));
 
@@ -14,7 +15,7 @@ function control(f, value) {
     return box;
   }
   if (f.type === "flag") return el("select", attributes, el("option", { value: "" }, say("field.unknown")),
-    el("option", { value: "yes", selected: value === true }, "yes"), el("option", { value: "no", selected: value === false }, "no"));
+    el("option", { value: "yes", selected: value === true }, say("answer.yes")), el("option", { value: "no", selected: value === false }, say("answer.no")));
   const plain = value === undefined ? "" : typeof value === "object" ? JSON.stringify(value) : String(value);
   return el("input", { ...attributes, type: f.type === "date" ? "text" : "text", value: plain, required: f.required,
     inputmode: f.type === "number" || f.type === "integer" ? "decimal" : null, autocomplete: "off" });
@@ -54,7 +55,7 @@ export function form(kind, fields, entry, done) {
       try {
         const v = read(f, input.value);
         if (v === undefined) delete out[f.name];
-        else if (typeof v === "number" && Number.isNaN(v)) throw new Error(`"${input.value}" is not a number.`);
+        else if (typeof v === "number" && Number.isNaN(v)) throw new Error(say("inplace.number", { text: input.value }));
         else out[f.name] = v;
       } catch (e) {
         node.querySelector(`[data-error="${f.name}"]`).append(told("not", e.message));
@@ -66,6 +67,10 @@ export function form(kind, fields, entry, done) {
       const { revision } = await tell("enter", { kind: kind.name, id: out.id, body: out, expected: entry ? entry.revision : 0, why: why.value });
       done({ id: out.id, revision, body: out });
     } catch (e) {
+      if (e.present) {
+        place.append(pairOf(e.present, out, (revision) => { entry = { ...entry, revision }; submit(event); }));
+        return;
+      }
       const beside = e instanceof Refused && e.column && node.querySelector(`[data-error="${e.column}"]`);
       (beside || place).append(told("not", `${e.message} ${e.remedy || ""}`));
       if (beside) node.elements[e.column].focus();

@@ -5,7 +5,7 @@ import { say } from "./words.js";
 
 let boards = 0;
 
-// A board for one drawing. `bounds` is [x1, y1, x2, y2] mm; `draw(pen)` is called with every new
+// A board for one drawing. `bounds(width px)` is [x1, y1, x2, y2] mm; `draw(pen)` is called with every new
 // width of the page. A board that is played with says so by `name`; one that is only looked at is
 // one picture with its sentence.
 export function board({ bounds, words, name, tallest = 620, border = 24 }, draw) {
@@ -17,7 +17,7 @@ export function board({ bounds, words, name, tallest = 620, border = 24 }, draw)
     const width = Math.round(figure.clientWidth);
     if (!width) return;
     at = width;
-    const [x1, y1, x2, y2] = bounds();
+    const [x1, y1, x2, y2] = bounds(width);
     const k = Math.min((width - 2 * border) / (x2 - x1), (tallest - 2 * border) / (y2 - y1));
     const height = Math.ceil((y2 - y1) * k + 2 * border), left = (width - (x2 - x1) * k) / 2;
     empty(root);

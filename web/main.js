@@ -1,83 +1,121 @@
 // The page: who is here, which screen, and what changed. Screens are functions that return one
-// element; the address after the # says which.
+// element; the address after the # says which: a step's name, then what stands open on it.
+//
+//   #found/A12        the piece A12 on Found
+//   #trace/A12        tracing it on a photo
+//   #sizes/why/ID     any step, with the why of one statement unrolled
+//   #find, #journal, #share
 import { el, empty } from "./dom.js";
-import { ask, join, openStream, listen, tell, mayWrite } from "./door.js";
-import { say } from "./words.js";
-import { told } from "./sentence.js";
+import { ask, join, openStream, listen, mayWrite, owns } from "./door.js";
+import { say, language } from "./words.js";
+import { told } from "./told.js";
 import { working } from "./working.js";
 import { trestle } from "./trestle.js";
-import { step } from "./step.js";
-import { found } from "./found.js";
+import { step as moveInJournal } from "./history.js";
 
 // Screens of single steps come when asked for, so that the first one is light; a step without one
 // of its own has the plain one.
 const screens = {
+  found: () => import("./found.js"), trace: () => import("./trace.js"), find: () => import("./find.js"), journal: () => import("./journal.js"),
   sizes: () => import("./sizes.js"), outline: () => import("./outline.js"), curve: () => import("./curve.js"),
   making: () => import("./making.js"), strength: () => import("./strength.js"),
   material: () => import("./material.js"), trials: () => import("./trials.js"), report: () => import("./report.js"),
   share: () => import("./share.js"),
 };
 
-async function screenOf(project, name) {
+async function screenOf(project, name, rest) {
   if (name === "") return trestle(project);
-  if (name === "found") return found(project);
-  if (!screens[name]) return step(project, name);
-  return (await screens[name]()).screen(project);
+  if (!screens[name]) return (await import("./step.js")).step(project, name);
+  return (await screens[name]()).screen(project, rest);
 }
 
 const page = el("main", { id: "page", tabindex: "-1" });
-const notice = el("div", { "aria-live": "polite" });
+const notice = el("div", { class: "notice", "aria-live": "polite" });
 let head = el("header");
 
 function themeChooser() {
-  const pick = el("select", { "aria-label": say("theme.label"), onchange: () => {
+  const pick = el("select", { id: "theme", "aria-label": say("theme.label"), onchange: () => {
     localStorage.setItem("theme", pick.value);
     document.documentElement.dataset.theme = pick.value;
   } }, ["day", "lamp", "sun"].map((t) => el("option", { value: t, selected: document.documentElement.dataset.theme === t }, say(`theme.${t}`))));
-  return el("span", {}, pick);
+  return el("span", { class: "theme" }, pick);
 }
 
 function makeHead(project) {
+  const open = project.steps.reduce((n, s) => n + s.open, 0), act = (which) => el("button", { class: "plain", id: `do-${which}`, onclick: () => move(which) }, say(`do.${which}`));
   return el("header", { class: "head" },
-    el("h1", {}, el("a", { href: "/#", style: "color:inherit;text-decoration:none" }, project.title || "relict")),
-    mayWrite() ? el("button", { class: "plain", onclick: undo }, say("do.undo")) : el("small", {}, say("told.read")),
-    themeChooser());
+    el("h1", {}, el("a", { href: "/#" }, project.title || "relict")),
+    el("small", { class: "head-open" }, mayWrite() ? (open === 0 ? say("head.open_none") : open === 1 ? say("head.open_one") : say("head.open", { n: open })) : say("told.read")),
+    el("nav", { "aria-label": say("head.name") }, mayWrite() ? [act("undo"), act("redo")] : null, el("a", { href: "/#find" }, say("do.find")), el("a", { href: "/#journal" }, say("do.journal")),
+      owns() && mayWrite() ? el("a", { href: "/#share" }, say("do.share")) : null), themeChooser());
 }
 
-async function undo() {
+async function move(which) {
+  empty(notice);
   try {
-    await tell("undo", {});
+    const done = await moveInJournal(which);
+    notice.append(el("p", { class: "told" }, done ? say(which === "undo" ? "head.undone" : "head.redone", { why: done.why || say("head.change", { id: done.id }) }) : say(which === "undo" ? "head.nothing_to_undo" : "head.nothing_to_redo")));
   } catch (e) {
-    empty(notice).append(told("not", `${e.message} ${e.remedy}`));
+    notice.append(told("not", `${e.message} ${e.remedy}`));
   }
 }
 
+// Opens the why of one statement on the screen that stands; says it first where the screen does not.
+async function openWhy(id) {
+  let node = document.getElementById(`said-${id}`);
+  if (!node) {
+    const [{ sentence }, all] = await Promise.all([import("./sentence.js"), ask("statements")]), s = all.find((x) => x.id === id);
+    if (!s) return;
+    node = sentence(s);
+    const into = page.querySelector(".reasons") || page.querySelector(".leaf") || page, h = into.querySelector("h2");
+    if (h) h.after(node);
+    else into.prepend(node);
+  }
+  node.scrollIntoView({ block: "center" });
+  const button = node.querySelector(".why-button");
+  if (button && button.getAttribute("aria-expanded") === "false") button.click();
+  button?.focus({ preventScroll: true });
+}
+
 let drawing = 0;
-async function draw(keepFocus) {
-  const turn = ++drawing, name = location.hash.slice(1);
+async function draw(keepPlace) {
+  const turn = ++drawing, at = location.hash.slice(1), [name, ...rest] = at.split("/").map(decodeURIComponent);
   try {
     const project = await ask("project");
-    const screen = await screenOf(project, name);
+    const screen = await screenOf(project, name, rest);
     if (turn !== drawing) return; // a later one is under way
-    const focused = keepFocus && document.activeElement && document.activeElement.id;
+    const focused = keepPlace && document.activeElement && document.activeElement.id;
     const fresh = makeHead(project);
     head.replaceWith(fresh);
     head = fresh;
     empty(page).append(screen);
     page.dataset.screen = name; // which screen stands here, for those who wait for it
     document.title = name ? `${say(`step.${name}`)}: ${project.title}` : project.title || "relict";
-    if (!keepFocus) {
+    if (!keepPlace) {
       page.focus({ preventScroll: true });
-      window.scrollTo(0, 0);
+      if (rest[0] === "why" && rest[1]) await openWhy(rest[1]);
+      else if (!rest.length) window.scrollTo(0, 0);
     } else if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
+    else if (rest[0] === "why" && rest[1]) await openWhy(rest[1]);
   } catch (e) {
     empty(page).append(el("div", { class: "leaf" }, told("not", `${e.message} ${e.remedy || ""}`)));
+    page.dataset.screen = name;
   }
+}
+
+// News redraws the screen, but not under somebody's pen: then it waits until the form is left.
+let waiting = false;
+const writing = () => { const a = document.activeElement; return a && a.closest("form, .inplace, .unsaved") && page.contains(a); };
+const open = () => page.querySelector(".unsaved, .mapping") !== null;
+function news() {
+  if (writing() || open()) waiting = true;
+  else { waiting = false; draw(true); }
 }
 
 async function begin() {
   document.documentElement.dataset.theme = localStorage.getItem("theme") || "day";
-  document.body.append(head, notice, working(), page);
+  document.documentElement.lang = language;
+  document.body.append(el("a", { class: "skip", href: "#page", onclick: (e) => { e.preventDefault(); page.focus(); } }, say("head.skip")), head, notice, working(), page);
   try {
     await join();
   } catch (e) {
@@ -85,11 +123,17 @@ async function begin() {
   }
   await draw(true);
   openStream();
-  listen("changed", () => { if (!document.activeElement || !document.activeElement.closest("form")) draw(true); });
-  listen("end", () => draw(true));
-  listen("lost", () => empty(notice).append(el("p", { class: "told" }, say("told.lost"))));
-  listen("back", () => empty(notice));
-  addEventListener("hashchange", () => draw(false));
+  listen("changed", news);
+  listen("end", news);
+  // While much is worked out at once, each finished step shows itself on home.
+  let last = null;
+  listen("progress", ({ step }) => { if (last !== null && step !== last && location.hash.length < 2) news(); last = step; });
+  listen("lost", () => { if (!notice.querySelector(".lost")) notice.append(el("p", { class: "told lost" }, say("told.lost"))); });
+  listen("back", () => { notice.querySelector(".lost")?.remove(); });
+  addEventListener("again", () => { waiting = false; draw(true); }); // a screen has entered something itself
+  addEventListener("input", (e) => e.target.closest?.("main form")?.classList.add("unsaved"));
+  addEventListener("focusout", () => { if (waiting) setTimeout(() => { if (waiting && !writing() && !open()) news(); }, 200); });
+  addEventListener("hashchange", () => { waiting = false; draw(false); });
 }
 
 begin();

@@ -1,78 +1,45 @@
-// A number is a sentence: figures, range, footing glyph and word, and `why?`, which unrolls where
-// the number stands: sentence, rule, source, then what it rests on, each one step in.
-import { el, svg, empty } from "./dom.js";
-import { ask } from "./door.js";
+// A number is a sentence: what is said, figures and range, footing glyph and word, and `why?`,
+// which unrolls where the number stands (why.js).
+//
+//   sentence(statement)        of /api/statements
+//   footingMark("seen")        the glyph beside its word
+//   spread(value)              twenty slivers, each 5 in 100, at their quantiles
+//   told("not" | "care" | "doubt", message)
+import { el, svg } from "./dom.js";
 import { say } from "./words.js";
+import { glyph, withGlyph } from "./glyph.js";
+import { told } from "./told.js";
+import { whyButton } from "./why.js";
 
-// One cell of each footing's hatch, 24 px box.
-export function glyph(footing) {
-  const g = svg("svg", { viewBox: "0 0 24 24", "aria-hidden": "true", fill: "none", stroke: "currentColor", "stroke-width": 2 });
-  const path = (d, more = {}) => g.append(svg("path", { d, ...more }));
-  switch (footing) {
-    case "seen": path("M3 12c4-5 14-5 18 0c-4 5-14 5-18 0z", { fill: "currentColor", stroke: "none" }); break;
-    case "worked out": path("M3 9h3m4 0h4m4 0h3M3 15h11m4 0h3M9 3v11m0 4v3M15 3v3m0 4v11"); break;
-    case "from a parallel": path("M13 6a5 6 0 1 0 0 12M11 18a5 6 0 1 0 0-12"); break;
-    case "guessed": g.append(svg("circle", { cx: 12, cy: 12, r: 6 })); break;
-    case "modern need": path("M6 18V7h12v11", { "stroke-width": 3 }); break;
+export { glyph, told };
+export const footingMark = (footing) => withGlyph(footing, say(`footing.${footing}`));
+
+// Quantile at p by the stored ones, straight between them.
+function quantile(v, p) {
+  const at = [[0.05, v.p05], [0.25, v.p25 ?? v.p05], [0.5, v.p50], [0.75, v.p75 ?? v.p95], [0.95, v.p95]], low = v.p005 ?? v.p05, high = v.p995 ?? v.p95;
+  const all = [[0.005, low], ...at, [0.995, high]];
+  for (let i = 1; i < all.length; i++)
+    if (p <= all[i][0]) { const [a, x] = all[i - 1], [b, y] = all[i]; return x + (y - x) * Math.max(0, p - a) / (b - a); }
+  return high;
+}
+
+// Twenty slivers, 3 px wide: the middle ten 34 high and ink, the rest 18 and bark. 200 px long.
+export function spread(value) {
+  if (!value || value.p05 === undefined || !(value.p95 > value.p05)) return null;
+  const W = 200, low = quantile(value, 0.025), high = quantile(value, 0.975), g = svg("svg", { class: "spread", viewBox: `0 0 ${W} 34`, width: W, height: 34, "aria-hidden": "true" });
+  for (let i = 0; i < 20; i++) {
+    const middle = i >= 5 && i < 15, h = middle ? 34 : 18, x = (quantile(value, (i + 0.5) / 20) - low) / (high - low || 1) * (W - 3);
+    g.append(svg("rect", { class: middle ? "sliver middle" : "sliver", x: Math.min(W - 3, Math.max(0, x)).toFixed(1), y: (34 - h) / 2, width: 3, height: h }));
   }
   return g;
 }
 
-export const footingMark = (footing) => el("span", { class: "footing" }, glyph(footing), " ", say(`footing.${footing}`));
-
-// Twenty slivers, each 5 in 100; the middle ten tall.
-export function spread(value) {
-  if (!value || value.p05 === undefined) return null;
-  const box = el("span", { class: "spread", "aria-hidden": "true" });
-  for (let i = 0; i < 20; i++) box.append(el("i", { class: i >= 5 && i < 15 ? "middle" : null }));
-  return box;
-}
-
-function entryLine(entry) {
-  const parts = Object.entries(entry.body).filter(([k, v]) => k !== "id" && typeof v !== "object")
-    .map(([k, v]) => `${k.replaceAll("_", " ")} ${v}`);
-  return el("p", { class: "second" }, parts.join(", "), " (", say("why.entered", { who: entry.who, when: entry.when.slice(0, 10) }), ")");
-}
-
-function opened(s) {
-  const box = el("div", { class: "why" });
-  for (const key of ["rule", "source", "rival"])
-    if (s[key]) box.append(el("p", { class: "second" }, say(`why.${key}`, { text: s[key] })));
-  if (s.rests_on && s.rests_on.length) {
-    box.append(el("p", { class: "second" }, say("why.rests")));
-    const list = el("ul");
-    for (const l of s.rests_on) {
-      const item = el("li", {}, el("span", {}, `${l.kind} ${l.id}${l.role ? `: ${l.role}` : ""}`));
-      if (l.entry) item.append(entryLine(l.entry));
-      if (l.statement) item.append(el("div", {}, el("p", {}, l.statement.sentence, " ", l.statement.number || "", " ", footingMark(l.statement.footing)), opened(l.statement)));
-      list.append(item);
-    }
-    box.append(list);
-  }
-  return box;
-}
-
 export function sentence(s) {
-  const place = el("div");
-  const button = el("button", { class: "plain", "aria-expanded": "false", onclick: async () => {
-    if (place.firstChild) {
-      empty(place);
-      button.setAttribute("aria-expanded", "false");
-      return;
-    }
-    button.setAttribute("aria-expanded", "true");
-    try {
-      place.append(opened(await ask("why", { id: s.id })));
-    } catch (e) {
-      place.append(told("not", `${e.message} ${e.remedy || ""}`));
-    }
-  } }, say("do.why"));
+  const why = whyButton(s.id), ends = s.state ? ` ${say("why.state", { state: s.state })}` : "";
   return el("div", { class: "sentence", id: `said-${s.id}` },
-    el("p", {}, s.sentence, s.state ? ` (${s.state})` : ""),
-    el("p", {}, s.number ? el("span", { class: "number" }, s.number, " ") : null, s.footing ? footingMark(s.footing) : null, " ", button),
+    el("p", {}, s.sentence, ends),
+    el("p", {}, s.number ? el("span", { class: "number" }, s.number, " ") : null, s.footing ? footingMark(s.footing) : null, " ", why.button),
     s.caution ? told("care", s.caution) : null,
     s.doubt ? told("doubt", s.doubt) : null,
-    place);
+    why.place);
 }
-
-export const told = (kind, message) => el("p", { class: "told", role: kind === "not" ? "alert" : null }, say(`told.${kind}`, { message }));

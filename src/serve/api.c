@@ -44,8 +44,8 @@ const struct api_row api_table[] = {
     {"GET", "/api/why", KEY_READ, "a statement with all it rests on", "id", api_get_why},
     {"GET", "/api/result", KEY_READ,
      "what a step worked out: {revision, statements, result, blocked?, in_doubt?}; {missing, "
-     "remedy} before",
-     "step", api_get_result},
+     "remedy} before; part keeps one member of the result alone",
+     "step, part", api_get_result},
     {"GET", "/api/kinds", KEY_READ, "fields of every kind of thing, for forms", "", api_get_kinds},
     {"GET", "/api/entries", KEY_READ, "all things of a kind", "kind", api_get_entries},
     {"GET", "/api/history", KEY_READ, "all revisions of one thing", "kind, id", api_get_history},

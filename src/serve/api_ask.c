@@ -45,10 +45,21 @@ int api_get_why(struct api_call *c, struct error *err) {
     return rc ? rc : job_why(&c->out, c->job, id, err);
 }
 
+/* One part of a result alone, for a page that must come quickly over a slow line. */
+static void keep_part(json_t *stored, const char *part) {
+    json_t *one = json_incref(json_object_get(json_object_get(stored, "result"), part)),
+           *result = json_object();
+    if (one) json_object_set_new(result, part, one);
+    json_object_set_new(stored, "result", result);
+    json_object_del(stored, "statements");
+}
+
 int api_get_result(struct api_call *c, struct error *err) {
     const char *step;
     int rc = api_need(c, "step", &step, err);
     if (!rc) rc = job_result(&c->out, c->job, step, err);
+    const char *part = api_word(c, "part");
+    if (!rc && part) keep_part(c->out, part);
     if (rc != ERR_MISSING) return rc;
     /* not an error: the step stands empty and says what to do first */
     return api_done(c, json_pack("{s:s,s:s}", "missing", err->message, "remedy", err->remedy), err);
@@ -96,9 +107,10 @@ int api_get_history(struct api_call *c, struct error *err) {
 }
 
 static int take_change(const struct record_change *ch, void *context, struct error *err) {
-    json_t *o = json_pack("{s:i,s:s,s:s,s:s,s:i,s:b}", "id", (int)ch->id, "who", ch->who, "when",
-                          ch->when, "why", ch->why ? ch->why : "", "entries", (int)ch->count,
-                          "undo", ch->undoes != NULL);
+    json_t *o = json_pack("{s:i,s:s,s:s,s:s,s:i,s:b,s:s}", "id", (int)ch->id, "who", ch->who,
+                          "when", ch->when, "why", ch->why ? ch->why : "", "entries",
+                          (int)ch->count, "undo", ch->undoes != NULL, "uuid", ch->uuid);
+    if (o && ch->undoes) json_object_set_new(o, "undoes", json_string(ch->undoes));
     return json_array_append_new(context, o) ? fail_memory(err) : 0;
 }
 
