@@ -14,12 +14,13 @@ export async function screen(project) {
   const [statements, stored] = await Promise.all([ask("statements"), ask("result", { step: "curve" }).catch(() => null)]);
   const own = statements.filter((s) => s.step === "curve"), tables = (stored && stored.result && stored.result.tables) || {};
   if (!own.length && !Object.keys(tables).length) return frame(project, "curve", el("p", {}, say("step.nothing")), []);
-  const pictures = [coil(own), worn(tables.worn), grip(own)].filter(Boolean);
+  const pictures = [coil(own), worn(tables.worn), grip(own), rows(tables.seams)].filter(Boolean);
   const subject = (s) => s.id.split(".").slice(0, 2).join(".");
-  const groups = [...new Set(own.map(subject))];
+  const single = (s) => /^seam\.(?!shrink)/.test(s.id), alone = own.filter(single), main = own.filter((s) => !single(s)), groups = [...new Set(main.map(subject))];
   const rest = Object.values(tables).filter((t) => t !== tables.worn);
   return frame(project, "curve", pictures.length ? pictures : el("p", {}, say("picture.none")),
-    [el("h3", {}, say("step.statements")), groups.map((g) => own.filter((s) => subject(s) === g).map(sentence)),
+    [el("h3", {}, say("step.statements")), groups.map((g) => main.filter((s) => subject(s) === g).map(sentence)),
+      alone.length ? unroll(say("curve.rows_all", { n: alone.length }), () => el("div", {}, alone.map((s) => el("div", {}, el("p", { class: "second" }, (s.about || s.id.split(".")[1])), sentence(s))))) : null,
       rest.length ? unroll(say("step.tables"), () => el("div", {}, rest.map(table))) : null]);
 }
 
@@ -54,7 +55,7 @@ function worn(t) {
   const high = Math.max(...t.rows.map((r) => r[2])), wide = Math.max(flat, ...t.rows.map((r) => r[1]));
   return el("section", {}, el("h3", {}, say("curve.worn")), board({ words: say("curve.worn_words", { list: t.rows.map(([radius, chord, rise]) => say("curve.worn_one", { radius: figures(radius, 0), chord: figures(chord, 0), rise: figures(rise, 0) })).join("; ") }), bounds: () => [-wide / 2 - 10, -16, wide / 2 + 10, high + 10], tallest: 320 }, (pen) => {
     t.rows.forEach(([radius, chord], i) => {
-      const pts = arc(radius, chord), at = pts[Math.round(8 + 24 * i / Math.max(1, t.rows.length - 1))];
+      const pts = arc(radius, chord), at = pts[Math.round(5 + 15 * i / Math.max(1, t.rows.length - 1))];
       line(pen, pts, "dry", false);
       text(pen, at[0], at[1], say("curve.radius", { n: figures(radius, 0) }), { anchor: "middle", dy: -4, kind: "label second" });
     });
@@ -76,5 +77,25 @@ function grip(own) {
     text(pen, 0, rise.p50, say("curve.bent"), { anchor: "middle", dy: -8 });
     text(pen, l / 2, 3, say("curve.straight"), { anchor: "end", dy: 20 });
     stick(pen, 12, pen.height - 2);
+  }));
+}
+
+// Rows of holes and dents one under the other at one scale: holes at their pitch.
+function rows(t) {
+  const list = ((t && t.rows) || []).map((r) => ({ piece: r[0], kind: r[3], n: Math.max(2, Math.min(12, r[4] || 2)), pitch: parseFloat(String(r[5])), words: r[5] })).filter((r) => r.pitch > 0);
+  if (!list.length) return null;
+  const wide = Math.max(...list.map((r) => (r.n - 1) * r.pitch)), words = say("curve.rows_words", { list: list.map((r) => say("curve.row_one", { piece: r.piece, pitch: r.words })).join("; ") });
+  return el("section", {}, el("h3", {}, say("curve.rows")), board({ words, bounds: () => [-0.28 * wide, 0, 1.04 * wide, 1], tallest: 1e6, border: 12 }, (pen) => {
+    const H = 30 * list.length + 46, x0 = pen.at(0, 0)[0];
+    pen.height = H;
+    pen.root.setAttribute("viewBox", `0 0 ${pen.width} ${H}`);
+    pen.root.setAttribute("height", H);
+    list.forEach((r, i) => {
+      const y = 18 + 30 * i, label = put(pen, "text", { class: "label", x: 0, y: y + 5 });
+      label.textContent = `${r.piece}, ${r.kind}`;
+      put(pen, "path", { class: "hair", d: `M${x0.toFixed(1)} ${y}h${((r.n - 1) * r.pitch * pen.k).toFixed(1)}` });
+      for (let k = 0; k < r.n; k++) put(pen, "circle", { class: r.kind === "sheet" ? "hole" : "dot", cx: (x0 + k * r.pitch * pen.k).toFixed(1), cy: y, r: Math.max(2, Math.min(5, 1.4 * pen.k)).toFixed(1) });
+    });
+    stick(pen, Math.max(12, x0), H - 8);
   }));
 }

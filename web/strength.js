@@ -8,7 +8,8 @@ import { inplace, figures } from "./inplace.js";
 import { section, heights, rangeOf } from "./section.js";
 import { form3d } from "./form3d.js";
 import { stateOf, marksOf } from "./spaceform.js";
-import { sentence } from "./sentence.js";
+import { sentence, told } from "./sentence.js";
+import { byDay } from "./days.js";
 import { table } from "./tables.js";
 import { sweeps, decides } from "./sweeps.js";
 
@@ -20,7 +21,7 @@ export async function screen(project) {
   const own = statements.filter((s) => s.step === "strength"), result = (stored && stored.result) || {}, tables = result.tables || {}, form = result.form;
   const sheet = own.find((s) => s.id === "shape.made.rise");
   const picture = form && form.states.length ? views(form, sheet ? sheet.footing : "worked out") : el("p", {}, say("step.nothing"));
-  return frame(project, "strength", picture, reasons(own, tables, result));
+  return frame(project, "strength", [picture, charts(tables, result)], reasons(own, tables));
 }
 
 // The states in the order of the work: off the stem, day by day, dry, then without each part.
@@ -58,16 +59,31 @@ function views(form, footing) {
   return box;
 }
 
-// Everything the step says and its tables, each once: shares as a rod, sweeps as bands.
-function reasons(own, tables, result) {
+// In time and against one changed thing: pictures too, beneath the form.
+const charts = (tables, result) => [byDay(result.days, tables.days, result.days_note),
+  sweeps(result.sweeps, tables.sweeps ? tables.sweeps.columns.slice(2) : [])];
+
+// Everything the step says and its tables, each once: shares as a rod, loads as sentences.
+function reasons(own, tables) {
   const out = [el("h3", {}, say("step.statements")), ...own.map(sentence)];
   if (tables.shares) out.push(...decides(tables.shares));
   if (tables.variants) out.push(table(tables.variants));
-  const swept = sweeps(result.sweeps, tables.sweeps ? tables.sweeps.columns.slice(2) : []);
-  out.push(...swept);
-  const hidden = ["shares", "variants", "fit", ...(swept.length ? ["sweeps"] : [])];
+  out.push(...bears(tables));
+  const hidden = ["shares", "variants", "fit", "days", "rows", "groups", "sweeps"];
   for (const [, t] of Object.entries(tables).filter(([k]) => !hidden.includes(k))) out.push(table(t));
-  if (swept.length) out.push(unroll(say("sweep.table"), () => table(tables.sweeps)));
+  if (tables.sweeps) out.push(unroll(say("sweep.table"), () => table(tables.sweeps)));
   if (tables.fit) out.push(unroll(say("strength.more"), () => table(tables.fit)));
   return out;
+}
+
+// What rows of holes, ties and pegs bear, a sentence each; groups of stitches as a table.
+function bears(tables) {
+  const rows = (tables.rows && tables.rows.rows) || [];
+  if (!rows.length) return [];
+  return [el("h3", {}, tables.rows.title), ...rows.map(([what, load, unit, fails, standing, mind]) => el("div", { class: "sentence" },
+    el("p", {}, `${what}: `, el("span", { class: "number" }, load), ` ${unit}`),
+    fails ? el("p", { class: "second" }, say("strength.fails", { how: fails }), standing ? ` ${say("strength.standing", { standing })}` : "") : null,
+    mind ? told("care", mind) : null)),
+  el("p", { class: "told" }, say("told.care", { message: say("strength.loads_care") })),
+  tables.groups ? unroll(tables.groups.title, () => table(tables.groups)) : null].filter(Boolean);
 }

@@ -53,8 +53,9 @@ export function answers(making) {
   return { node, quick, full };
 }
 
-const FIELDS = ["id", "kind", "x", "y", "angle", "length", "width", "thickness", "diameter", "pitch", "hole", "points", "taxon", "grain", "holding", "side", "chamfer", "natural_radius", "making"];
-export const plain = (p) => Object.fromEntries(FIELDS.filter((f) => p[f] !== undefined).map((f) => [f, p[f]]));
+// What the mechanics have no use for stays here.
+const UNSENT = new Set(["revision", "pieces", "statements", "rule", "rival", "name", "footing", "colour"]);
+export const plain = (p) => Object.fromEntries(Object.entries(p).filter(([f, v]) => !UNSENT.has(f) && v !== undefined && v !== null));
 
 function show(place, a) {
   empty(place);
