@@ -40,8 +40,17 @@ for source in bench/bench_*.c; do
     ninja -C "$build" "bench/$name" >/dev/null
     echo "== $name"
     case $name in
-    bench_what_if) "$build/bench/$name" "$tray" ;;
+    bench_what_if | bench_serve) "$build/bench/$name" "$tray" ;;
     *) "$build/bench/$name" ;;
     esac
     echo
 done
+if command -v npm >/dev/null && command -v chromium >/dev/null; then
+    echo "== the screens"
+    (cd tests/browser && npm ci --silent --no-audit --no-fund)
+    "$build/relict" new "$work/many.relict" "2,000 pieces" >/dev/null
+    { echo id,part,material,length_mm,width_mm,state
+      for i in $(seq 2000); do echo "P$i,cross lath,split wood,$((100 + i % 200)),$((15 + i % 12)),wet in lab"; done; } >"$work/finds.csv"
+    "$build/relict" import "$work/many.relict" "$work/finds.csv" >/dev/null
+    timeout 200 node tests/browser/speed.mjs "$build/relict" "$tray" "$work/many.relict"
+fi

@@ -18,22 +18,22 @@ const READING = ["id", "piece", "date", "value", "around", "along", "through", "
 const short = (v) => Number(v.toPrecision(3));
 
 // What the plan foretells, ready to be set up as a trial.
-function setUp(kinds, trials, row, candidates) {
-  const foretold = /^(\S+) ± (\S+)/.exec(row[7] || ""), c = (candidates.find((x) => x.id === row[0]) || {}).body || {};
+function setUp(kinds, trials, row, { candidates = [], ranked = [] }) {
+  const c = candidates.find((x) => x.id === row[0]) || {}, foretold = ranked.find((x) => x.id === row[0]) || {};
   const body = { id: trials.some((t) => t.id === row[0]) ? freeName(`${row[0]}-`, trials) : row[0], question: row[1], made: c.made || row[1], predicted_on: today(), if_open: "nothing changes" };
   for (const name of ["outcome", "column", "material", "noise", "tree_spread", "modern_ancient"]) if (c[name] !== undefined) body[name] = c[name];
   if (!body.outcome) body.outcome = "measured value";
-  if (foretold) Object.assign(body, { predicted: Number(foretold[1]), half: Number(foretold[2]) });
+  if (foretold.predicted !== undefined) Object.assign(body, { predicted: short(foretold.predicted), half: short(foretold.half ?? 0) });
   return adder({ kinds, kind: "trial", names: SET_UP, what: `${row[0]}`, fresh: () => body });
 }
 
-function teaching(kinds, plan, trials, candidates) {
+function teaching(kinds, plan, trials, known) {
   if (!plan) return el("p", {}, say("trials.teach.none"));
   return el("ol", { class: "order" }, plan.rows.map((row) => el("li", {},
     el("p", {}, el("b", {}, row[1] || row[0]), `, ${row[2] === "yes" ? say("trials.teach.plan", { order: row[3] }) : say("trials.teach.not")}. `,
       say("trials.teach.gives", { left: 100 - Math.round(Number(row[4])), trees: row[8], foretold: row[7] || "?" })),
     row[9] || row[10] ? unroll(say("do.why"), () => el("div", {}, el("p", {}, row[9]), el("p", {}, row[10]), el("p", {}, row[11] || ""))) : null,
-    setUp(kinds, trials, row, candidates))));
+    setUp(kinds, trials, row, known))));
 }
 
 // A reading by phone: the piece's own sizes first, today filled in.
@@ -71,8 +71,8 @@ function changed(changes, named) {
 
 export async function screen(project) {
   const list = (kind) => ask("entries", { kind });
-  const [stored, kinds, trials, pieces, all, candidates] = await Promise.all([
-    ask("result", { step: "trials" }), ask("kinds"), list("trial"), list("trial_piece"), list("trial_reading"), list("candidate")]);
+  const [stored, kinds, trials, pieces, all] = await Promise.all([
+    ask("result", { step: "trials" }), ask("kinds"), list("trial"), list("trial_piece"), list("trial_reading")]);
   const r = stored.result || {}, tables = r.tables || {}, answers = r.answers || [], curves = answers.filter((a) => a.series && a.series.length);
   const left = el("div", {},
     el("h3", {}, say("trials.curve")), curves.length ? curves.map(trialCurve) : el("p", {}, say("trials.curve.none")),
@@ -82,7 +82,7 @@ export async function screen(project) {
   const right = [
     el("h2", {}, say("trials.entered")), entered(kinds, trials, pieces, all, answers),
     mayWrite() ? adder({ kinds, kind: "trial", names: TRIAL, what: say("trials.own"), fresh: () => ({ id: freeName("T", trials), predicted_on: today() }) }) : null,
-    el("h2", {}, say("trials.teach")), r.say ? told("care", r.say) : null, teaching(kinds, tables.plan, trials, candidates),
+    el("h2", {}, say("trials.teach")), r.say ? told("care", r.say) : null, teaching(kinds, tables.plan, trials, r),
     el("p", { class: "second" }, say("trials.sheet"))];
   return frame(project, "trials", left, right);
 }

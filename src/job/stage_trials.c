@@ -195,6 +195,9 @@ static int plan(struct stage_run *r, struct texts about, struct error *err) {
     if (rc) return rc;
     json_object_set_new(r->result, "say", json_string(or_empty(out.say)));
     json_object_set_new(r->result, "ranked", list_json(&ranked_trial_kind, &out.ranked));
+    /* so that a screen can set one up as it was reckoned */
+    const struct records tried = {n, (void *)list};
+    json_object_set_new(r->result, "candidates", list_json(&candidate_kind, &tried));
     json_object_set_new(
         r->result, "how",
         json_string("Settles: by what share the range of the statement it says most about would "
@@ -376,4 +379,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : plan(r, about, err);
 }
 
-const struct stage stage_trials = {"trials", "Trials", 4, kinds, true, run};
+const struct stage stage_trials = {"trials", "Trials", 5, kinds, true, run};

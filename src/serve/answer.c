@@ -84,6 +84,8 @@ static const char *media_of(const char *name) {
 enum MHD_Result server_answer_screen(struct MHD_Connection *c, const char *path) {
     char name[420];
     size_t n;
+    /* browsers ask for the icon by this name where a page names none */
+    if (strcmp(path, "/favicon.ico") == 0) path = "/mark.svg";
     snprintf(name, sizeof name, "web%s", strcmp(path, "/") ? path : "/index.html");
     const char *bytes = asset_find(name, &n);
     if (!bytes) return server_answer_refusal(c, 404, "There is no such page.");

@@ -1,31 +1,47 @@
 #!/usr/bin/env bash
-# check.sh BINARY: looks at the screens in Debian's Chromium. Pictures are left in out/browser.
+# check.sh BINARY: the screens in Debian's Chromium. Looks at each in every light and width (axe-core,
+# console, width), uses the wood page without a network, and does the whole job from an empty project by
+# mouse, by keyboard alone and by finger; then the full numbers of hostile requests and of two clients.
+# Pictures are left beside BINARY in browser-pictures.
 set -euo pipefail
 here=$(cd "$(dirname "$0")" && pwd)
 program=$(realpath "${1:?usage: check.sh BINARY}")
-pictures=$here/../../out/browser
+pictures=$(dirname "$program")/browser-pictures
 
-if grep -nE 'innerHTML|outerHTML|insertAdjacentHTML|document\.write|[^a-zA-Z.]eval\(' "$here"/../../web/*.js; then
+if grep -nE 'innerHTML|outerHTML|insertAdjacentHTML|document\.write|[^a-zA-Z.]eval\(|new Function' "$here"/../../web/*.js; then
     echo "not ok: text must go in as text (web/dom.js)"
     exit 1
 fi
 command -v npm >/dev/null || { echo "not ok: npm is not installed, so no screen was looked at (apt install npm)"; exit 1; }
 chromium=$(command -v chromium) || { echo "not ok: chromium is not installed, so no screen was looked at"; exit 1; }
+export CHROMIUM=$chromium
 (cd "$here" && npm ci --silent --no-audit --no-fund)
 
 work=$(mktemp -d)
-served=
-finish() {
-    [[ -z $served ]] || kill "$served" 2>/dev/null || true
-    rm -rf "$work"
+trap 'rm -rf "$work"' EXIT
+export XDG_STATE_HOME=$work/state
+failed=0
+part() { # NAME COMMAND...
+    local name=$1 begun=$SECONDS
+    shift
+    echo "-- $name"
+    "$@" || { echo "not ok: $name"; failed=1; }
+    echo "   ($((SECONDS - begun)) s)"
 }
-trap finish EXIT
-"$program" demo "$work" >/dev/null
-"$program" serve "$work/tray.relict" --quiet >"$work/told" 2>&1 &
-served=$!
-for _ in $(seq 50); do
-    address=$(grep -oE 'http://[^ ]+#key=[0-9a-f]+' "$work/told" | head -n 1) && break
-    sleep 0.1
+
+# The wire, with all the cases asked for, under sanitizers where that build is there.
+for folder in "$here"/../../build-asan "$(dirname "$program")"; do
+    [[ -x $folder/tests/unit/unit_hostile ]] && break
 done
-[[ ${address:-} ]] || { echo "not ok: relict serve printed no address"; cat "$work/told"; exit 1; }
-CHROMIUM=$chromium timeout 240 node "$here/screens.mjs" "$address" "$pictures"
+export LSAN_OPTIONS=suppressions=$here/../leaks.txt:print_suppressions=0 UBSAN_OPTIONS=halt_on_error=1
+part "hostile requests ($(basename "$folder"))" env RELICT_HOSTILE=10000 timeout 300 "$folder/tests/unit/unit_hostile"
+part "two clients, a hundred streams ($(basename "$folder"))" env RELICT_WRITES=1000 timeout 200 "$folder/tests/unit/unit_together"
+
+"$program" demo "$work" --only tray >/dev/null
+part "the wood page" timeout 100 node "$here/wood.mjs" "$program" "$work/tray.relict" "$pictures"
+for way in mouse keyboard finger; do
+    part "the whole job by $way" timeout 300 node "$here/journey.mjs" "$program" $way "$pictures" "$here/../../demo/tray"
+done
+part "every screen" timeout 400 node "$here/screens.mjs" "$program" "$work/tray.relict" "$pictures"
+part "how fast" timeout 60 node "$here/speed.mjs" "$program" "$work/tray.relict"
+exit $failed
