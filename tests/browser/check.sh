@@ -39,9 +39,6 @@ part "two clients, a hundred streams ($(basename "$folder"))" env RELICT_WRITES=
 
 "$program" demo "$work" --only tray >/dev/null
 part "the wood page" timeout 100 node "$here/wood.mjs" "$program" "$work/tray.relict" "$pictures"
-for way in mouse keyboard finger; do
-    part "the whole job by $way" timeout 300 node "$here/journey.mjs" "$program" $way "$pictures" "$here/../../demo/tray"
-done
 part "every screen" timeout 400 node "$here/screens.mjs" "$program" "$work/tray.relict" "$pictures"
 part "how fast" timeout 60 node "$here/speed.mjs" "$program" "$work/tray.relict"
 exit $failed
