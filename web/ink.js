@@ -182,7 +182,8 @@ export function excluded(pen, points, where, reading, into = pen.root) {
   const g = put(pen, "g", { class: "excluded" }, into), [x, y] = pen.at(...where).map(round);
   line(pen, points, "hair ink", true, g);
   put(pen, "path", { class: "cross", d: `M${x - 5} ${y - 5}l10 10M${x - 5} ${y + 5}l10 -10` }, g);
-  text(pen, ...where, reading, { dx: 9, dy: -6, into: g });
+  const right = x > pen.width * 0.6;
+  text(pen, ...where, reading, { anchor: right ? "end" : "start", dx: right ? -9 : 9, dy: -6, into: g });
   return g;
 }
 

@@ -51,7 +51,7 @@ export const shape = {
   "outline.words": "The likely edge on a band that holds it from 5 to 95 in 100 at each place; two short strokes hold the middle half, the longer bars the whole edge at once in nine of ten. Length {length}, width {width}, fresh.",
   "outline.originals": "The possible originals, one by one", "outline.turn_over": "Turn over the possible originals with the arrow keys",
   "outline.before": "The one before", "outline.next": "Turn over the next", "outline.lay_down": "Lay it down",
-  "outline.one": "Possible original {i} of {n}: a {family}, {length} mm long and {width} mm wide, fresh. It stands for as many as any other.",
+  "outline.one": "Possible original {i} of {n}, of the shape “{family}”: {length} mm long and {width} mm wide along the axes of the plan, fresh. It stands for as many as any other.",
   "outline.none": "{n} possible originals lie here face down. Turn them over one by one, with the buttons or the arrow keys.",
   "outline.shapes": "How well each shape fits", "outline.shapes_words": "All shapes that fit are kept and weighed; a shape a reading excludes can be laid over the band.",
   "outline.fits": "{family}: {p} in 100; {length} by {width} mm", "outline.under": "under 1", "outline.not": "no {family}: {by} excludes it. Show it.",

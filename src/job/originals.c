@@ -39,11 +39,28 @@ static json_t *points_of(const struct shape_form *form, const struct frame *fram
 
 /* ---- one by one ----------------------------------------------------------------------------- */
 
+/* Greatest length and width in the making's frame: a free form is not what its axes say. */
+static void extent_of(double out[2], const struct shape_form *form, const struct frame *frame) {
+    double low[2] = {INFINITY, INFINITY}, high[2] = {-INFINITY, -INFINITY};
+    for (int i = 0; i < 4 * ORIGINALS_POINTS; i++) {
+        struct plane_point p =
+            into(frame, shape_form_point(form, 2 * M_PI * i / (4 * ORIGINALS_POINTS)));
+        const double v[2] = {p.x, p.y};
+        for (int k = 0; k < 2; k++) {
+            low[k] = fmin(low[k], v[k]);
+            high[k] = fmax(high[k], v[k]);
+        }
+    }
+    out[0] = high[0] - low[0];
+    out[1] = high[1] - low[1];
+}
+
 static json_t *one(const struct originals_ask *a, const struct frame *frame, size_t row) {
     struct shape_form form = shape_outline_form(a->model, a->rows, row);
+    double size[2];
+    extent_of(size, &form, frame);
     return json_pack("{s:s,s:f,s:f,s:o}", "family", shape_family_words[form.family], "length",
-                     tenth(2 * form.a), "width", tenth(2 * form.b), "points",
-                     points_of(&form, frame));
+                     tenth(size[0]), "width", tenth(size[1]), "points", points_of(&form, frame));
 }
 
 /* Evenly through the summed weights; then in an order that mixes sizes: by a fixed stride, so that
