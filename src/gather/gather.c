@@ -242,57 +242,118 @@ static int after(struct plan_step *s, const char **ids, size_t n, struct arena *
     return 0;
 }
 
-static const char *tend_of(const char *step) {
-    if (strstr(step, "ret")) return "Look at the retting, keep it under water";
-    if (strstr(step, "dry flat")) return "Turn the sheets, weigh one";
-    if (strstr(step, "dry")) return "Weigh and turn";
-    return strstr(step, "soak") ? "Keep under water" : NULL;
+/* What must be done while a step lasts, and how often (days). */
+static void tend(struct plan_step *s, const char *step) {
+    static const struct {
+        const char *step, *what;
+        double every;
+    } known[] = {{"dry flat", "Turn the sheets, weigh one", 2},
+                 {"wash and dry", "Turn the strips", 1},
+                 {"dry", "Weigh and turn", 7},
+                 {"ret", "Look at the retting, keep it under water", 2},
+                 {"soak", "Keep under water", 1},
+                 {"split", "Keep the ends damp until it is split", 2}};
+    for (size_t i = 0; i < sizeof known / sizeof known[0]; i++)
+        if (strstr(step, known[i].step)) {
+            s->tend = known[i].what;
+            s->tend_every = known[i].every;
+            return;
+        }
+}
+
+/* Which waits a material goes through: rods that are woven or coiled are stored dry and soaked;
+ * what becomes laths is split within its days after cutting and dried thin. */
+static bool waits(const char *step, bool split) {
+    if (strcmp(step, "ret") == 0) return true;
+    if (strstr(step, "before soaking")) return !split;
+    if (strcmp(step, "split") == 0) return split;
+    return strstr(step, "dry") != NULL;
+}
+
+/* Adds one row of the season table as a step that follows *last. */
+static int draft_row(struct draft *d, const struct stuff_season *r, const char *material,
+                     const char **last) {
+    bool take = strcmp(r->step, "take") == 0;
+    const char *id = arena_printf(d->arena, "%s %s", r->step, material);
+    double low = take ? 0 : r->wait_least, high = take ? 1 : r->wait_most;
+    /* Splitting is begun as soon as it may be, so that it falls within its days after cutting. */
+    double usual = strcmp(r->step, "split") == 0 ? low + (high - low) / 4 : (low + high) / 2;
+    struct plan_step *s = id ? add(d, id, id, low, usual, high) : NULL;
+    if (!s) return ERR_MEMORY;
+    s->material = material;
+    if (take && !(strcmp(r->begins, "01-01") == 0 && strcmp(r->ends, "12-31") == 0)) {
+        s->window_from = r->begins;
+        s->window_to = r->ends;
+        s->spring = strstr(material, "bark") || strstr(material, "bast");
+    }
+    if (strcmp(r->step, "split") == 0)
+        s->title = arena_printf(d->arena, "split %s (%.0f to %.0f days after cutting)", material,
+                                low, high);
+    if (*last && after(s, last, 1, d->arena)) return ERR_MEMORY;
+    if (!take) tend(s, r->step);
+    *last = id;
+    return s->title ? 0 : ERR_MEMORY;
 }
 
 /* Taking the material in its season, then its waits in the order of the table. */
-static int draft_material(struct draft *d, const char *material) {
+static int draft_material(struct draft *d, const char *material, bool split) {
     const char *last = NULL;
-    bool bark = strstr(material, "bark") || strstr(material, "bast");
     for (size_t i = 0; stuff_season_at(d->shelf, i) && d->n < DRAFT_MOST - 8; i++) {
         const struct stuff_season *r = stuff_season_at(d->shelf, i);
-        if (strcmp(r->material, material) != 0) continue;
+        bool dries = split && strcmp(r->material, "thin lath") == 0; /* laths dry as laths do */
+        if (strcmp(r->material, material) != 0 && !dries) continue;
         bool take = strcmp(r->step, "take") == 0;
-        bool wait = last && strcmp(r->unit, "days") == 0 &&
-                    (strstr(r->step, "dry") || strcmp(r->step, "ret") == 0);
+        bool wait = last && strncmp(r->unit, "days", 4) == 0 && !strstr(r->unit, "metre") &&
+                    waits(r->step, split);
         if ((take && last) || (!take && !wait)) continue;
-        const char *id = arena_printf(d->arena, "%s %s", r->step, material);
-        double low = wait ? r->wait_least : 0, high = wait ? r->wait_most : 1;
-        struct plan_step *s = id ? add(d, id, id, low, (low + high) / 2, high) : NULL;
-        if (!s) return ERR_MEMORY;
-        s->material = material;
-        if (take && !(strcmp(r->begins, "01-01") == 0 && strcmp(r->ends, "12-31") == 0)) {
-            s->window_from = r->begins;
-            s->window_to = r->ends;
-            s->spring = bark;
-        }
-        if (wait && after(s, &last, 1, d->arena)) return ERR_MEMORY;
-        if (wait) s->tend = tend_of(r->step);
-        s->tend_every = 2;
-        last = id;
+        if (draft_row(d, r, material, &last)) return ERR_MEMORY;
     }
     if (last) d->ready[d->n_ready++] = last;
     return 0;
 }
 
+/* Rods that were stored dry are soaked just before the making: 3.3 days a metre and a day or two
+ * wrapped (basketry course; other guides 2 to 10 days and 1). */
+static int draft_soak(struct draft *d, const struct need *n) {
+    if (!n->species || !names(n->species, "Salix", "willow") || isnan(n->length)) return 0;
+    double days = fmin(12, ceil(3.3 * n->length / 1000));
+    struct plan_step *s = add(d, "soak willow rod", "soak willow rod and let it mellow", days - 1,
+                              days + 1.5, days + 3);
+    const char *from = NULL;
+    for (size_t i = 0; i < d->n_ready; i++)
+        if (strstr(d->ready[i], "willow rod")) from = d->ready[i];
+    if (from && after(s, &from, 1, d->arena)) return ERR_MEMORY;
+    s->material = "willow rod";
+    s->just_in_time = 1;
+    tend(s, "soak");
+    for (size_t i = 0; i < d->n_ready; i++)
+        if (strstr(d->ready[i], "willow rod")) d->ready[i] = "soak willow rod";
+    return 0;
+}
+
 /* The common end: days are trade practice (common practice, no source). */
-static int draft_end(struct draft *d) {
-    static const char *const id[] = {"make", "dry the object", "freeze", "settle",
-                                     "fit in the case"};
-    static const double days[][3] = {
-        {8, 10, 15}, {28, 42, 56}, {14, 14, 14}, {14, 14, 14}, {7, 14, 21}};
-    static const char *const tend[] = {NULL, "Weigh, turn, read the curl", NULL, NULL, NULL};
-    for (size_t i = 0; i < 5; i++) {
-        struct plan_step *s = add(d, id[i], id[i], days[i][0], days[i][1], days[i][2]);
-        if (i == 0 ? after(s, d->ready, d->n_ready, d->arena)
-                   : after(s, (const char **)&id[i - 1], 1, d->arena))
+static int draft_end(struct draft *d, bool paint) {
+    static const struct {
+        const char *id;
+        double days[3];
+        const char *tend;
+        double every;
+    } end[] = {{"make", {8, 10, 15}, "Keep bark and bast damp", 1},
+               {"paint", {1, 2, 4}, "Next coat when the last is dry", 1},
+               {"dry the object", {28, 42, 56}, "Weigh, turn, read the curl", 7},
+               {"freeze", {14, 14, 14}, NULL, 0},
+               {"settle", {14, 14, 14}, NULL, 0},
+               {"fit in the case", {7, 14, 21}, NULL, 0}};
+    const char *last = NULL;
+    for (size_t i = 0; i < sizeof end / sizeof end[0]; i++) {
+        if (i == 1 && !paint) continue;
+        struct plan_step *s =
+            add(d, end[i].id, end[i].id, end[i].days[0], end[i].days[1], end[i].days[2]);
+        if (last ? after(s, &last, 1, d->arena) : after(s, d->ready, d->n_ready, d->arena))
             return ERR_MEMORY;
-        s->tend = tend[i];
-        s->tend_every = 7;
+        s->tend = end[i].tend;
+        s->tend_every = end[i].every;
+        last = end[i].id;
     }
     return 0;
 }
@@ -304,16 +365,26 @@ int gather_plan_draft(struct plan_step **out, size_t *n, const struct need_list 
     if (!d.step || !d.ready) return fail_memory(err);
     const char *done[DRAFT_MOST];
     size_t n_done = 0;
+    bool paint = false, soaked = false;
     for (size_t i = 0; i < needs->n && n_done < 16; i++) {
-        const char *material = material_of(&needs->need[i]);
-        bool known = false;
+        const struct need *need = &needs->need[i];
+        const char *material = material_of(need);
+        bool known = false, split = strcmp(need->what, "rod") != 0 &&
+                                    strcmp(need->what, "sheet") != 0 &&
+                                    strcmp(need->what, "cord") != 0;
+        paint = paint || strcmp(need->what, "paint") == 0;
         for (size_t k = 0; k < n_done; k++)
             known = known || (material && strcmp(done[k], material) == 0);
         if (!material || known) continue;
         done[n_done++] = material;
-        if (draft_material(&d, material)) return fail_memory(err);
+        if (draft_material(&d, material, split)) return fail_memory(err);
     }
-    if (draft_end(&d)) return fail_memory(err);
+    for (size_t i = 0; i < needs->n && !soaked; i++)
+        if (strcmp(needs->need[i].what, "rod") == 0) {
+            if (draft_soak(&d, &needs->need[i])) return fail_memory(err);
+            soaked = true;
+        }
+    if (draft_end(&d, paint)) return fail_memory(err);
     *out = d.step;
     *n = d.n;
     return 0;
@@ -349,8 +420,28 @@ int gather_schedule(struct schedule *out, const struct plan_step *step, size_t n
 /* ---- calendar -----------------------------------------------------------------------------------
  */
 
-int gather_calendar(char **out, const struct schedule *plan, const char *project, const char *stamp,
-                    struct arena *arena, struct error *err) {
+static const struct field event_fields[] = {
+    F_TEXT(ical_event, uid, "Id", "The same on every export."),
+    F_TEXT(ical_event, summary, "What", "One line."),
+    F_TEXT(ical_event, text, "More", "In words."),
+    F_DATE(ical_event, first, "From", "First day."),
+    F_DATE(ical_event, last, "To", "Last day, included."),
+    F_TEXT(ical_event, category, "Kind", "season, step or task."),
+    F_COUNT(ical_event, alarm_days, "Alarm", 1000, "So many days before; 0: none."),
+};
+const struct kind ical_event_kind = {"ical_event", "A day in the calendar",
+                                     sizeof(struct ical_event), FIELDS(event_fields), ""};
+
+static const char *title_of(const struct schedule *plan, const char *id) {
+    const struct schedule_row *r = plan->rows.v;
+    for (size_t i = 0; i < plan->rows.n; i++)
+        if (strcmp(r[i].id, id) == 0 && r[i].title) return r[i].title;
+    return id;
+}
+
+int gather_calendar_events(struct ical_event **out, size_t *n_out, const struct schedule *plan,
+                           double alarm_days, const char *project, struct arena *arena,
+                           struct error *err) {
     size_t most = plan->seasons.n + plan->rows.n + plan->tasks.n, n = 0;
     struct ical_event *e = ARENA_NEW(arena, struct ical_event, most);
     if (!e) return fail_memory(err);
@@ -359,32 +450,44 @@ int gather_calendar(char **out, const struct schedule *plan, const char *project
     const struct day_task *d = plan->tasks.v;
     for (size_t i = 0; i < plan->seasons.n; i++)
         e[n++] = (struct ical_event){
-            arena_printf(arena, "season-%s-%s@%s.relict", s[i].step, s[i].opens, project),
-            arena_printf(arena, "Season: %s%s", s[i].step, s[i].marked ? " (planned)" : ""),
+            arena_printf(arena, "season-%s-%s@%s", s[i].step, s[i].opens, project),
+            arena_printf(arena, "Season: %s%s", title_of(plan, s[i].step),
+                         s[i].marked ? " (planned)" : ""),
             s[i].missed,
             s[i].opens,
             s[i].closes,
             "season",
-            s[i].marked ? 56 : 0};
+            s[i].marked ? lround(alarm_days) : 0};
     for (size_t i = 0; i < plan->rows.n; i++)
         e[n++] =
-            (struct ical_event){arena_printf(arena, "step-%s@%s.relict", r[i].id, project),
+            (struct ical_event){arena_printf(arena, "step-%s@%s", r[i].id, project),
                                 r[i].title ? r[i].title : r[i].id,
-                                arena_printf(arena, "Last safe day to begin: %s", r[i].last_safe),
+                                arena_printf(arena, "Last day to begin: %s; last safe day: %s.",
+                                             r[i].latest, r[i].last_safe),
                                 r[i].begin,
                                 r[i].end,
                                 "step",
                                 0};
     for (size_t i = 0; i < plan->tasks.n; i++)
-        e[n++] =
-            (struct ical_event){arena_printf(arena, "task-%zu-%s@%s.relict", i, d[i].date, project),
-                                d[i].what,
-                                d[i].step,
-                                d[i].date,
-                                d[i].date,
-                                "task",
-                                0};
+        e[n++] = (struct ical_event){arena_printf(arena, "task-%zu-%s@%s", i, d[i].date, project),
+                                     d[i].what,
+                                     d[i].step,
+                                     d[i].date,
+                                     d[i].date,
+                                     "task",
+                                     0};
     for (size_t i = 0; i < n; i++)
         if (!e[i].uid || !e[i].summary) return fail_memory(err);
-    return gather_ical_write(out, project, stamp, e, n, arena, err);
+    *out = e;
+    *n_out = n;
+    return 0;
+}
+
+int gather_calendar(char **out, const struct schedule *plan, const char *project, const char *stamp,
+                    struct arena *arena, struct error *err) {
+    struct ical_event *e;
+    size_t n;
+    const char *place = arena_printf(arena, "%s.relict", project);
+    int rc = place ? gather_calendar_events(&e, &n, plan, 56, place, arena, err) : fail_memory(err);
+    return rc ? rc : gather_ical_write(out, project, stamp, e, n, arena, err);
 }

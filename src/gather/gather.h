@@ -8,6 +8,7 @@
 #ifndef RELICT_GATHER_GATHER_H
 #define RELICT_GATHER_GATHER_H
 
+#include "gather/ical.h"
 #include "gather/need.h"
 #include "gather/nest.h"
 #include "gather/schedule.h"
@@ -54,6 +55,13 @@ int gather_plan_draft(struct plan_step **out, size_t *n, const struct need_list 
 int gather_schedule(struct schedule *out, const struct plan_step *step, size_t n,
                     const struct schedule_options *options, struct statement_set *said,
                     struct arena *arena, struct error *err);
+
+/* Seasons (those planned for, with an alarm `alarm_days` before), steps and day list as events; the
+ * same numbers as the schedule's tables. `project` makes their ids. */
+int gather_calendar_events(struct ical_event **out, size_t *n, const struct schedule *plan,
+                           double alarm_days, const char *project, struct arena *arena,
+                           struct error *err);
+extern const struct kind ical_event_kind;
 
 /* Seasons, steps and day list as a calendar file. `project` makes the ids of its events. */
 int gather_calendar(char **out, const struct schedule *plan, const char *project, const char *stamp,

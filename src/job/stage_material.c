@@ -1,14 +1,16 @@
 /* material: what is needed, which stem gives it, and whether the season still meets the opening. */
 #include "job/stage.h"
 
+#include "gather/care.h"
 #include "gather/gather.h"
+#include "job/stage_wood.h"
 
 #include <math.h>
 #include <string.h>
 
 static const char *const kinds[] = {"stem",       "stem_fault", "test_peel", "stem_visit",
                                     "stock_item", "weighing",   "plan_step", "season_plan",
-                                    "choice",     NULL};
+                                    "choice",     "handover",   NULL};
 
 static const char *figure(const struct stage_run *r, double v, const char *format) {
     const char *text = isnan(v) ? "" : arena_printf(r->arena, format, v);
@@ -220,7 +222,34 @@ static bool season_options(struct schedule_options *o, const struct snapshot *no
     return o->opening != NULL;
 }
 
-static int season(struct stage_run *r, const struct need_list *list,
+/* What goes into the calendar file: the same days as the tables. */
+static int calendar(struct stage_run *r, const struct schedule *s, double alarm_days,
+                    struct error *err) {
+    struct ical_event *e;
+    size_t n;
+    const char *title = r->now->title && *r->now->title ? r->now->title : "untitled";
+    int rc = gather_calendar_events(&e, &n, s, alarm_days, title, r->arena, err);
+    json_t *list = json_array();
+    for (size_t i = 0; !rc && i < n; i++)
+        json_array_append_new(list, field_encode(&ical_event_kind, &e[i]));
+    json_object_set_new(r->result, "calendar", list);
+    return rc;
+}
+
+/* The planned day on which a step that begins so is begun; NULL when there is none. */
+static const char *begin_of(const struct schedule *s, const char *begins, const char *holds) {
+    const struct schedule_row *row = s->rows.v;
+    for (size_t i = 0; i < s->rows.n; i++)
+        if (strncmp(row[i].id, begins, strlen(begins)) == 0 && strstr(row[i].id, holds))
+            return row[i].begin;
+    return NULL;
+}
+
+struct planned_days {
+    const char *cut, *make;
+};
+
+static int season(struct stage_run *r, struct planned_days *days, const struct need_list *list,
                   const struct stuff_shelf *shelf, struct error *err) {
     struct schedule_options options;
     if (!season_options(&options, r->now)) {
@@ -238,6 +267,13 @@ static int season(struct stage_run *r, const struct need_list *list,
     if (rc) return rc;
     json_object_set_new(r->result, "season", json_string(s.say ? s.say : ""));
     json_object_set_new(r->result, "opening", json_string(options.opening));
+    json_object_set_new(r->result, "chance", json_real(s.chance));
+    json_object_set_new(r->result, "ready", json_string(s.ready));
+    json_object_set_new(r->result, "slack_days", json_real(s.slack));
+    days->cut = begin_of(&s, "take", "bark");
+    days->make = begin_of(&s, "make", "");
+    rc = calendar(r, &s, options.alarm_days, err);
+    if (rc) return rc;
     return season_tables(r, &s, err);
 }
 
@@ -254,20 +290,29 @@ static int run(struct stage_run *r, struct error *err) {
     if (rc) return rc;
     rc = needs(r, leading->id, &list, shelf, err);
     const struct need *sheet = rc ? NULL : sheet_of(&list);
-    if (sheet && !isnan(sheet->width) && !isnan(sheet->length)) {
+    struct planned_days days = {r->now->today, r->now->today};
+    struct sheet_want want = {.thickness = NAN};
+    bool wanted = sheet && !isnan(sheet->width) && !isnan(sheet->length);
+    if (wanted) {
         /* The need is fresh and has its trim: nothing is added again. */
-        const struct sheet_want want = {.around = sheet->width,
-                                        .along = sheet->length,
-                                        .thickness =
-                                            isnan(sheet->thickness) ? 4 : sheet->thickness};
+        want = (struct sheet_want){.around = sheet->width,
+                                   .along = sheet->length,
+                                   .thickness = isnan(sheet->thickness) ? 4 : sheet->thickness};
         rc = routes(r, &want, err);
         if (!rc) rc = stems(r, &want, err);
     }
     if (!rc && list.say) json_object_set_new(r->result, "say", json_string(list.say));
     if (!rc) rc = layout(r, &list, err);
-    if (!rc) rc = season(r, &list, shelf, err);
+    if (!rc) rc = season(r, &days, &list, shelf, err);
+    if (!days.cut) days.cut = r->now->today;
+    if (!rc) rc = stage_wood_cut(r, wanted ? &want : NULL, days.cut, shelf, err);
+    if (!rc) rc = stage_wood_visits(r, err);
+    if (!rc) rc = stage_wood_stock(r, days.make, err);
+    const char *safe =
+        gather_never_safe(r->now->handover_count ? r->now->handovers[0].used_for : NULL);
+    if (!rc && safe) json_object_set_new(r->result, "never_safe", json_string(safe));
     stuff_shelf_free(shelf);
     return rc;
 }
 
-const struct stage stage_material = {"material", "Material and season", 2, kinds, false, run};
+const struct stage stage_material = {"material", "Material and season", 3, kinds, false, run};

@@ -2,7 +2,7 @@
 #include "tell/assemble_more.h"
 #include "tell/assemble.h"
 
-#include "gather/day.h"
+#include "gather/gather.h"
 #include "job/job.h"
 #include "show/figures.h"
 #include "tell/keep_back.h"
@@ -165,39 +165,29 @@ static size_t take_windows(struct figure_window *w, size_t room, const struct te
     return n;
 }
 
-static void event(struct ical_event *out, const struct tell_dossier *d, const char *what,
-                  const char *first, const char *last, const char *category, size_t number,
-                  struct arena *arena) {
-    *out = (struct ical_event){
-        .uid = arena_printf(arena, "%s-%zu-%.8s@relict", category, number, d->hash ? d->hash : ""),
-        .summary = what,
-        .first = first,
-        .last = last,
-        .category = category,
-        .alarm_days = strcmp(category, "season") ? 0 : 56};
+/* The calendar as the material step made it. */
+static int events(struct tell_dossier *out, struct job *job, struct arena *arena,
+                  struct error *err) {
+    json_t *stored, *one;
+    struct error none = {0};
+    size_t i;
+    if (job_result(&stored, job, "material", &none)) return 0;
+    const json_t *list = json_object_get(json_object_get(stored, "result"), "calendar");
+    struct ical_event *e = ARENA_NEW(arena, struct ical_event, json_array_size(list) + 1);
+    int rc = e ? 0 : fail_memory(err);
+    json_array_foreach(list, i, one) {
+        if (!rc) rc = field_decode(&ical_event_kind, one, &e[i], arena, err);
+    }
+    if (!rc) {
+        out->events = e;
+        out->n_events = json_array_size(list);
+    }
+    json_decref(stored);
+    return rc;
 }
 
-static int events(struct tell_dossier *out, const struct tell_table *season,
-                  const struct tell_table *windows, struct arena *arena, struct error *err) {
-    size_t room = (season ? season->n_rows : 0) + (windows ? windows->n_rows : 0);
-    struct ical_event *list = ARENA_NEW(arena, struct ical_event, room + 1);
-    if (!list) return fail_memory(err);
-    for (size_t r = 0; season && r < season->n_rows; r++) {
-        const char *a = cell(season, r, "begin"), *b = cell(season, r, "end");
-        if (isfinite(day_of(a)) && isfinite(day_of(b)) && day_of(b) >= day_of(a))
-            event(&list[out->n_events++], out, cell(season, r, "step"), a, b, "step", r, arena);
-    }
-    for (size_t r = 0; windows && r < windows->n_rows; r++) {
-        const char *a = cell(windows, r, "opens"), *b = cell(windows, r, "closes");
-        const char *safe = cell(windows, r, "safe");
-        if (isfinite(day_of(a)) && isfinite(day_of(b)) && safe && !strncmp(safe, "yes:", 4))
-            event(&list[out->n_events++], out, cell(windows, r, "step"), a, b, "season", r, arena);
-    }
-    out->events = list;
-    return 0;
-}
-
-int tell_assemble_season(struct tell_dossier *out, struct arena *arena, struct error *err) {
+int tell_assemble_season(struct tell_dossier *out, struct job *job, struct arena *arena,
+                         struct error *err) {
     enum { MOST = 40 };
     const struct tell_table *season = table_with(out, "step", "begin"),
                             *windows = table_with(out, "step", "opens");
@@ -226,5 +216,5 @@ int tell_assemble_season(struct tell_dossier *out, struct arena *arena, struct e
         more[out->n_drawings++] = (struct tell_part_drawing){"material", d};
         out->drawings = more;
     }
-    return events(out, season, windows, arena, err);
+    return events(out, job, arena, err);
 }

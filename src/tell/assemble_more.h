@@ -10,6 +10,7 @@ int tell_assemble_trials(struct tell_dossier *out, struct job *job, struct arena
 
 /* From the tables of the step "material": the season drawing and the calendar's events. Needs
  * out->tables, out->drawings and out->find. */
-int tell_assemble_season(struct tell_dossier *out, struct arena *arena, struct error *err);
+int tell_assemble_season(struct tell_dossier *out, struct job *job, struct arena *arena,
+                         struct error *err);
 
 #endif

@@ -229,6 +229,15 @@ const checks = {
             if (!start?.isDate || (end && !end.isDate)) errors.push("a time where a day should be");
             if (end && end.compare(start) <= 0) errors.push("an event that ends before it begins");
         }
+        // The days of the material step's own table, when the report beside it carries one.
+        const said = path.join(path.dirname(name), "argument.html");
+        if (path.basename(name) === "calendar.ics" && fs.existsSync(said)) {
+            const words = fs.readFileSync(said, "utf8");
+            for (const event of calendar.getAllSubcomponents("vevent"))
+                if (event.getFirstPropertyValue("categories") === "step" &&
+                    !words.includes(event.getFirstPropertyValue("dtstart").toString()))
+                    errors.push(`${event.getFirstPropertyValue("summary")} begins on a day the report does not name`);
+        }
         return errors;
     },
     ".dxf": async (name) => {

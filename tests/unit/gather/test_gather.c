@@ -86,6 +86,8 @@ static void a_making_becomes_a_plan(void **state) {
                    step[i].window_to ? step[i].window_to : "");
     assert_string_equal(step[0].id, "take lime bark");
     assert_string_equal(step[0].window_from, "05-01");
+    for (size_t i = 0; i < steps; i++) /* a sheet is dried flat, not as laths are */
+        assert_string_not_equal(step[i].id, "dry indoors lime bark");
     assert_int_equal(step[0].spring, 1);
     struct schedule_options so = {.opening = "2029-09-01",
                                   .today = "2027-09-01",
@@ -100,11 +102,59 @@ static void a_making_becomes_a_plan(void **state) {
     char *ics;
     check_ok(gather_calendar(&ics, &plan, "tray", "2027-09-01", a, &err), &err);
     assert_non_null(strstr(ics, "SUMMARY:Season: take lime bark (planned)"));
+    /* every step and every planned season of the schedule stands in the calendar with its days */
+    struct ical_event *event;
+    size_t n_events;
+    check_ok(gather_calendar_events(&event, &n_events, &plan, 56, "tray", a, &err), &err);
+    assert_int_equal(n_events, plan.rows.n + plan.seasons.n + plan.tasks.n);
+    const struct schedule_row *row = plan.rows.v;
+    for (size_t i = 0; i < plan.rows.n; i++) {
+        const struct ical_event *e = &event[plan.seasons.n + i];
+        assert_string_equal(e->first, row[i].begin);
+        assert_string_equal(e->last, row[i].end);
+    }
+    stuff_shelf_free(shelf);
+    arena_free(a);
+}
+
+static const struct plan_step *step_of(const struct plan_step *s, size_t n, const char *id) {
+    for (size_t i = 0; i < n; i++)
+        if (strcmp(s[i].id, id) == 0) return &s[i];
+    return NULL;
+}
+
+/* Days of trade reference 2.3 and 2.11: hazel for laths is split 7 to 90 days after cutting and the
+ * laths dry 4 to 10; willow for coils is stored dry and soaked 3.3 days a metre just before. */
+static void laths_are_split_and_coils_soaked(void **state) {
+    (void)state;
+    struct arena *a = arena_new();
+    struct stuff_shelf *shelf;
+    check_ok(stuff_shelf_new(&shelf, &err), &err);
+    struct need need[] = {{.part = "lath", .what = "lath", .species = "Corylus avellana"},
+                          {.part = "ring", .what = "rod", .species = "Salix", .length = 1500},
+                          {.part = "white", .what = "paint", .species = ""}};
+    struct need_list needs = {.n = 3, .need = need};
+    struct plan_step *step;
+    size_t n;
+    check_ok(gather_plan_draft(&step, &n, &needs, shelf, a, &err), &err);
+    const struct plan_step *split = step_of(step, n, "split hazel rod");
+    assert_non_null(split);
+    check_near(split->days_low, 7, 0);
+    check_near(split->days_high, 90, 0);
+    assert_string_equal(split->after.v[0], "take hazel rod");
+    assert_non_null(step_of(step, n, "dry indoors hazel rod"));
+    assert_null(step_of(step, n, "dry store before soaking hazel rod"));
+    const struct plan_step *soak = step_of(step, n, "soak willow rod");
+    assert_non_null(soak);
+    assert_int_equal(soak->just_in_time, 1);
+    check_near(soak->days_low, 4, 0); /* 3.3 x 1.5 = 4.95: 5 days, of which one less */
+    assert_string_equal(step_of(step, n, "paint")->after.v[0], "make");
     stuff_shelf_free(shelf);
     arena_free(a);
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(a_making_becomes_a_plan)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(a_making_becomes_a_plan),
+                                       cmocka_unit_test(laths_are_split_and_coils_soaked)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
