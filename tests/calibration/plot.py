@@ -1,0 +1,77 @@
+#!/usr/bin/env python3
+"""Table and picture of how often stated ranges hold the truth, for doc/.
+
+  plot.py LINES...        LINES: files written by the tests when RELICT_CALIBRATION names them, e.g.
+      RELICT_CALIBRATION=lines BUILD/tests/against/against_calibration 400
+      RELICT_CALIBRATION=lines BUILD/tests/against/shape/against_outline_recovery 200
+
+Writes doc/pictures/calibration.svg and the table in doc/calibration.md between its two marks.
+"""
+import math
+import os
+import sys
+
+ROOT = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..")
+
+
+def read(paths):
+    rows = {}
+    for path in paths:
+        for line in open(path, encoding="utf-8"):
+            group, kind, *v = line.rstrip("\n").split("\t")
+            rows[group, kind] = [float(x) for x in v]
+    return rows
+
+
+def table(rows):
+    out = ["| what is stated | of | objects | in its 50 % range | in its 90 % range | |",
+           "| --- | --- | --- | --- | --- | --- |"]
+    for (group, kind), (n, half, most, se50, se90) in rows.items():
+        off50 = 0 if math.isnan(half) else (half - 0.5) / max(se50, 1e-9)
+        off90 = (most - 0.9) / max(se90, 1e-9)
+        word = "honest" if max(abs(off50), abs(off90)) <= 3 else "too narrow" if off90 < -3 or off50 < -3 else "too wide"
+        first = "" if math.isnan(half) else f"{100 * half:.0f} ± {100 * se50:.0f} %"
+        out.append(f"| {kind} | {group} | {n:.0f} | {first} | {100 * most:.0f} ± {100 * se90:.0f} % | {word} |")
+    return "\n".join(out)
+
+
+def picture(rows):
+    high, left, width = 18 * len(rows) + 70, 330, 420
+
+    def x(p):
+        return left + width * p
+
+    s = [f'<svg xmlns="http://www.w3.org/2000/svg" width="{left + width + 30}" height="{high}" '
+         f'viewBox="0 0 {left + width + 30} {high}" font-family="sans-serif" font-size="11" role="img" '
+         'aria-label="How often stated ranges hold the truth: 50 and 90 per cent, with their errors">',
+         f'<rect width="100%" height="100%" fill="white"/>']
+    for p in (0.5, 0.9):
+        s.append(f'<line x1="{x(p):.1f}" x2="{x(p):.1f}" y1="30" y2="{high - 25}" stroke="#888" stroke-dasharray="3 3"/>')
+        s.append(f'<text x="{x(p):.1f}" y="24" text-anchor="middle">{100 * p:.0f} % is right</text>')
+    for i, ((group, kind), (n, half, most, se50, se90)) in enumerate(rows.items()):
+        y = 45 + 18 * i
+        s.append(f'<text x="{left - 12}" y="{y + 4}" text-anchor="end">{group}: {kind}</text>')
+        for p, se, mark in ((half, se50, "o"), (most, se90, "s")):
+            if math.isnan(p):
+                continue
+            s.append(f'<line x1="{x(max(0, p - 3 * se)):.1f}" x2="{x(min(1, p + 3 * se)):.1f}" y1="{y}" y2="{y}" stroke="black"/>')
+            s.append(f'<circle cx="{x(p):.1f}" cy="{y}" r="3.5" fill="white" stroke="black"/>' if mark == "o" else
+                     f'<rect x="{x(p) - 3:.1f}" y="{y - 3}" width="6" height="6" fill="black"/>')
+    s.append(f'<text x="{left}" y="{high - 8}">ring: 50 % range; square: 90 % range; lines: three standard errors</text>')
+    return "\n".join(s) + "\n</svg>\n"
+
+
+def main():
+    rows = read(sys.argv[1:])
+    with open(os.path.join(ROOT, "doc", "pictures", "calibration.svg"), "w", encoding="utf-8") as f:
+        f.write(picture(rows))
+    path = os.path.join(ROOT, "doc", "calibration.md")
+    text = open(path, encoding="utf-8").read()
+    begin, end = "<!-- table -->\n", "<!-- end -->"
+    head, rest = text.split(begin)
+    tail = rest.split(end)[1]
+    with open(path, "w", encoding="utf-8") as f:
+        f.write(head + begin + table(rows) + "\n" + end + tail)
+
+
+main()
