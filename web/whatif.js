@@ -18,7 +18,8 @@ export function answers(making) {
     try {
       const a = await tell("what_if", { making, by, parts: parts.map(plain) });
       if (turn !== asked && by === "shell") return;
-      if (a.learning) {
+      if (a.missing) empty(place).append(el("p", { class: "second" }, `${a.missing} ${a.remedy}`));
+      else if (a.learning) {
         empty(place).append(el("p", { class: "second" }, say("whatif.learning")));
         clearTimeout(again);
         again = setTimeout(() => { if (node.isConnected) quick(parts); }, 1500);

@@ -63,6 +63,10 @@ int api_what_if(struct api_call *c, struct error *err) {
     bool shell = by && strcmp(by, "shell") == 0;
     int rc = read_parts(&parts, &n, json_object_get(c->body, "parts"), c->arena, err);
     if (!rc) rc = job_what_if(&w, c->job, making, err);
+    if (rc == ERR_MISSING) { /* not an error: an earlier step comes first */
+        c->out = json_pack("{s:s,s:s}", "missing", err->message, "remedy", err->remedy);
+        return c->out ? 0 : fail_memory(err);
+    }
     if (rc) return rc;
     what_if_learn(w);
     if (!shell && !what_if_ready(w)) { /* not an error: one asks again */

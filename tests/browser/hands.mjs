@@ -1,13 +1,20 @@
 // Three ways to use a page: by mouse, by keyboard alone, by finger. Each knows the same few deeds.
 // By keyboard a thing is reached with Tab as a person would, never by setting the focus.
+// The browser must be told to hand the choice over before it is asked for.
+export async function chosen(page, path, act) {
+  const waited = page.waitForEvent("filechooser", { timeout: 20000 });
+  await page.waitForTimeout(300);
+  await act();
+  await (await waited).setFiles(path);
+}
+
 export const mouse = (page) => ({
   name: "mouse",
   press: (thing) => thing.click(),
   write: async (thing, text) => { await thing.click(); await thing.fill(text); },
   choose: (thing, option) => thing.selectOption(option),
   file: async (thing, path) => {
-    const [chooser] = await Promise.all([page.waitForEvent("filechooser"), thing.click()]);
-    await chooser.setFiles(path);
+    await chosen(page, path, () => thing.click());
   },
   leave: () => page.mouse.click(2, 2),
   point: async (thing, x, y) => thing.click({ position: { x, y } }),
@@ -19,8 +26,7 @@ export const finger = (page) => ({
   press: (thing) => thing.tap(),
   write: async (thing, text) => { await thing.tap(); await thing.fill(text); },
   file: async (thing, path) => {
-    const [chooser] = await Promise.all([page.waitForEvent("filechooser"), thing.tap()]);
-    await chooser.setFiles(path);
+    await chosen(page, path, () => thing.tap());
   },
   point: async (thing, x, y) => thing.tap({ position: { x, y } }),
 });
@@ -60,8 +66,7 @@ export const keyboard = (page) => {
     },
     file: async (thing, path) => {
       await reach(thing);
-      const [chooser] = await Promise.all([page.waitForEvent("filechooser"), page.keyboard.press("Enter")]);
-      await chooser.setFiles(path);
+      await chosen(page, path, () => page.keyboard.press("Enter"));
     },
     leave: () => page.keyboard.press("Tab"),
   };

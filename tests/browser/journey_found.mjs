@@ -1,7 +1,8 @@
 // Found, as part of the whole job: rows set aside are mended, and a piece is traced on its photo.
 import { join } from "node:path";
+import { chosen } from "./hands.mjs";
 
-export async function found({ page, hand, button, deed, until, quiet, screenIs, entries, demo, to, way }) {
+export async function found({ page, hand, button, deed, until, screenIs, entries, demo, to, way }) {
   await deed("mend bad rows", async () => {
     await to("found", "Found");
     for (const [piece, text] of [["A06", "120.5"], ["A11", "155.5"]]) {
@@ -11,7 +12,6 @@ export async function found({ page, hand, button, deed, until, quiet, screenIs, 
       await hand.press(button("Take the row in", row));
       await until(`${piece} taken in`, async () => (await entries("piece")).some((p) => p.id === piece), 20000);
     }
-    await quiet();
   });
 
   await deed("add a photo", async () => {
@@ -21,8 +21,7 @@ export async function found({ page, hand, button, deed, until, quiet, screenIs, 
     const form = page.locator("form", { has: page.locator("#photo-file") });
     if (way === "keyboard") {
       await hand.reach(form.locator("#photo-file"));
-      const [chooser] = await Promise.all([page.waitForEvent("filechooser"), page.keyboard.press("Enter")]);
-      await chooser.setFiles(join(demo, "files", "A16.png"));
+      await chosen(page, join(demo, "files", "A16.png"), () => page.keyboard.press("Enter"));
     } else await form.locator("#photo-file").setInputFiles(join(demo, "files", "A16.png"));
     await hand.write(form.locator("#photo-bar"), "50");
     await hand.press(button("Add", form));
