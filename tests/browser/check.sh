@@ -37,7 +37,11 @@ export LSAN_OPTIONS=suppressions=$here/../leaks.txt:print_suppressions=0 UBSAN_O
 part "hostile requests ($(basename "$folder"))" env RELICT_HOSTILE=10000 timeout 300 "$folder/tests/unit/unit_hostile"
 part "two clients, a hundred streams ($(basename "$folder"))" env RELICT_WRITES=1000 timeout 200 "$folder/tests/unit/unit_together"
 
-"$program" demo "$work" --only tray >/dev/null
+if [[ -n ${RELICT_DEMO:-} ]]; then
+    cp -r "$RELICT_DEMO/." "$work" # made by ./run check, once for all
+else
+    "$program" demo "$work" --only tray >/dev/null
+fi
 part "the wood page" timeout 100 node "$here/wood.mjs" "$program" "$work/tray.relict" "$pictures"
 part "every screen" timeout 400 node "$here/screens.mjs" "$program" "$work/tray.relict" "$pictures"
 part "how fast" timeout 60 node "$here/speed.mjs" "$program" "$work/tray.relict"

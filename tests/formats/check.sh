@@ -8,7 +8,11 @@ here=$(cd "$(dirname "$0")" && pwd)
 if [[ -f $1 ]]; then
     made=$(mktemp -d)
     trap 'rm -rf "$made"' EXIT
-    "$1" demo "$made/demo" >/dev/null || exit 1
+    if [[ -n ${RELICT_DEMO:-} ]]; then
+        cp -r "$RELICT_DEMO" "$made/demo" # made by ./run check, once for all
+    else
+        "$1" demo "$made/demo" >/dev/null || exit 1
+    fi
     mkdir "$made/drawn"
     for t in "$(dirname "$1")"/tests/unit/unit_{solid,figures,plan,report,papers}; do
         [[ -x $t ]] && RELICT_PAGES=$made/drawn RELICT_SOURCE=$here/../.. "$t" >/dev/null 2>&1
