@@ -190,7 +190,8 @@ def main():
                          env=dict(os.environ, RELICT_VALUES=path), stdout=subprocess.PIPE, text=True)
     if run.returncode:
         print(run.stdout)
-        return 1
+        if not write:
+            return 1
     rows, experience, nameless = read(path)
     os.remove(path)
     os.rmdir(os.path.dirname(path))
