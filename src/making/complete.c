@@ -488,13 +488,21 @@ int making_complete(struct makings *out, const struct making_basis *basis, struc
     if (!out->makings || !out->parts || !out->steps) return fail_memory(err);
     measure_outline(&b);
     const struct statement *form = statement_find(basis->said, "coil.form");
-    bool rivals = form && !isnan(form->probability) && has_part(&b, "coiled");
-    build(&b, "proposed",
-          rivals ? "As proposed, the coiled part a flat ring"
-                 : "As proposed: likely sizes, gaps filled by stated rules",
-          rivals ? "the coiled part is a flat ring" : NULL, rivals ? form->probability : 1, false);
-    if (rivals)
-        build(&b, "proposed.cone", "As proposed, the coiled part a cone",
-              "the coiled part is a cone", 1 - form->probability, true);
+    if (!form || isnan(form->probability) || !has_part(&b, "coiled")) {
+        build(&b, "proposed", "As proposed: likely sizes, gaps filled by stated rules", NULL, 1,
+              false);
+        return b.rc;
+    }
+    /* The likelier form is "proposed": its parts carry the short names that a maker reads. */
+    bool cone = form->probability < 0.5;
+    for (int k = 0; k < 2; k++, cone = !cone)
+        build(&b,
+              k == 0 ? "proposed"
+              : cone ? "proposed.cone"
+                     : "proposed.ring",
+              cone ? "As proposed, the coiled part a cone"
+                   : "As proposed, the coiled part a flat ring",
+              cone ? "the coiled part is a cone" : "the coiled part is a flat ring",
+              cone ? 1 - form->probability : form->probability, cone);
     return b.rc;
 }

@@ -19,7 +19,8 @@ struct making_basis {
 };
 
 /* Fills `out` with one leading making "proposed" (weight 1), or, where the coiled part has two
- * rival forms, two that share it ("proposed" and "proposed.cone"). ERR_MISSING without an outline:
+ * rival forms, two that share it: "proposed", the likelier, and "proposed.cone" or
+ * "proposed.ring". ERR_MISSING without an outline:
  * nothing can be laid out. */
 int making_complete(struct makings *out, const struct making_basis *basis, struct arena *arena,
                     struct error *err);

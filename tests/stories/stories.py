@@ -305,7 +305,7 @@ def story_9(cradle):
     care = said["coil.form"]["caution"]
     check("states what would decide", "thickness" in care and "third arc" in care, care)
     makings = {r["making"]: r for r in cradle.table("makings")}
-    check("two makings side by side, each with its share", {"proposed", "proposed.cone"} <= set(makings),
+    check("two makings side by side, each with its share", {"proposed", "proposed.ring"} <= set(makings),
           {k: v["how likely, percent"] for k, v in makings.items()})
     views = [c for c in rows_of(DEMO, "cradle", "choice.csv") if "guard" in text_of(c) or "ring" in text_of(c) or "cone" in text_of(c)]
     check("people's views are signed and dated", len(views) >= 2 and all(v["who"] and v["date"] for v in views), len(views))
