@@ -197,7 +197,7 @@ static void projects(long count, long first) {
         slowest = fmax(slowest, now_seconds() - begin);
     }
     printf("%ld projects through the whole job; steps that held:", done);
-    for (size_t i = 0; stage_list[i] && i < 16; i++)
+    for (size_t i = 0; i < stage_count && i < 16; i++)
         printf(" %s %ld", stage_list[i]->name, steps[i]);
     printf("; slowest %.0f s\n", slowest);
 }
