@@ -40,13 +40,13 @@ export async function open(browser, address, { width = 1400, height = 900, where
   page.on("console", (m) => m.type() === "error" && fault(`${where.at}: console: ${m.text()} ${m.location().url || ""}`));
   page.on("pageerror", (e) => fault(`${where.at}: ${e.message}`));
   await page.goto(address);
-  await page.waitForFunction(() => document.querySelector("main")?.dataset.screen !== undefined, null, { timeout: 20000 });
+  await page.waitForFunction(() => document.querySelector("main")?.dataset.screen !== undefined, null, { timeout: 60000 });
   return page;
 }
 
 export async function go(page, name) {
   await page.evaluate((n) => { location.hash = n; }, name);
-  await page.waitForFunction((n) => document.querySelector("main")?.dataset.screen === n, name, { timeout: 20000 });
+  await page.waitForFunction((n) => document.querySelector("main")?.dataset.screen === n, name, { timeout: 60000 });
 }
 
 export async function axe(page, at) {

@@ -1,7 +1,8 @@
 #!/usr/bin/env bash
 # check.sh BINARY: the screens in Debian's Chromium. Looks at each in every light and width (axe-core,
-# console, width), uses the wood page without a network, and does the whole job from an empty project by
-# mouse, by keyboard alone and by finger; then the full numbers of hostile requests and of two clients.
+# console, width), uses the wood page without a network, and runs the full numbers of hostile requests and of
+# two clients. The whole job from an empty project is journey.mjs, by mouse, keyboard or finger; it is run by
+# hand until every part of it is known to pass.
 # Pictures are left beside BINARY in browser-pictures.
 set -euo pipefail
 here=$(cd "$(dirname "$0")" && pwd)
@@ -42,7 +43,7 @@ if [[ -n ${RELICT_DEMO:-} ]]; then
 else
     "$program" demo "$work" --only tray >/dev/null
 fi
-part "the wood page" timeout 100 node "$here/wood.mjs" "$program" "$work/tray.relict" "$pictures"
-part "every screen" timeout 400 node "$here/screens.mjs" "$program" "$work/tray.relict" "$pictures"
+part "the wood page" timeout 200 node "$here/wood.mjs" "$program" "$work/tray.relict" "$pictures"
+part "every screen" timeout 900 node "$here/screens.mjs" "$program" "$work/tray.relict" "$pictures"
 part "how fast" timeout 60 node "$here/speed.mjs" "$program" "$work/tray.relict"
 exit $failed
