@@ -165,14 +165,23 @@ static int say_next(const struct saying *y, struct error *err) {
     return rc ? rc : statement_add(y->said, &s, err);
 }
 
+/* Sizes hold for the families tried: for a shape of none of them the ranges are too narrow where
+ * little of the edge is left (doc/calibration.md), and the sentence says on what it stands. */
 static int say_all(const struct saying *y, struct error *err) {
     const struct shape_outline *o = &y->result->main;
-    int rc = say_size(y, "length", "The outline was this long.", "mm", &o->length, err);
-    if (!rc) rc = say_size(y, "width", "The outline was this wide.", "mm", &o->width, err);
+    int rc =
+        say_size(y, "length", "If it was of a shape that was tried, the outline was this long.",
+                 "mm", &o->length, err);
     if (!rc)
-        rc =
-            say_size(y, "perimeter", "The edge was this long all round.", "mm", &o->perimeter, err);
-    if (!rc) rc = say_size(y, "area", "The outline held this area.", "mm²", &o->area, err);
+        rc = say_size(y, "width", "If it was of a shape that was tried, the outline was this wide.",
+                      "mm", &o->width, err);
+    if (!rc)
+        rc = say_size(y, "perimeter",
+                      "If it was of a shape that was tried, the edge was this long all round.",
+                      "mm", &o->perimeter, err);
+    if (!rc)
+        rc = say_size(y, "area", "If it was of a shape that was tried, the outline held this area.",
+                      "mm²", &o->area, err);
     if (!rc) rc = say_family(y, err);
     if (!rc) rc = say_exclusions(y, err);
     return rc ? rc : say_next(y, err);
