@@ -53,7 +53,7 @@ function entered(kinds, trials, pieces, all, answers) {
   if (!trials.length) return el("p", {}, say("trials.none"));
   return el("div", {}, trials.map((t) => {
     const a = answers.find((x) => x.id === t.id), b = t.body;
-    return el("section", {}, el("h4", {}, `${t.id}: ${b.question || ""}`),
+    return el("section", {}, el("h3", {}, `${t.id}: ${b.question || ""}`),
       el("p", {}, b.predicted === undefined ? "" : `${say("trials.foretold", { value: b.predicted, half: b.half ?? "?" })}${b.predicted_on ? `, ${b.predicted_on}` : ""}. `,
         el("b", {}, (a && a.verdict) || say("trials.verdict.none"))),
       a && a.say ? el("p", {}, a.say) : null,
