@@ -262,5 +262,6 @@ int tell_assemble(struct tell_dossier *out, struct job *job, struct arena *arena
     if (!rc) rc = take_drawings(out, job, arena, err);
     if (!rc) rc = tell_assemble_season(out, job, arena, err);
     if (!rc) rc = tell_assemble_trials(out, job, arena, err);
+    if (!rc) rc = tell_assemble_form(out, job, arena, err);
     return rc;
 }

@@ -13,4 +13,8 @@ int tell_assemble_trials(struct tell_dossier *out, struct job *job, struct arena
 int tell_assemble_season(struct tell_dossier *out, struct job *job, struct arena *arena,
                          struct error *err);
 
+/* The predicted form as made, from the strength step; left NULL when that has none. */
+int tell_assemble_form(struct tell_dossier *out, struct job *job, struct arena *arena,
+                       struct error *err);
+
 #endif
