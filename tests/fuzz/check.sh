@@ -7,7 +7,7 @@
 # out/fuzz/TARGET; once mended, the file goes to found/TARGET and stays.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
-runs=${RELICT_FUZZ_RUNS:-200000} seconds=${RELICT_FUZZ_SECONDS:-45}
+runs=${RELICT_FUZZ_RUNS:-200000} seconds=${RELICT_FUZZ_SECONDS:-25}
 [[ " $* " == *" --long "* ]] && runs=5000000 seconds=3600
 targets=${RELICT_FUZZ_TARGETS:-csv xlsx project entries outlines scan request calc formula}
 if ! command -v clang >/dev/null; then
