@@ -346,8 +346,10 @@ static int quantiles(double q[3], const struct crowd *c, size_t k, size_t offset
                      struct error *err) {
     static const double p[3] = {0.05, 0.5, 0.95};
     double v[DRAWS];
-    for (size_t i = 0; i < DRAWS; i++)
-        v[i] = c->failed[i] ? NAN : *(const double *)((const char *)&c->look[i][k] + offset);
+    for (size_t i = 0; i < DRAWS; i++) {
+        memcpy(&v[i], (const char *)&c->look[i][k] + offset, sizeof v[i]);
+        if (c->failed[i]) v[i] = NAN;
+    }
     return num_quantiles(v, c->weight, DRAWS, p, 3, q, err);
 }
 
