@@ -122,11 +122,12 @@ static const char *cut(const struct keep_back *k, const char *text) {
         const char *word = k->words[i];
         if (strlen(word) <= SHORT_NAME && strcmp(text, word)) continue; /* "1" is in every text */
         const char *at, *from = text; /* a word may be part of the mark: never look back */
-        while (text && (at = whole(from, word))) {
+        while ((at = whole(from, word))) {
             size_t done = (size_t)(at - text) + strlen(KEPT_BACK);
             text = arena_printf(k->arena, "%.*s" KEPT_BACK "%s", (int)(at - text), text,
                                 at + strlen(word));
-            from = text ? text + done : NULL;
+            if (!text) return NULL;
+            from = text + done;
         }
     }
     return text;
