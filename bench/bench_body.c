@@ -1,6 +1,8 @@
 /* Speed of the shell: a barky tray with five laths, from flat and from a neighbour, at several
  * sizes; 256 small runs side by side; the mesher. Prints tables, judges nothing. Process seconds of
  * one core unless said otherwise. */
+#include "bench.h"
+
 #include "base/parallel.h"
 #include "body/equilibrium.h"
 #include "body/part.h"
@@ -22,14 +24,6 @@ static double seconds(clockid_t clock) {
 #define CPU seconds(CLOCK_THREAD_CPUTIME_ID)
 #define WALL seconds(CLOCK_MONOTONIC)
 
-static void need(int rc, const struct error *err) {
-    if (!rc) return;
-    char text[1200];
-    error_text(err, text, sizeof text);
-    fprintf(stderr, "%s\n", text);
-    exit(1);
-}
-
 static struct plane_mesh *tray(size_t triangles) {
     double xy[2 * OUTLINE];
     for (int i = 0; i < OUTLINE; i++) {
@@ -41,7 +35,7 @@ static struct plane_mesh *tray(size_t triangles) {
     struct plane_mesh_options o = {.triangles = triangles};
     struct error err = {0};
     struct plane_mesh *m;
-    need(plane_mesh_new(&m, &loop, 1, &o, &err), &err);
+    bench_need(plane_mesh_new(&m, &loop, 1, &o, &err), &err);
     return m;
 }
 
@@ -49,7 +43,7 @@ static void dress(struct body_shell *s, double tree_radius) {
     struct body_ply ply = {.e1 = 1200, .e2 = 500, .nu12 = 0.35, .g12 = 250, .thickness = 6};
     struct body_laminate l;
     struct error err = {0};
-    need(body_laminate_make(&l, &ply, 1, &err), &err);
+    bench_need(body_laminate_make(&l, &ply, 1, &err), &err);
     for (size_t f = 0; f < body_shell_faces(s); f++) {
         body_shell_material(s, f, &l);
         body_shell_natural(s, f, NULL, (double[3]){0, 1 / tree_radius, 0});
@@ -64,7 +58,7 @@ static struct body_shell *shell_of(const struct plane_mesh *m) {
         memcpy(x[v], m->p[v], sizeof m->p[v]);
     struct body_shell_mesh mesh = {m->nv, m->nf, (const double(*)[3])x, (const int(*)[3])m->tri,
                                    NULL};
-    need(body_shell_new(&s, &mesh, &err), &err);
+    bench_need(body_shell_new(&s, &mesh, &err), &err);
     free(x);
     dress(s, 180);
     for (int k = 0; k < LATHS; k++) {
@@ -74,7 +68,7 @@ static struct body_shell *shell_of(const struct plane_mesh *m) {
                                  .ei = 10000 * 20 * 125 / 12.0,
                                  .gj = 600 * 20 * 125 / 3.0,
                                  .ea = 10000 * 100};
-        need(body_part_lath(s, &lath, 0.95, NULL, &err), &err);
+        bench_need(body_part_lath(s, &lath, 0.95, NULL, &err), &err);
     }
     return s;
 }
@@ -92,7 +86,7 @@ static void table_sizes(void) {
         double t_mesh = CPU - t0;
         struct body_shell *s = shell_of(m);
         t0 = CPU;
-        need(body_shell_prepare(s, &err), &err);
+        bench_need(body_shell_prepare(s, &err), &err);
         double t_symbolic = CPU - t0, best_cold = 1e9, best_warm = 1e9, best_adjoint = 1e9, entries,
                flops;
         body_shell_hold(s);
@@ -103,14 +97,14 @@ static void table_sizes(void) {
             dress(s, 180);
             body_shell_reset(s);
             t0 = CPU;
-            need(body_equilibrium(&cold, s, NULL, &err), &err);
+            bench_need(body_equilibrium(&cold, s, NULL, &err), &err);
             best_cold = fmin(best_cold, CPU - t0);
             dress(s, 180 * 1.03);
             t0 = CPU;
-            need(body_equilibrium(&warm, s, NULL, &err), &err);
+            bench_need(body_equilibrium(&warm, s, NULL, &err), &err);
             best_warm = fmin(best_warm, CPU - t0);
             t0 = CPU;
-            need(body_equilibrium_adjoint(a, s, h, &err), &err);
+            bench_need(body_equilibrium_adjoint(a, s, h, &err), &err);
             best_adjoint = fmin(best_adjoint, CPU - t0);
         }
         body_equilibrium_cost(s, &entries, &flops);
@@ -140,12 +134,12 @@ static void crowd_run(size_t begin, size_t end, size_t index, void *context) {
     struct crowd *c = context;
     struct error err = {0};
     struct body_shell *s = shell_of(c->mesh);
-    need(body_shell_prepare(s, &err), &err);
+    bench_need(body_shell_prepare(s, &err), &err);
     body_shell_hold(s);
     for (size_t i = begin; i < end; i++) {
         dress(s, 120 + (double)i / 2);
         body_shell_reset(s);
-        need(body_equilibrium(NULL, s, NULL, &err), &err);
+        bench_need(body_equilibrium(NULL, s, NULL, &err), &err);
         c->rise[i] = body_shell_place(s)[0][2];
     }
     body_shell_free(s);

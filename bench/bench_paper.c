@@ -1,6 +1,8 @@
 /* Speed and memory of paper: 1:1 plans of objects of several sizes on A4, A3 and a roll; the
  * argument of a project when one is named. Prints tables, judges nothing. Wall seconds; memory is
  * the most the process has held so far. */
+#include "bench.h"
+
 #include "../tests/unit/show/plan_sample.h"
 #include "job/job.h"
 #include "tell/assemble.h"
@@ -10,24 +12,10 @@
 #include <sys/resource.h>
 #include <time.h>
 
-static double wall(void) {
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
-
 static double most_mb(void) {
     struct rusage u;
     getrusage(RUSAGE_SELF, &u);
     return (double)u.ru_maxrss / 1024;
-}
-
-static void need(int rc, const struct error *err) {
-    if (!rc) return;
-    char text[1200];
-    error_text(err, text, sizeof text);
-    fprintf(stderr, "%s\n", text);
-    exit(1);
 }
 
 static void plan(double scale, enum plan_paper paper, const char *name,
@@ -41,12 +29,12 @@ static void plan(double scale, enum plan_paper paper, const char *name,
     plan_sample(&s, scale);
     const struct plan_options o = {.paper = paper, .roll_width = 2400};
     const struct show_pdf_options p = {.title = "Plan", .theme = SHOW_PRINT};
-    double from = wall();
-    need(plan_pages(&pages, &n, &s.plan, &o, shaper, arena, &err), &err);
-    need(show_pdf_write(&pdf, (const struct show_drawing *const *)pages, n, &p, shaper, &err),
-         &err);
+    double from = bench_wall();
+    bench_need(plan_pages(&pages, &n, &s.plan, &o, shaper, arena, &err), &err);
+    bench_need(show_pdf_write(&pdf, (const struct show_drawing *const *)pages, n, &p, shaper, &err),
+               &err);
     printf("%6.0f mm  %-6s %4zu sheets  %6.2f s  %6.0f kB  %5.0f MB\n", 520 * scale, name, n,
-           wall() - from, (double)pdf.n / 1024, most_mb());
+           bench_wall() - from, (double)pdf.n / 1024, most_mb());
     for (size_t i = 0; i < n; i++)
         show_drawing_free(pages[i]);
     show_out_deinit(&pdf);
@@ -70,11 +58,12 @@ int main(int argc, char **argv) {
     json_t *written;
     const struct job_options who = {.who = "bench", .read_only = true};
     const struct hand_options o = {.paper = PLAN_A4};
-    double from = wall();
-    need(job_open(&job, argv[1], &who, &err), &err);
-    need(tell_write_all(&written, job, argv[2], &o, &err), &err);
+    double from = bench_wall();
+    bench_need(job_open(&job, argv[1], &who, &err), &err);
+    bench_need(tell_write_all(&written, job, argv[2], &o, &err), &err);
     printf("everything of %s: %d files  %6.2f s  %5.0f MB\n", argv[1],
-           (int)json_integer_value(json_object_get(written, "files")), wall() - from, most_mb());
+           (int)json_integer_value(json_object_get(written, "files")), bench_wall() - from,
+           most_mb());
     json_decref(written);
     job_close(job);
     return 0;

@@ -1,6 +1,8 @@
 /* The shell beside CalculiX (ccx, from Debian, when installed) on three problems with a known
  * answer: error, unknowns, iterations and seconds of both. ccx runs 8-node shells (S8R) with its
  * own steps. Writes into a folder under $TMPDIR. Prints a table, judges nothing. */
+#include "bench.h"
+
 #include "body/body_methods.h"
 
 #include <jansson.h>
@@ -10,12 +12,6 @@
 #include <string.h>
 #include <time.h>
 #include <unistd.h>
-
-static double now(void) {
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
 
 typedef void place_fn(double u, double v, double x[3]);
 static void flat(double u, double v, double x[3]) {
@@ -82,9 +78,9 @@ static struct found run(const char *dir, const char *name, int component) {
     struct found r = {NAN, 0, 0, 0};
     snprintf(command, sizeof command, "cd '%s' && OMP_NUM_THREADS=1 ccx %s > %s.out 2>&1", dir,
              name, name);
-    double t0 = now();
+    double t0 = bench_wall();
     if (system(command) != 0) return r;
-    r.seconds = now() - t0;
+    r.seconds = bench_wall() - t0;
     snprintf(path, sizeof path, "%s/%s.dat", dir, name);
     FILE *f = fopen(path, "r");
     while (f && fgets(line, sizeof line, f)) {
@@ -110,9 +106,9 @@ static json_t *ours(const char *text, double *seconds) {
     struct error err = {0};
     for (size_t i = 0; i < body_methods.n; i++)
         if (strcmp(body_methods.v[i]->name, "shell") == 0) {
-            double t0 = now();
+            double t0 = bench_wall();
             if (method_run(&out, body_methods.v[i], in, &err)) fprintf(stderr, "%s\n", err.message);
-            *seconds = now() - t0;
+            *seconds = bench_wall() - t0;
         }
     json_decref(in);
     return out;

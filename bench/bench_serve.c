@@ -42,7 +42,8 @@ static size_t ask(const struct bench *b, const char *text, char *out, size_t siz
     if (connect(fd, (const struct sockaddr *)&at, sizeof at) == 0 &&
         write(fd, text, strlen(text)) == (ssize_t)strlen(text))
         while ((n = read(fd, rest, sizeof rest)) > 0) {
-            if (out && all < size) memcpy(out + all, rest, (size_t)n < size - all ? (size_t)n : size - all);
+            if (out && all < size)
+                memcpy(out + all, rest, (size_t)n < size - all ? (size_t)n : size - all);
             all += (size_t)n;
         }
     close(fd);
@@ -66,7 +67,8 @@ static int begin(struct bench *b, const char *project) {
         return 1;
     }
     b->port = server_port(b->server);
-    snprintf(body, sizeof body, "{\"token\":\"%s\"}", strstr(server_address(b->server), "#key=") + 5);
+    snprintf(body, sizeof body, "{\"token\":\"%s\"}",
+             strstr(server_address(b->server), "#key=") + 5);
     snprintf(text, sizeof text,
              "POST /api/join HTTP/1.1\r\nHost: 127.0.0.1:%u\r\nOrigin: http://127.0.0.1:%u\r\n"
              "Content-Type: application/json\r\nContent-Length: %zu\r\nConnection: close\r\n\r\n%s",
@@ -88,8 +90,8 @@ static void table(const struct bench *b, const char *what, const char *const *pa
     for (; *paths; paths++) {
         size_t bytes;
         double first = milliseconds(b, *paths, &bytes), again = milliseconds(b, *paths, &bytes);
-        printf("  %-40s %8.1f kB  first %7.1f ms  again %7.1f ms\n", *paths,
-               (double)bytes / 1000, first, again);
+        printf("  %-40s %8.1f kB  first %7.1f ms  again %7.1f ms\n", *paths, (double)bytes / 1000,
+               first, again);
     }
 }
 
@@ -103,9 +105,9 @@ static const char *const tray[] = {"/",
                                    "/api/checklist",
                                    "/api/wood",
                                    NULL};
-static const char *const many[] = {"/api/project", "/api/entries?kind=piece",
-                                   "/api/entries?kind=measure", "/api/aside",
-                                   "/api/picture?name=found", NULL};
+static const char *const many[] = {
+    "/api/project", "/api/entries?kind=piece", "/api/entries?kind=measure",
+    "/api/aside",   "/api/picture?name=found", NULL};
 
 /* ---- readers at once ------------------------------------------------------------------------- */
 
@@ -150,8 +152,8 @@ static int two_thousand(const char *path) {
     char *text = malloc(room);
     n = (size_t)snprintf(text, room, "id,part,material,length_mm,width_mm,state\n");
     for (int i = 0; i < 2000; i++)
-        n += (size_t)snprintf(text + n, room - n, "P%04d,cross lath,split wood,%d,%d,wet in lab\n", i,
-                              100 + i % 200, 15 + i % 12);
+        n += (size_t)snprintf(text + n, room - n, "P%04d,cross lath,split wood,%d,%d,wet in lab\n",
+                              i, 100 + i % 200, 15 + i % 12);
     const struct bring_options o = {.separator = ",", .bar_length = NAN};
     int rc = job_new(&job, path, "2,000 pieces", 1, 0, NULL, &err);
     if (!rc) rc = job_bring(&report, job, "finds.csv", text, n, &o, &err);

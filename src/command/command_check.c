@@ -4,18 +4,6 @@
 
 #include <string.h>
 
-static json_t *as_json(const struct tell_check *list, size_t n) {
-    json_t *out = json_array();
-    for (size_t i = 0; i < n; i++)
-        json_array_append_new(out, json_pack("{s:s,s:s,s:s,s:s}", "of", list[i].group, "point",
-                                             list[i].item, "done",
-                                             list[i].done == 1   ? "yes"
-                                             : list[i].done == 0 ? "no"
-                                                                 : "does not apply",
-                                             "missing", list[i].missing));
-    return out;
-}
-
 /* Points of the argument only, or with --report of the whole report. */
 static bool wanted(const struct tell_check *c, bool whole) {
     return whole || !strcmp(c->group, "Reasoning") || !strcmp(c->group, "Evidence");
@@ -53,7 +41,7 @@ int command_check(struct command_line *line, struct error *err) {
     job_close(job);
     if (rc) return rc;
     if (line->json) {
-        json_t *out = as_json(list, n);
+        json_t *out = tell_check_encode(list, n);
         command_print_json(out, line->out);
         json_decref(out);
     } else {

@@ -65,18 +65,6 @@ int api_get_picture(struct api_call *c, struct error *err) {
 
 /* ---- papers --------------------------------------------------------------------------------- */
 
-static json_t *points_of(const struct tell_check *list, size_t n) {
-    json_t *out = json_array();
-    for (size_t i = 0; i < n; i++)
-        json_array_append_new(out, json_pack("{s:s,s:s,s:s,s:s}", "of", list[i].group, "point",
-                                             list[i].item, "done",
-                                             list[i].done == 1   ? "yes"
-                                             : list[i].done == 0 ? "no"
-                                                                 : "does not apply",
-                                             "missing", list[i].missing));
-    return out;
-}
-
 int api_get_checklist(struct api_call *c, struct error *err) {
     struct tell_dossier dossier = {0};
     struct tell_check *list;
@@ -85,9 +73,10 @@ int api_get_checklist(struct api_call *c, struct error *err) {
     if (!rc) rc = tell_checklist(&list, &n, &dossier, c->arena, err);
     if (!rc) {
         const char *draft = tell_draft_reason(list, n, c->arena);
-        rc = api_done(
-            c, json_pack("{s:o,s:s}", "points", points_of(list, n), "draft", draft ? draft : ""),
-            err);
+        rc = api_done(c,
+                      json_pack("{s:o,s:s}", "points", tell_check_encode(list, n), "draft",
+                                draft ? draft : ""),
+                      err);
     }
     tell_dossier_drop(&dossier);
     return rc;

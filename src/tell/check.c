@@ -285,3 +285,15 @@ struct tell_doc_options tell_options(const struct tell_dossier *d, const char *t
         .author = d->handover ? d->handover->authors : NULL,
         .draft = draft};
 }
+
+json_t *tell_check_encode(const struct tell_check *list, size_t n) {
+    json_t *out = json_array();
+    for (size_t i = 0; i < n; i++)
+        json_array_append_new(out, json_pack("{s:s,s:s,s:s,s:s}", "of", list[i].group, "point",
+                                             list[i].item, "done",
+                                             list[i].done == 1   ? "yes"
+                                             : list[i].done == 0 ? "no"
+                                                                 : "does not apply",
+                                             "missing", list[i].missing));
+    return out;
+}

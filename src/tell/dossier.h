@@ -111,6 +111,10 @@ int tell_checklist(struct tell_check **out, size_t *n, const struct tell_dossier
 /* Why the pages say draft, in a sentence; NULL when nothing is missing. */
 const char *tell_draft_reason(const struct tell_check *list, size_t n, struct arena *arena);
 
+/* The points as JSON: [{of, point, done: "yes", "no" or "does not apply", missing}]. New reference,
+ * NULL when memory is gone. */
+json_t *tell_check_encode(const struct tell_check *list, size_t n);
+
 /* How many statements are guesses; how many have no footing. */
 size_t tell_guesses(const struct tell_dossier *dossier);
 size_t tell_without_footing(const struct tell_dossier *dossier);
