@@ -401,6 +401,66 @@ static int tell(struct stage_run *r, const struct crowd *c, struct error *err) {
     return 0;
 }
 
+/* The weakest row of holes of a tie, as said before; NULL when nothing is known of one. */
+static const struct statement *weakest_row(const struct stage_run *r) {
+    const struct statement *weakest = NULL;
+    for (size_t i = 0; i < statement_count(r->said); i++) {
+        const struct statement *s = statement_at(r->said, i);
+        if (strncmp(s->id, "strength.holes.", 15) != 0 || isnan(s->value.p50)) continue;
+        if (!weakest || s->value.p50 < weakest->value.p50) weakest = s;
+    }
+    return weakest;
+}
+
+/* The hardest pull of the whole order of work beside what the holes bear. */
+static int say_pull(struct stage_run *r, const struct crowd *c, struct error *err) {
+    double most[3] = {0}, v[3];
+    size_t when = 0;
+    for (size_t k = 0; k < c->p->n; k++) {
+        int rc = quantiles(v, c, k, offsetof(struct look, pull), err);
+        if (rc) return rc;
+        if (!(v[1] > most[1])) continue;
+        memcpy(most, v, sizeof most);
+        when = k;
+    }
+    if (!(most[1] > 0)) return 0;
+    const struct statement *row = weakest_row(r);
+    struct statement s = statement_blank();
+    s.id = "strength.order.pull";
+    s.step = "strength";
+    s.about = "object";
+    s.quantity = "pull on the ties";
+    s.sentence = arena_printf(r->arena, "In this order of work the ties pull hardest after: %s",
+                              c->p->doing[when].what);
+    s.unit = "N/mm";
+    s.footing = FOOTING_WORKED_OUT;
+    s.value = spread_unknown();
+    s.value.p05 = most[0];
+    s.value.p50 = most[1];
+    s.value.p95 = most[2];
+    s.rule =
+        "the order of work followed on some of the possible originals; a rim tied on while the "
+        "sheet is damp does not shrink with it";
+    if (row && most[1] > row->value.p50)
+        s.caution =
+            arena_printf(r->arena,
+                         "more than the holes are likely to bear (%.2g N/mm, %.2g to %.2g): "
+                         "the ties would probably tear out. Let the sheet dry before the "
+                         "rim is tied on, or leave the ties loose until it has",
+                         row->value.p50, row->value.p05, row->value.p95);
+    else if (row && most[2] > row->value.p05)
+        s.caution =
+            arena_printf(r->arena, "it may be more than the holes bear (%.2g N/mm, %.2g to %.2g)",
+                         row->value.p50, row->value.p05, row->value.p95);
+    if (!s.sentence) return fail_memory(err);
+    int rc =
+        row ? statement_link_add(&s, "statement", row->id, "what the holes bear", r->arena, err)
+            : 0;
+    if (!rc && statement_find(r->said, "making.order"))
+        rc = statement_link_add(&s, "statement", "making.order", "order of work", r->arena, err);
+    return rc ? rc : statement_add(r->said, &s, err);
+}
+
 /* The likely sheet through it once more, on the form's net: a state after each thing that moves it.
  */
 static int form_days(struct stage_run *r, const struct plan *p, struct error *err) {
@@ -467,5 +527,6 @@ int strength_days(struct stage_run *r, const struct strength_work *work,
         return fail(err, ERR_SOLVE, "Look at the steps of the making and the sheet's thickness.",
                     "The order of work could not be followed: %.300s", c->why[0]);
     int rc = tell(r, c, err);
+    if (!rc) rc = say_pull(r, c, err);
     return rc ? rc : form_days(r, &p, err);
 }

@@ -99,6 +99,34 @@ static int grouped(struct rows *k, const char *where, struct holes_case c, struc
     return 0;
 }
 
+/* What a row bears, as a statement: later steps and the report set what pulls on it beside it. */
+static int say_row(struct rows *k, const struct part *p, const char *name, bool around,
+                   const struct holes_result *h, struct error *err) {
+    struct statement s = statement_blank();
+    s.id = arena_printf(k->r->arena, "strength.holes.%s.%s", p->id, around ? "around" : "along");
+    s.step = "strength";
+    s.about = "object";
+    s.quantity = "load at failure";
+    s.sentence = arena_printf(k->r->arena, "A row of holes of %s running %s bears this much.", name,
+                              around ? "around the stem" : "along the stem's axis");
+    s.unit = "N/mm";
+    s.state = "new and dry";
+    s.footing = FOOTING_WORKED_OUT;
+    s.standing = h->standing;
+    s.value = spread_unknown();
+    s.value.p05 = h->failure.p05;
+    s.value.p50 = h->failure.load;
+    s.value.p95 = h->failure.p95;
+    s.rule = "the weakest of splitting, tearing out and crushing, with the strengths of the tables";
+    s.caution = h->warning;
+    if (!s.id || !s.sentence) return fail_memory(err);
+    const char *sheet = "sheet.thickness.fresh";
+    int rc = statement_link_add(&s, "part", p->id, "row", k->r->arena, err);
+    if (!rc && statement_find(k->r->said, sheet))
+        rc = statement_link_add(&s, "statement", sheet, "thickness", k->r->arena, err);
+    return rc ? rc : statement_add(k->r->said, &s, err);
+}
+
 static int holes(struct rows *k, const struct part *p, const char *name, struct error *err) {
     static const char *const where[] = {"along the stem's axis", "around the stem"};
     if (!(p->pitch > 0)) return 0;
@@ -116,7 +144,8 @@ static int holes(struct rows *k, const struct part *p, const char *name, struct 
             continue;
         }
         put(k, what, "N/mm of row", &h.failure, h.standing, h.warning);
-        rc = grouped(k, what, c, err);
+        rc = say_row(k, p, name, side, &h, err);
+        if (!rc) rc = grouped(k, what, c, err);
         if (rc) return rc;
     }
     return 0;
