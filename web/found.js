@@ -16,7 +16,7 @@ import { pieceTalk, photoAdder, PIECE_FIELDS } from "./found_piece.js";
 import { asideTalk } from "./found_aside.js";
 import { rivalTalk, handlingTalk } from "./found_rivals.js";
 
-const BORDER = 12, GAP = 14, LABEL = 24, MOST_ROWS = 80;
+const BORDER = 12, GAP = 14, MOST_ROWS = 80;
 const alive = (list) => list.filter((e) => !e.gone);
 export const again = () => { dispatchEvent(new CustomEvent("again")); };
 
@@ -50,7 +50,7 @@ export async function screen(project, rest = []) {
         laid = layOut(shapes, inner / k, GAP / k, 18 / k, 14 / k);
         if (laid.height * k < Math.max(420, innerHeight - 240) || k < inner / widest * 0.35) break;
       }
-      return [0, -laid.height - 2 * LABEL / at, inner / at, 0];
+      return [0, -laid.height - 32 / at, inner / at, 0];
     } }, (pen) => {
       drawPieces(pen, laid.placed, { name: (s) => say("home.piece", { id: s.id, part: s.part }) });
       stick(pen, BORDER, pen.height - 8);

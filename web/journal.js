@@ -35,7 +35,7 @@ function change(c, undone) {
   } }, say(c.undo ? "journal.do_again" : "journal.take_back")) : null;
   const gone = undone.has(c.uuid);
   return el("li", { class: "unroll" }, el("p", {}, el("small", {}, `${say("journal.line", { when: c.when.replace("T", " ").replace(/:\d\dZ$/, ""), who: c.who })} `), el("br"),
-    c.undo ? say("journal.is_undo") : c.why || say("journal.no_reason"), `, ${c.entries === 1 ? say("journal.entry") : say("journal.entries", { n: c.entries })}`, gone ? `, ${say("journal.undone")}` : "", " ", button, gone ? null : back), error, place);
+    c.undo ? say("journal.is_undo") : c.why || say("journal.no_reason"), `, ${c.entries === 1 ? say("journal.entry") : say("journal.entries", { n: c.entries })}`, gone ? `, ${say("journal.undone")}` : "", " ", button, " ", gone ? null : back), error, place);
 }
 
 export async function screen() {

@@ -19,15 +19,18 @@ function boxOf(points) {
   return [x1, y1, x2, y2];
 }
 
-// Points down one end of a bar, from (x, -h) to (x, h), bulging by `out` (1 or -1).
-function endOf(kind, x, h, out) {
-  if (kind === "broken") return [[x, -h], [x - 0.3 * h * out, -h * 2 / 3], [x, -h / 3], [x - 0.3 * h * out, 0], [x, h / 3], [x - 0.3 * h * out, h * 2 / 3], [x, h]];
-  if (kind === "torn") return [[x, -h], [x - 0.6 * h * out, -h * 0.6], [x - 0.1 * h * out, -h * 0.45], [x - 0.8 * h * out, -h * 0.1], [x, 0.1 * h], [x - 0.5 * h * out, h * 0.45], [x - 0.2 * h * out, h * 0.6], [x - 0.7 * h * out, h]];
-  if (kind === "worn") return Array.from({ length: 9 }, (_, i) => [x - 0.5 * h * out * (1 - Math.cos((i - 4) * Math.PI / 8)), -h * Math.sin((4 - i) * Math.PI / 8)]);
-  return [[x, -h], [x, h]];
+// Points down one end of a bar, from (x, -h) to (x, h); `out` is 1 at the right, -1 at the left, and
+// teeth go `deep` mm into it.
+function endOf(kind, x, h, out, deep) {
+  const at = (d, y) => [x - d * deep * out, y * h];
+  if (kind === "broken") return [at(0, -1), at(1, -2 / 3), at(0, -1 / 3), at(1, 0), at(0, 1 / 3), at(1, 2 / 3), at(0, 1)];
+  if (kind === "torn") return [at(0, -1), at(2, -0.6), at(0.4, -0.45), at(2.6, -0.1), at(0, 0.1), at(1.7, 0.45), at(0.6, 0.6), at(2.3, 1)];
+  if (kind === "worn") return Array.from({ length: 9 }, (_, i) => at(1.6 * (1 - Math.cos((i - 4) * Math.PI / 8)), Math.sin((i - 4) * Math.PI / 8)));
+  return [at(0, -1), at(0, 1)];
 }
 function bar(length, width, ends) {
-  const [a, b] = ends.length ? ends : ["broken", "broken"], right = endOf(b || "broken", length / 2, width / 2, 1), left = endOf(a, -length / 2, width / 2, -1).reverse();
+  const [a, b] = ends.length ? ends : ["broken", "broken"], deep = Math.min(0.15 * width, 0.04 * length, 4);
+  const right = endOf(b || "broken", length / 2, width / 2, 1, deep), left = endOf(a, -length / 2, width / 2, -1, deep).reverse();
   const points = [...right, ...left], surviving = points.map(() => 0);
   if (b === "whole") surviving[0] = 1;
   if (a === "whole") surviving[right.length] = 1;
@@ -113,6 +116,11 @@ export function drawPieces(pen, placed, { labels = placed.length <= MOST_LABELS,
     else if (Math.min(w, h) < 20) line(pen, points, "tint", true, g);
     else filled(pen, points, "seen", s.grain, g);
     line(pen, points, "piece-edge", true, g);
+    // too small for its hatch: one lens of it
+    if (s.belongs >= 0.5 && Math.min(w, h) < 20 && Math.min(w, h) >= 7) {
+      const [cx, cy] = pen.at((s.box[0] + s.box[2]) / 2 + s.x, (s.box[1] + s.box[3]) / 2 + s.y);
+      put(pen, "path", { class: "cell filled", d: `M${(cx - 5).toFixed(1)} ${cy.toFixed(1)}q5 -4 10 0q-5 4 -10 0z` }, g);
+    }
     const turn = turnOf(s.points);
     for (const run of runs(points, s.surviving)) {
       survivingEdge(pen, run, g).classList.toggle("slight", Math.min(w, h) < 14);

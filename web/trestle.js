@@ -13,7 +13,7 @@ import { drawPart, inOrder, outlineOf, sheetEdge } from "./partdraw.js";
 import { readMakings } from "./makings.js";
 import { threadLayer } from "./threads.js";
 
-const BORDER = 18, GAP = 14, LABEL = 22; // px
+const BORDER = 18, GAP = 14; // px
 const AT_REST = 7, LISTED = 8;
 
 // px a mm for both leaves: the object fills its leaf, unless the pieces would then run far down.
@@ -21,7 +21,7 @@ function scaleOf(shapes, object) {
   const known = new Map();
   return (width) => {
     if (known.has(width)) return known.get(width);
-    const inner = width - 2 * BORDER, high = innerWidth < 600 ? innerHeight * 1.2 : Math.max(420, innerHeight - 300);
+    const inner = width - 2 * BORDER, high = innerWidth < 600 ? innerHeight * 1.2 : Math.max(400, innerHeight - 350);
     const widest = Math.max(...shapes.map((s) => s.box[2] - s.box[0]), object ? object[2] - object[0] : 0, 1);
     let k = inner / widest, laid;
     const least = k * 0.4;
@@ -40,7 +40,7 @@ function foundLeaf(shapes, count, scale, name) {
   const words = (count === 1 ? say("home.pieces_one") : say("home.pieces", { n: count })) + (count > shapes.length ? ` ${say("home.not_drawn", { n: count - shapes.length })}` : "");
   const figure = board({ name: say("home.pieces_name"), words, tallest: 1e7, border: BORDER, bounds: (w) => {
     at = scale(w);
-    return [0, -at.laid.height - LABEL * 2 / at.k, at.inner / at.k, 0];
+    return [0, -at.laid.height - 32 / at.k, at.inner / at.k, 0];
   } }, (pen) => {
     drawPieces(pen, at.laid.placed, { name });
     stick(pen, BORDER, pen.height - 8);
@@ -92,19 +92,23 @@ function bind(box, found, made, links, shapes, steps) {
     for (const id of ids) pieceNode(id)?.classList.add("touched");
     for (const id of parts) partNode(id)?.classList.add("touched");
   };
+  let now = null; // what is shown, to show it again when the leaf has a new size
   const still = () => {
+    now = still;
     mark([], []);
     if (words.found) words.found.textContent = said.found;
     if (words.made) words.made.textContent = said.made;
     layer.show(resting().map((l) => thread(l, false)));
   };
   const touchPiece = (id) => {
+    now = () => touchPiece(id);
     const own = known.filter((l) => l.piece === id), first = own.filter((l, i) => own.findIndex((o) => o.part.kind === l.part.kind) === i);
     mark([id], own.map((l) => l.part.id));
     words.found.textContent = own.length ? say("home.became", { id, part: part.get(id), list: listed(own.map((l) => l.part.name || l.part.id)) }) : say("home.nowhere", { id, part: part.get(id) });
     layer.show(first.map((l) => thread(l, true)));
   };
   const touchPart = (id) => {
+    now = () => touchPart(id);
     const own = known.filter((l) => l.part.id === id), p = links.find((l) => l.part.id === id)?.part;
     mark(own.map((l) => l.piece), [id]);
     if (p && words.made) words.made.textContent = own.length ? say("home.rests", { name: p.name || p.id, footing: say(`footing.${p.footing}`), list: listed(own.map((l) => l.piece)) }) : say("home.rests_none", { name: p.name || p.id, footing: say(`footing.${p.footing}`) });
@@ -113,7 +117,7 @@ function bind(box, found, made, links, shapes, steps) {
   reach(found, "data-piece", { enter: touchPiece, leave: still, choose: (id) => { location.hash = `found/${encodeURIComponent(id)}`; } });
   if (made) reach(made, "data-part", { enter: touchPart, leave: still, choose: () => { location.hash = "making"; } });
   // The boards draw themselves when they have a width; the threads follow.
-  new ResizeObserver(() => requestAnimationFrame(still)).observe(found);
+  new ResizeObserver(() => requestAnimationFrame(now || still)).observe(found);
 }
 
 const alive = (list) => list.filter((e) => !e.gone);

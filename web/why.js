@@ -17,7 +17,7 @@ const pieceOf = (l) => (l.entry && l.entry.body && l.entry.body.piece) || (l.kin
 
 // One thing something rests on.
 function rest(l) {
-  const line = el("p", {}, el("span", { class: "kind" }, l.role && l.role !== l.kind ? `${word(l.kind)}, ${l.role}` : word(l.kind)), " ");
+  const line = el("p", {}, el("span", { class: "kind" }, l.role && l.role !== l.kind && l.role !== word(l.kind) ? `${word(l.kind)}, ${l.role}` : word(l.kind)), " ");
   const item = el("li", {}, line);
   if (l.kind === "statement") {
     const s = l.statement;
@@ -29,9 +29,9 @@ function rest(l) {
   } else if (l.entry) {
     const b = l.entry.body || {}, piece = pieceOf(l);
     line.append(l.kind === "choice" ? `${b.value || ""}${b.reason ? `: ${b.reason}` : ""}` : l.kind === "source" ? `${b.title || l.id}${b.text ? `: ${b.text}` : ""}` : `${l.id}: ${l.words || ""}`, " ");
-    line.append(el("small", {}, say("why.entered", { who: l.entry.who, when: (l.entry.when || "").slice(0, 10) }), " "));
     if (piece) line.append(el("a", { href: `/#found/${encodeURIComponent(piece)}` }, say("why.open_piece")));
     else if (l.kind === "source" && b.kind === "photo" && b.file) line.append(el("a", { href: `/#trace/${encodeURIComponent(l.id)}` }, say("why.open_source")));
+    item.append(el("p", { class: "second" }, say("why.entered", { who: l.entry.who, when: (l.entry.when || "").slice(0, 10) })));
     if (l.kind === "choice" && b.rival) item.append(el("p", { class: "second" }, say("why.rival", { text: b.rival })));
   } else line.append(l.words || (l.kind === "fact" ? say("why.fact", { id: l.id }) : `${l.id}, ${say("why.not_found")}`));
   return item;

@@ -10,7 +10,7 @@ export const foundWords = {
   "home.rests": "{name}, {footing}: it rests on {list}.", "home.rests_none": "{name}, {footing}: no piece is taken to be of it.",
   "home.and_more": "and {n} more", "home.step": "{step}, {state}, {open}", "home.pieces_name": "Pieces as found; the arrow keys go from one to the next", "home.parts_name": "Parts as proposed; the arrow keys go from one to the next",
   "home.key": "What the hatch says:",
-  "next.label": "Next:", "next.measure_one": "measure {what} on {piece}.", "next.enter": "Enter the reading", "next.why": "Why this?",
+  "next.label": "Next:", "next.measure_one": "look at the {piece}: {what}.", "next.enter": "Enter the reading", "next.why": "Why this?",
   "next.aside_one": "mend the row that was set aside.", "next.aside": "mend the {n} rows that were set aside.", "next.mend": "Mend", "next.report": "Write the report",
   "next.because": "For {about}: {trouble}. Touching the original: {touch} ({how}).", "next.drop": "drop a finds list on the left leaf, or choose the file.",
   "next.work": "work out what is in doubt.", "next.is_done": "all steps hold: write the report.", "next.blocked_step": "{message}", "next.open": "Open {step}",
