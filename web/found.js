@@ -18,6 +18,7 @@ import { rivalTalk, handlingTalk } from "./found_rivals.js";
 
 const BORDER = 12, GAP = 14, MOST_ROWS = 80;
 const alive = (list) => list.filter((e) => !e.gone);
+let last = null; // the piece that was open when the screen was left
 export const again = () => { dispatchEvent(new CustomEvent("again")); };
 
 export async function screen(project, rest = []) {
@@ -34,6 +35,7 @@ export async function screen(project, rest = []) {
   function choose(id, jump) {
     const p = pieces.find((x) => x.id === id);
     chosen = p ? id : null;
+    last = chosen;
     pick.value = chosen || "";
     history.replaceState(null, "", chosen ? `#found/${encodeURIComponent(chosen)}` : "#found");
     mark();
@@ -66,7 +68,10 @@ export async function screen(project, rest = []) {
   const reasons = el("div", {}, asideTalk(aside, rest[0] === "aside"),
     el("div", { class: "field" }, el("label", { for: "which-piece" }, say("found.piece")), el("span", { class: "rule" }, pick)), talk,
     rivalTalk(all), handlingTalk(all, kinds), unroll(say("found.all", { n: pieces.length }), () => list(pieces, all, choose)), adders(kinds, all));
-  choose(rest[0] && rest[0] !== "aside" && rest[0] !== "why" ? rest[0] : null);
+  const before = last, asked = rest[0] && rest[0] !== "aside" && rest[0] !== "why" ? rest[0] : null;
+  choose(asked);
+  // on a narrow page the words lie far below the picture: an address that names a piece opens there
+  if (asked && asked !== before && matchMedia("(max-width: 1099px)").matches) setTimeout(() => talk.scrollIntoView({ block: "start" }), 0);
   if (rest[0] === "aside") history.replaceState(null, "", "#found/aside");
   return frame(project, "found", picture, reasons);
 }

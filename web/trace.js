@@ -171,7 +171,7 @@ function bench(left, right, { piece, photo, kinds, outline }) {
     const first = el("section", {}, el("h3", {}, say("trace.step_scale")), el("p", { class: "choose" }, modeButton("bar", say("trace.by_bar")), modeButton("four", say("trace.by_four"))));
     if (t.by === "bar") first.append(el("p", { class: "number" }, say("trace.how_long")), el("p", {}, say("trace.bar_how")),
       el("p", { class: "talk" }, say("trace.bar_length"), " ", inplace({ id: "bar-length", label: say("trace.bar_length"), value: t.length || 0, unit: "mm", step: 1, places: 1, min: 0.1, max: 1e4, disabled: !mayWrite(), change: (v) => { t.length = v; if (t.bar.length === 2) t.mode = "edge"; work(); } })),
-      el("ul", { class: "coordinates" }, t.bar.map((p, i) => el("li", {}, `${name("bar", i)}:`, xy(`bar-${i}`, name("bar", i), p, () => { draw(); work(); })))));
+      el("ul", { class: "coordinates" }, t.bar.map((p, i) => el("li", {}, `${name("bar", i)}: `, xy(`bar-${i}`, name("bar", i), p, () => { draw(); work(); })))));
     else first.append(el("p", {}, say("trace.four_how")), el("ul", { class: "coordinates" }, t.places.map((place, i) => {
       const mm = (k, word) => inplace({ id: `place-${i}-${k}`, label: `${name("four", i)}, ${word}`, value: place[k], unit: "mm", step: 1, places: 1, min: -1e5, max: 1e5, disabled: !mayWrite(), change: (v) => { place[k] = v; work(); } });
       return el("li", {}, `${name("four", i)}: ${say("trace.mm_right")} `, mm(0, say("trace.mm_right")), ` ${say("trace.mm_up")} `, mm(1, say("trace.mm_up")), t.four[i] ? el("small", {}, ` ${t.four[i].map((v) => Math.round(v)).join(", ")} px`) : null);
@@ -179,7 +179,7 @@ function bench(left, right, { piece, photo, kinds, outline }) {
     const typed = typing();
     const second = el("section", { class: "trace-step" }, el("h3", {}, say("trace.step_edge")), el("p", { class: "choose" }, modeButton("edge", say("trace.do_edge"))), el("p", {}, say("trace.put")), typed,
       t.edge.length ? el("p", { class: "choose" }, el("button", { type: "button", onclick: () => { t.edge.pop(); t.survives.pop(); changed(); } }, say("trace.drop_last")), el("button", { type: "button", class: "plain", onclick: () => { t.edge.length = t.survives.length = 0; changed(); } }, say("trace.start_again"))) : null,
-      t.edge.length ? el("ul", { class: "coordinates", tabindex: "0", "aria-label": say("trace.points") }, t.edge.map((p, i) => el("li", {}, `${i + 1}:`, xy(`edge-${i}`, name("edge", i), p, () => { draw(); work(); }),
+      t.edge.length ? el("ul", { class: "coordinates", tabindex: "0", "aria-label": say("trace.points") }, t.edge.map((p, i) => el("li", {}, `${i + 1}: `, xy(`edge-${i}`, name("edge", i), p, () => { draw(); work(); }),
         el("label", { class: "survives" }, el("input", { type: "checkbox", id: `survives-${i}`, checked: t.survives[i] === 1, onchange: (e) => { t.survives[i] = e.target.checked ? 1 : 0; draw(); } }), say("trace.survives")),
         el("button", { type: "button", class: "plain", "aria-label": `${say("trace.remove")}: ${i + 1}`, onclick: () => { t.edge.splice(i, 1); t.survives.splice(i, 1); changed(); } }, say("trace.remove"))))) : null);
     const states = kinds.outline.fields.find((f) => f.name === "state").choices, error = el("div"), why = el("input", { id: "trace-why", autocomplete: "off" });

@@ -4,7 +4,7 @@ export const foundWords = {
   "home.waits": "Nothing is proposed yet. It appears here as soon as the pieces are in.",
   "home.no_shape": "No piece has a shape yet: give a length and a width, or trace it on a photo.",
   "home.pieces": "{n} pieces at one scale with what is proposed.", "home.pieces_one": "1 piece at one scale with what is proposed.",
-  "home.not_drawn": "{n} more have no shape yet.", "home.threads": "Threads tie a piece to what it became; {n} more appear when touched.",
+  "home.not_drawn": "{n} of them have no shape yet.", "home.threads": "Threads tie a piece to what it became; {n} more appear when touched.",
   "home.proposed": "{title}: {n} parts. The hatch inside a part says why it is there, the line round it where it lies.",
   "home.piece": "{id}, {part}", "home.became": "{id}, {part}: it became {list}.", "home.nowhere": "{id}, {part}: nothing proposed rests on it yet.",
   "home.rests": "{name}, {footing}: it rests on {list}.", "home.rests_none": "{name}, {footing}: no piece is taken to be of it.",
