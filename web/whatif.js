@@ -7,8 +7,11 @@ import { figures } from "./inplace.js";
 import { told } from "./sentence.js";
 
 const places = (v) => Math.abs(v) >= 100 ? 0 : Math.abs(v) >= 10 ? 1 : 2;
-const range = (n) => n.p05 === undefined ? `${figures(n.p50, places(n.p50))} ${n.unit}`
-  : `${figures(n.p50, places(n.p95))} ${n.unit} (${figures(n.p05, places(n.p95))} ${say("to")} ${figures(n.p95, places(n.p95))})`;
+// A range too narrow to be told apart at these figures says one number.
+const range = (n) => {
+  const at = (v) => figures(v, places(n.p95 ?? n.p50));
+  return n.p05 === undefined || at(n.p05) === at(n.p95) ? `${at(n.p50)} ${n.unit}` : `${at(n.p50)} ${n.unit} (${at(n.p05)} ${say("to")} ${at(n.p95)})`;
+};
 
 export function answers(making) {
   const quickly = el("div"), slowly = el("div"), node = el("section", { class: "doing", "aria-live": "polite" }, quickly, slowly);

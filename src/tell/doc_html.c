@@ -97,6 +97,8 @@ static void font_face(struct show_out *out, const char *family, const char *text
 static void head(struct show_out *out, const struct tell_doc_options *o, const char *body) {
     show_out_text(out, "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">"
                        "<meta name=\"viewport\" content=\"width=device-width,initial-scale=1\">"
+                       /* no sign to fetch: the page asks nobody for anything */
+                       "<link rel=\"icon\" href=\"data:,\">"
                        "<meta name=\"generator\" content=\"relict " RELICT_VERSION "\"><title>");
     if (o->object) {
         show_out_xml(out, o->object);
