@@ -69,6 +69,88 @@ static void a_rectangle_with_five_laths(void **state) {
     arena_free(a);
 }
 
+static struct mark crossing(const char *id, const char *over, const char *under) {
+    struct mark m;
+    field_unknown(&mark_kind_kind, &m);
+    m.id = id;
+    m.kind = MARK_CROSSING;
+    m.over = over;
+    m.under = under;
+    return m;
+}
+
+static long number_of(const struct makings *m, const char *id) {
+    for (size_t i = 0; i < m->step_count; i++)
+        if (strcmp(m->steps[i].id, id) == 0) return m->steps[i].number;
+    return -1;
+}
+
+/* Usual practice has the laths in before the rim is bound; a lath that lies over the binding says
+ * otherwise, and two crossings that contradict one another change nothing and are told. */
+static void crossings_order_the_work(void **state) {
+    (void)state;
+    struct arena *a = arena_new();
+    struct error err = {0};
+    struct piece pieces[] = {piece("A", "cross lath"), piece("B", "rim rod"),
+                             piece("C", "bark sheet"), piece("D", "bast binding")};
+    struct mark marks[] = {crossing("m1", "cross lath", "bast binding"),
+                           crossing("m2", "bast binding", "cross lath")};
+    for (size_t n = 0; n <= 2; n++) {
+        struct find find = {.pieces = pieces, .piece_count = 4, .marks = marks, .mark_count = n};
+        struct statement_set *said = statement_set_new(a);
+        put(said, "lath.count", 3);
+        put(said, "rim.pitch.fresh", 20);
+        struct making_basis basis = {&find, said, {4, 2, rectangle}, 70};
+        struct makings m;
+        check_ok(making_complete(&m, &basis, a, &err), &err);
+        long insert = number_of(&m, "insert"), bind = number_of(&m, "bind");
+        assert_true(insert > 0 && bind > 0);
+        assert_true(n == 1 ? bind < insert : insert < bind);
+        const struct statement *order = statement_find(said, "making.order");
+        assert_non_null(order);
+        assert_true((order->caution != NULL) == (n == 2));
+        assert_true((statement_find(said, "making.order.bind.insert") != NULL) == (n == 1));
+    }
+    arena_free(a);
+}
+
+/* Of two forms the likelier is the proposal, and both carry their share. */
+static void rival_forms_share_the_proposal(void **state) {
+    (void)state;
+    struct arena *a = arena_new();
+    struct error err = {0};
+    struct piece pieces[] = {piece("A", "bark sheet"), piece("B", "coiled ring")};
+    struct find find = {.pieces = pieces, .piece_count = 2};
+    for (int k = 0; k < 2; k++) {
+        double ring = k ? 0.3 : 0.8;
+        struct statement_set *said = statement_set_new(a);
+        put(said, "coil.cone.edge", 50);
+        put(said, "coil.cone.rounds", 9);
+        put(said, "coil.ring.radius", 60);
+        struct statement form = statement_blank();
+        form.id = "coil.form";
+        form.sentence = "A ring.";
+        form.footing = FOOTING_GUESSED;
+        form.probability = ring;
+        assert_int_equal(statement_add(said, &form, NULL), 0);
+        struct making_basis basis = {&find, said, {4, 2, rectangle}, 70};
+        struct makings m;
+        check_ok(making_complete(&m, &basis, a, &err), &err);
+        assert_int_equal(m.making_count, 2);
+        const struct making *lead = makings_leading(&m);
+        assert_string_equal(lead->id, "proposed");
+        check_near(lead->weight, fmax(ring, 1 - ring), 1e-12);
+        const struct part *centre = makings_part(&m, "proposed", PART_CENTRE, NULL);
+        assert_non_null(centre);
+        check_near(centre->diameter, k ? 100 : 120, 1e-12);
+        const char *rival = k ? "proposed.ring" : "proposed.cone";
+        centre = makings_part(&m, rival, PART_CENTRE, NULL);
+        assert_non_null(centre);
+        check_near(centre->diameter, k ? 120 : 100, 1e-12);
+    }
+    arena_free(a);
+}
+
 static void no_outline_no_making(void **state) {
     (void)state;
     struct arena *a = arena_new();
@@ -100,8 +182,9 @@ static void parts_go_in_and_out_as_json(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(a_rectangle_with_five_laths),
-                                       cmocka_unit_test(no_outline_no_making),
-                                       cmocka_unit_test(parts_go_in_and_out_as_json)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_rectangle_with_five_laths), cmocka_unit_test(crossings_order_the_work),
+        cmocka_unit_test(rival_forms_share_the_proposal), cmocka_unit_test(no_outline_no_making),
+        cmocka_unit_test(parts_go_in_and_out_as_json)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -198,10 +198,39 @@ static void examples_work(void **state) {
     }
 }
 
+/* Two pieces: the ring's evidence is an integral over one radius, the cone's over edge and slant,
+ * so agreeing pieces favour the ring and the further they part the less. Swapping them changes
+ * nothing. */
+static void ring_against_cone(void **state) {
+    (void)state;
+    struct arena *a = arena_new();
+    struct error err = {0};
+    double before = 1;
+    for (int k = 0; k < 4; k++) {
+        static const double apart[] = {0, 3, 8, 28};
+        struct shape_coil_piece two[] = {{"a", 90, 2, 5, 0}, {"b", 90 - apart[k], 2, 5, 0}},
+                                turned[] = {two[1], two[0]};
+        struct shape_coil c, d;
+        check_ok(shape_coil_fit(&c, two, 2, 5.5, a, &err), &err);
+        check_ok(shape_coil_fit(&d, turned, 2, 5.5, a, &err), &err);
+        if (k == 0) {
+            assert_true(isnan(c.ring_share)); /* one radius alone: no cone can be told apart */
+            continue;
+        }
+        check_near(c.ring_share, d.ring_share, 1e-12);
+        assert_true(c.ring_share > 0 && c.ring_share < before);
+        assert_true(k != 1 || c.ring_share > 0.5);
+        assert_true(k != 3 || c.ring_share < 0.3);
+        before = c.ring_share;
+    }
+    arena_free(a);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(missing_holes_only_where_they_fit),
         cmocka_unit_test(tears_and_sections),
+        cmocka_unit_test(ring_against_cone),
         cmocka_unit_test(order_of_work),
         cmocka_unit_test(seams_as_statements),
         cmocka_unit_test(lath_arguments),
