@@ -170,6 +170,7 @@ def story_4(tray):
     """Stitch rows."""
     wide = calc("holes", {"gaps": [18.0] * 5, "hole": 2.8})
     near("A12 net section", 0.84, wide["net_section"], 0.005)
+    near("    its row in the project, mm", 18.0, tray.said["seam.A12.pitch"]["value"]["p50"], 0.01)
     check("no warning", not wide["net_warning"], wide["net_warning"])
     close = calc("holes", {"gaps": [9.0] * 5, "hole": 2.8})
     near("at 9 mm pitch", 0.69, close["net_section"], 0.005)

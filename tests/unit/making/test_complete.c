@@ -110,6 +110,7 @@ static void crossings_order_the_work(void **state) {
         assert_non_null(order);
         assert_true((order->caution != NULL) == (n == 2));
         assert_true((statement_find(said, "making.order.bind.insert") != NULL) == (n == 1));
+        assert_null(statement_find(said, "making.order.insert.bind"));
     }
     arena_free(a);
 }

@@ -41,6 +41,35 @@ static void tears_and_sections(void **state) {
     check_near(shape_seam_net_section(2.8, 9), 0.69, 0.005);
 }
 
+/* A row that tore, of which nobody noted which holes: all of them, some of them, too few to say. */
+static void torn_rows_by_number(void **state) {
+    (void)state;
+    struct arena *arena = arena_new();
+    struct error err = {0};
+    static const struct {
+        double torn, holes;
+        const char *words;
+    } rows[] = {{3, 3, "holes 1 to 3"}, {4, 5, "4 of its 5 holes, which ones"}, {2, 5, NULL}};
+    for (size_t k = 0; k < sizeof rows / sizeof *rows; k++) {
+        const struct shape_seam_find row = {.id = "B.pitch",
+                                            .name = "B",
+                                            .pitch = 20,
+                                            .holes = rows[k].holes,
+                                            .u = 1,
+                                            .torn_holes = rows[k].torn,
+                                            .torn_mark = "B.tear"};
+        struct shape_seam_input in = {1, &row, NAN, NAN, "after treatment"};
+        struct statement_set *said = statement_set_new(arena);
+        check_ok(shape_seam_stage(&in, said, arena, &err), &err);
+        const struct statement *s = statement_find(said, "seam.B.torn");
+        assert_true((s != NULL) == (rows[k].words != NULL));
+        if (!s) continue;
+        assert_non_null(strstr(s->sentence, rows[k].words));
+        assert_int_equal(s->rests_on.n, 2); /* the mark and the reading */
+    }
+    arena_free(arena);
+}
+
 static void seams_as_statements(void **state) {
     (void)state;
     /* Story 4, set A, east: sheets A15, A16 (torn over its 3 holes), A18; rods A23, A24. */
@@ -232,6 +261,7 @@ int main(void) {
         cmocka_unit_test(tears_and_sections),
         cmocka_unit_test(ring_against_cone),
         cmocka_unit_test(order_of_work),
+        cmocka_unit_test(torn_rows_by_number),
         cmocka_unit_test(seams_as_statements),
         cmocka_unit_test(lath_arguments),
         cmocka_unit_test(splits_and_widths_there_and_back),

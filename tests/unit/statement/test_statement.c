@@ -80,6 +80,17 @@ static void numbers_and_words(void **state) {
     s.unit = "mm";
     s.value = (struct spread){.p05 = 304.21, .p50 = 318.4, .p95 = 331.3};
     assert_string_equal(statement_number(&s, a), "318 mm (304 to 331)");
+    /* counts have no parts, and what rounds to nothing has no sign */
+    struct statement count = statement_blank();
+    count.value = spread_exact(7);
+    count.value.p05 = 5;
+    count.value.p95 = 9;
+    assert_string_equal(statement_number(&count, a), "7 (5 to 9)");
+    count.unit = "mm";
+    count.value.p50 = 0.04;
+    count.value.p05 = -0.03;
+    count.value.p95 = 4;
+    assert_string_equal(statement_number(&count, a), "0.0 mm (0.0 to 4.0)");
     /* ICD 203 (2015): likely 55-80, very likely 80-95, almost certain 95-99. */
     assert_string_equal(statement_likelihood_word(0.7), "likely");
     assert_string_equal(statement_likelihood_word(0.9), "very likely");
