@@ -135,6 +135,11 @@ static void work_step(struct tell_doc *doc, const struct step *s, const struct c
 static void order(struct tell_doc *doc, const struct tell_dossier *d, const struct making *m,
                   const struct csv_table *care) {
     tell_h1(doc, "order", "Order of work", 4);
+    /* before the first cut: whether the order itself would pull the work apart */
+    const struct statement *pull = statement_find(d->said, "strength.order.pull");
+    if (pull && pull->caution)
+        tell_care(doc, "The ties are pulled by up to %.2g N on each mm of edge (%.2g to %.2g): %s.",
+                  pull->value.p50, pull->value.p05, pull->value.p95, pull->caution);
     bool any = false;
     long last = -1;
     for (;;) { /* by number, then as entered */
