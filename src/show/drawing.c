@@ -328,8 +328,12 @@ void show_text(struct show_drawing *d, const char *id, double x, double y, struc
     op->text = keep_clean(d, text);
 }
 
+bool show_is_png(const void *bytes, size_t n) {
+    return n > 24 && !memcmp(bytes, "\x89PNG\r\n\x1a\n", 8);
+}
+
 void show_photo(struct show_drawing *d, const char *id, double x, double y, double width,
-                double height, const void *jpeg, size_t n) {
+                double height, const void *bytes, size_t n) {
     struct show_op *op = add(d, SHOW_OP_PHOTO, id);
     if (!op) return;
     show_frame_point(d, &x, &y);
@@ -337,7 +341,7 @@ void show_photo(struct show_drawing *d, const char *id, double x, double y, doub
     op->y = y;
     op->width = width * show_frame_scale(d);
     op->height = height * show_frame_scale(d);
-    op->text = arena_copy(d->arena, jpeg, n);
+    op->text = arena_copy(d->arena, bytes, n);
     op->n = n;
     if (!op->text) fail_memory(&d->error);
 }

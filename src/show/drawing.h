@@ -163,9 +163,11 @@ void show_ring(struct show_drawing *drawing, size_t n, const double *xy);
 void show_text(struct show_drawing *drawing, const char *id, double x, double y,
                struct show_type type, const char *text);
 
-/* A photograph as JPEG bytes (kept as they are), lower left corner and size in mm. */
+/* A photograph as JPEG or PNG bytes (kept as they are), lower left corner and size in mm. */
 void show_photo(struct show_drawing *drawing, const char *id, double x, double y, double width,
-                double height, const void *jpeg, size_t n);
+                double height, const void *bytes, size_t n);
+/* Whether the bytes begin as a PNG does (ISO/IEC 15948, 5.2). */
+bool show_is_png(const void *bytes, size_t n);
 
 /* Adds all of `other` with its lower left corner at (x, y) of the paper, at its own size. The
  * tags and outline entries of its groups are left out: the place where it stands says them. */

@@ -187,39 +187,7 @@ struct show_drawing *figure_series(const struct figure_series *f) {
     return d;
 }
 
-/* ---- numbers ---- */
-
-struct show_drawing *figure_spreads(const char *title, const char *unit,
-                                    const struct figure_spread *rows, size_t n, double width) {
-    if (!(width > 0)) width = 165;
-    double from = INFINITY, to = -INFINITY;
-    for (size_t i = 0; i < n; i++) {
-        const struct spread *s = rows[i].value;
-        extent(&from, &to, 1, isfinite(s->p005) ? &s->p005 : &s->p05);
-        extent(&from, &to, 1, isfinite(s->p995) ? &s->p995 : &s->p95);
-    }
-    if (!(to > from)) from = 0, to = 1;
-    double name = 58, height = 17 * (double)n + 6;
-    struct show_drawing *d = show_drawing_new(width, height);
-    show_drawing_name(d, title,
-                      "Each row is cut into twenty slivers that hold five in a hundred each; the "
-                      "middle ten are the taller.");
-    for (size_t i = 0; i < n; i++) {
-        double y = height - 11 - 17 * (double)i;
-        show_text(d, NULL, 1, y + 1, LOOK_SECOND, rows[i].name);
-        look_spread(d, NULL, name, y, width - name - 10, from, to, rows[i].value, unit);
-    }
-    return d;
-}
-
-struct show_drawing *figure_shares(const char *title, const struct look_share *shares, size_t n,
-                                   double width) {
-    if (!(width > 0)) width = 165;
-    struct show_drawing *d = show_drawing_new(width, 26);
-    show_drawing_name(d, title, "One rod cut into lengths: each length is the share of its name.");
-    look_shares(d, "shares", 1, 18, width - 2, shares, n);
-    return d;
-}
+/* ---- a quantity over the sheet ---- */
 
 struct show_drawing *figure_surface(const char *title, const char *unit,
                                     const struct look_surface *s, double width) {

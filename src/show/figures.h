@@ -90,15 +90,16 @@ struct figure_series {
 };
 struct show_drawing *figure_series(const struct figure_series *series);
 
-/* ---- season: time runs down the page ---- */
+/* ---- season: time runs down the page, each material and the object in a lane of its own; lanes in
+ * the order in which they are first named ---- */
 
 struct figure_job {
-    const char *name;
-    double begin, end; /* days since 1970-01-01, likely */
-    double latest;     /* last day on which it may begin; NAN */
+    const char *name, *lane; /* "split", of "hazel rod" */
+    double begin, end;       /* days since 1970-01-01, likely */
+    double latest;           /* last day on which it may begin; NAN */
 };
 struct figure_window {
-    const char *name;
+    const char *lane;
     double from, to;
 };
 struct figure_season {
@@ -114,17 +115,41 @@ struct show_drawing *figure_season(const struct figure_season *season);
 
 /* ---- numbers ---- */
 
-/* Spreads of several statements in one unit above one another on one axis. */
+/* Sizes of different things under one another, each drawn about its own likely value, so that one
+ * sees which is known well and which is not. */
 struct figure_spread {
     const char *name;
+    const char *number; /* "26.7 mm (25.1 to 28.3)" */
     const struct spread *value;
 };
-struct show_drawing *figure_spreads(const char *title, const char *unit,
-                                    const struct figure_spread *rows, size_t n, double width);
+struct show_drawing *figure_spreads(const char *title, const struct figure_spread *rows, size_t n,
+                                    double width);
 
-/* One rod cut into shares. */
-struct show_drawing *figure_shares(const char *title, const struct look_share *shares, size_t n,
+/* Rods cut into shares, one for each thing that is explained. */
+struct figure_rod {
+    const char *name; /* of what is explained */
+    const struct look_share *shares;
+    size_t n;
+};
+struct show_drawing *figure_shares(const char *title, const struct figure_rod *rods, size_t n,
                                    double width);
+
+/* ---- stages: the sheet cut across, along and from corner to corner, stage under stage, at one
+ * scale ---- */
+
+struct figure_stage {
+    const char *name;   /* "day 3. Cut the sheet ..." */
+    const char *number; /* "rise 51 mm (15 to 100)"; NULL */
+    size_t n[3];
+    const double *cut[3]; /* [n][2]: place along the cut, height */
+};
+struct figure_stages {
+    const char *title, *words;
+    const struct figure_stage *stages;
+    size_t n;
+    double width;
+};
+struct show_drawing *figure_stages(const struct figure_stages *stages);
 
 /* A quantity over the sheet. */
 struct show_drawing *figure_surface(const char *title, const char *unit,

@@ -112,6 +112,9 @@ void look_tally(struct show_drawing *drawing, double x, double y, double pitch,
  * gives the quantiles, and what lies between is interpolated. Figures stand beneath. */
 void look_spread(struct show_drawing *drawing, const char *id, double x, double y, double width,
                  double from, double to, const struct spread *value, const char *unit);
+/* The slivers alone, the middle ten `high` mm high; what lies beyond the axis is not drawn. */
+void look_slivers(struct show_drawing *drawing, double x, double y, double width, double from,
+                  double to, const struct spread *value, double high);
 /* A measured value with its +- as a knot. */
 void look_knot(struct show_drawing *drawing, double x, double y, double plus_minus, bool upright);
 /* Ticks of an axis at round numbers, figures below. */
@@ -125,8 +128,10 @@ struct look_share {
     const char *name;
     double share;
 };
-void look_shares(struct show_drawing *drawing, const char *id, double x, double y, double width,
-                 const struct look_share *shares, size_t n);
+/* Names stand below, so that no line of one runs through another, and may reach beyond the rod's right
+ * end; returns how far down. */
+double look_shares(struct show_drawing *drawing, const char *id, double x, double y, double width,
+                   const struct look_share *shares, size_t n);
 
 /* A quantity over a triangulated surface seen in plan: seven steps from leaf to bark, numbered
  * contour lines between. points [n][2], triangles [m][3], values [n]. */

@@ -96,21 +96,29 @@ static double quantile(const struct spread *s, double p) {
     return vs[6];
 }
 
-void look_spread(struct show_drawing *d, const char *id, double x, double y, double width,
-                 double from, double to, const struct spread *value, const char *unit) {
+void look_slivers(struct show_drawing *d, double x, double y, double width, double from, double to,
+                  const struct spread *value, double high) {
     if (!isfinite(value->p50) || !isfinite(value->p05) || !isfinite(value->p95)) return;
     struct spread v = *value;
     if (!isfinite(v.p005)) v.p005 = v.p05;
     if (!isfinite(v.p995)) v.p995 = v.p95;
     if (!isfinite(v.p25)) v.p25 = (v.p05 + v.p50) / 2;
     if (!isfinite(v.p75)) v.p75 = (v.p95 + v.p50) / 2;
-    show_group_begin(d, &(struct show_group){.id = id});
     for (int i = 0; i < 20; i++) {
         double at = x + width * (quantile(&v, (i + 0.5) / 20) - from) / (to - from);
         bool middle = i >= 5 && i < 15;
-        double h = middle ? 8.5 : 4.5;
+        double h = middle ? high : high * 9 / 17;
+        if (at < x - 0.2 || at > x + width + 0.2)
+            continue; /* beyond the axis: the figures say it */
         show_rectangle(d, NULL, at - 0.2, y, 0.4, h, SHOW_FILL(middle ? SHOW_INK : SHOW_BARK));
     }
+}
+
+void look_spread(struct show_drawing *d, const char *id, double x, double y, double width,
+                 double from, double to, const struct spread *value, const char *unit) {
+    if (!isfinite(value->p50) || !isfinite(value->p05) || !isfinite(value->p95)) return;
+    show_group_begin(d, &(struct show_group){.id = id});
+    look_slivers(d, x, y, width, from, to, value, 8.5);
     look_ticks(d, x, y, width, from, to, unit);
     show_group_end(d);
 }
@@ -123,27 +131,45 @@ void look_knot(struct show_drawing *d, double x, double y, double plus_minus, bo
     show_circle(d, NULL, x, y, 0.9 / show_frame_scale(d), SHOW_FILL(SHOW_INK));
 }
 
-void look_shares(struct show_drawing *d, const char *id, double x, double y, double width,
-                 const struct look_share *shares, size_t n) {
-    const double h = 6;
-    show_group_begin(d, &(struct show_group){.id = id});
-    double at = x;
+/* Millimetres a line of second text takes, near enough to keep names apart. */
+static double text_room(const char *text) {
+    return 1.55 * (double)strlen(text) + 3;
+}
+
+double look_shares(struct show_drawing *d, const char *id, double x, double y, double width,
+                   const struct look_share *shares, size_t n) {
+    enum { MOST = 40 };
+    const double h = 6, line = 4.2;
+    double from[MOST], room[MOST], at = x;
+    int level[MOST], deepest = 0;
+    char text[MOST][128];
+    if (n > MOST) n = MOST;
     for (size_t i = 0; i < n; i++) {
-        double w = width * shares[i].share;
-        show_rectangle(d, NULL, at, y, w, h,
+        from[i] = at + fmin(width * shares[i].share / 2, 3);
+        snprintf(text[i], sizeof text[i], "%.90s %.0f in 100", shares[i].name,
+                 100 * shares[i].share);
+        room[i] = text_room(text[i]);
+        at += width * shares[i].share;
+    }
+    /* From the right: a name that others' lines would run through stands below all of theirs. */
+    for (size_t i = n; i-- > 0;) {
+        level[i] = 0;
+        for (size_t k = i + 1; k < n; k++)
+            if (from[k] < from[i] + room[i] && level[k] >= level[i]) level[i] = level[k] + 1;
+        if (level[i] > deepest) deepest = level[i];
+    }
+    show_group_begin(d, &(struct show_group){.id = id});
+    at = x;
+    for (size_t i = 0; i < n; i++) {
+        double below = y - line - line * level[i];
+        show_rectangle(d, NULL, at, y, width * shares[i].share, h,
                        (struct show_pen){SHOW_INK, 0.35, i % 2 ? SHOW_LEAF : SHOW_BIRCH, false});
-        char text[128];
-        snprintf(text, sizeof text, "%.90s %.0f in 100", shares[i].name, 100 * shares[i].share);
-        /* Names stand below, staggered so that neighbours do not touch. */
-        double below = y - 4.2 - 4.2 * (double)(i % 3);
-        show_segment(d, at + fmin(w / 2, 3), y, at + fmin(w / 2, 3), below + 2.8,
-                     SHOW_LINE(SHOW_BARK, 0.15));
-        struct show_type type = LOOK_SECOND;
-        if (at > x + 0.7 * width) type.anchor = SHOW_END;
-        show_text(d, NULL, at + fmin(w / 2, 3), below, type, text);
-        at += w;
+        show_segment(d, from[i], y, from[i], below + 2.8, SHOW_LINE(SHOW_BARK, 0.15));
+        show_text(d, NULL, from[i] - 0.6, below, LOOK_SECOND, text[i]);
+        at += width * shares[i].share;
     }
     show_group_end(d);
+    return line * (deepest + 1);
 }
 
 /* ---- contours ---- */

@@ -178,11 +178,42 @@ static cairo_surface_t *jpeg_surface(const void *bytes, size_t n, bool pixels) {
     return surface;
 }
 
+struct bytes {
+    const char *at;
+    size_t left;
+};
+
+static cairo_status_t give(void *from, unsigned char *to, unsigned n) {
+    struct bytes *b = from;
+    if (n > b->left) return CAIRO_STATUS_READ_ERROR;
+    memcpy(to, b->at, n);
+    b->at += n;
+    b->left -= n;
+    return CAIRO_STATUS_SUCCESS;
+}
+
+/* NULL when it is no PNG that can be read, or has more than 100 million points (its heading gives
+ * width and height: ISO/IEC 15948, 11.2.2). */
+static cairo_surface_t *png_surface(const char *bytes, size_t n) {
+    const unsigned char *h = (const unsigned char *)bytes + 16;
+    double size[2];
+    for (int i = 0; i < 2; i++, h += 4)
+        size[i] = ((h[0] * 256.0 + h[1]) * 256 + h[2]) * 256 + h[3];
+    if (size[0] * size[1] > 1e8) return NULL;
+    struct bytes from = {bytes, n};
+    cairo_surface_t *image = cairo_image_surface_create_from_png_stream(give, &from);
+    if (cairo_surface_status(image) == CAIRO_STATUS_SUCCESS) return image;
+    cairo_surface_destroy(image);
+    return NULL;
+}
+
 static void photo(struct player *p, const struct show_op *op) {
-    cairo_surface_t *image = jpeg_surface(op->text, op->n, !p->pdf);
+    bool png = show_is_png(op->text, op->n);
+    cairo_surface_t *image =
+        png ? png_surface(op->text, op->n) : jpeg_surface(op->text, op->n, !p->pdf);
     if (!image) return;
     /* The bytes live as long as the drawing, which outlives the surface. */
-    if (p->pdf)
+    if (p->pdf && !png)
         cairo_surface_set_mime_data(image, CAIRO_MIME_TYPE_JPEG, (const unsigned char *)op->text,
                                     op->n, NULL, NULL);
     cairo_save(p->cr);
@@ -190,7 +221,11 @@ static void photo(struct player *p, const struct show_op *op) {
     cairo_scale(p->cr, op->width / cairo_image_surface_get_width(image),
                 -op->height / cairo_image_surface_get_height(image));
     cairo_set_source_surface(p->cr, image, 0, 0);
-    cairo_paint(p->cr);
+    /* Not cairo_paint: as the first thing on a page, cairo 1.16 takes it for a new ground and drops
+     * the tags that are open. */
+    cairo_rectangle(p->cr, 0, 0, cairo_image_surface_get_width(image),
+                    cairo_image_surface_get_height(image));
+    cairo_fill(p->cr);
     cairo_restore(p->cr);
     cairo_surface_destroy(image);
 }

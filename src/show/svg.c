@@ -190,7 +190,8 @@ static void photo(struct player *p, const struct show_op *op) {
     attribute(p, "y", p->top - op->y - op->height);
     attribute(p, "width", op->width);
     attribute(p, "height", op->height);
-    show_out_text(p->out, " preserveAspectRatio=\"none\" xlink:href=\"data:image/jpeg;base64,");
+    show_out_text(p->out, " preserveAspectRatio=\"none\" xlink:href=\"data:image/");
+    show_out_text(p->out, show_is_png(op->text, op->n) ? "png;base64," : "jpeg;base64,");
     show_out_base64(p->out, op->text, op->n);
     show_out_text(p->out, "\"/>\n");
 }

@@ -11,10 +11,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const char *const drawing_names[] = {"making",   "sizes",    "outline", "curve",
-                                            "strength", "material", "trials",  NULL};
-static const char *const drawing_steps[] = {"found",    "sizes",    "outline", "curve",
-                                            "strength", "material", "trials"};
+static const char *const drawing_names[] = {"making", "sizes", "outline", NULL};
+static const char *const drawing_steps[] = {"found", "sizes", "outline"};
+/* the making book opens with find and object itself */
+static const enum tell_where drawing_where[] = {TELL_IN_ARGUMENT, TELL_IN_BOTH, TELL_IN_ARGUMENT};
 
 /* ---- tables --------------------------------------------------------------------------------- */
 
@@ -25,8 +25,8 @@ static const char *cell(const json_t *v, struct arena *arena) {
     return "";
 }
 
-static int add_table(struct tell_part_table *out, const char *step, const json_t *t,
-                     struct arena *arena, struct error *err) {
+static int add_table(struct tell_part_table *out, const char *step, const char *key,
+                     const json_t *t, struct arena *arena, struct error *err) {
     const json_t *heads = json_object_get(t, "columns"), *rows = json_object_get(t, "rows");
     size_t columns = json_array_size(heads), n = json_array_size(rows);
     const char **head = ARENA_NEW(arena, const char *, columns),
@@ -38,6 +38,7 @@ static int add_table(struct tell_part_table *out, const char *step, const json_t
         for (size_t c = 0; c < columns; c++)
             cells[r * columns + c] = cell(json_array_get(json_array_get(rows, r), c), arena);
     *out = (struct tell_part_table){.step = step,
+                                    .key = arena_strdup(arena, key),
                                     .table = {.title = cell(json_object_get(t, "title"), arena),
                                               .n_columns = columns,
                                               .n_rows = n,
@@ -63,7 +64,7 @@ static int take_tables(struct tell_dossier *out, struct job *job, struct arena *
         json_object_foreach(json_object_get(json_object_get(stored, "result"), "tables"), key, t) {
             if (rc || out->n_tables == MOST || json_array_size(json_object_get(t, "rows")) == 0)
                 continue;
-            rc = add_table(&list[out->n_tables], stage_list[i]->name, t, arena, err);
+            rc = add_table(&list[out->n_tables], stage_list[i]->name, key, t, arena, err);
             if (!rc) out->n_tables++;
         }
         json_decref(stored);
@@ -76,9 +77,8 @@ static int take_tables(struct tell_dossier *out, struct job *job, struct arena *
 
 static int take_drawings(struct tell_dossier *out, struct job *job, struct arena *arena,
                          struct error *err) {
-    struct tell_part_drawing *list = ARENA_NEW(arena, struct tell_part_drawing, 16);
-    if (!list) return fail_memory(err);
-    out->drawings = list;
+    out->drawings = ARENA_NEW(arena, struct tell_part_drawing, TELL_MOST_DRAWINGS);
+    if (!out->drawings) return fail_memory(err);
     for (size_t i = 0; drawing_names[i]; i++) {
         struct show_drawing *d;
         struct error none;
@@ -88,10 +88,22 @@ static int take_drawings(struct tell_dossier *out, struct job *job, struct arena
             d = tell_pair(out, false, 165, arena);
         else
             rc = tell_picture_named(&d, job, drawing_names[i], &none);
-        if (!rc && !d) rc = ERR_MEMORY;
         if (rc == ERR_MEMORY) return fail_memory(err);
-        if (!rc) list[out->n_drawings++] = (struct tell_part_drawing){drawing_steps[i], d};
+        if (!rc) rc = tell_add_drawing(out, drawing_steps[i], NULL, drawing_where[i], d, err);
+        if (rc == ERR_MEMORY) return rc;
     }
+    return 0;
+}
+
+int tell_add_drawing(struct tell_dossier *out, const char *step, const char *name,
+                     enum tell_where where, struct show_drawing *drawing, struct error *err) {
+    if (!drawing) return fail_memory(err);
+    if (out->n_drawings == TELL_MOST_DRAWINGS) {
+        show_drawing_free(drawing);
+        return 0;
+    }
+    ((struct tell_part_drawing *)out->drawings)[out->n_drawings++] =
+        (struct tell_part_drawing){step, drawing, name, where};
     return 0;
 }
 
@@ -113,7 +125,7 @@ static int take_questions(struct tell_dossier *out, struct arena *arena, struct 
         if (s->footing != FOOTING_GUESSED) continue;
         list[out->n_questions++] = (struct tell_question){
             arena_printf(arena, "%s Or: %s?", s->sentence, s->rival ? s->rival : "otherwise"),
-            s->caution ? s->caution : "a mark on a piece, a parallel, or a trial", s->step};
+            s->caution, s->step};
     }
     out->questions = list;
     return 0;
@@ -263,5 +275,7 @@ int tell_assemble(struct tell_dossier *out, struct job *job, struct arena *arena
     if (!rc) rc = tell_assemble_season(out, job, arena, err);
     if (!rc) rc = tell_assemble_trials(out, job, arena, err);
     if (!rc) rc = tell_assemble_form(out, job, arena, err);
+    if (!rc) rc = tell_assemble_series(out, job, arena, err);
+    if (!rc) rc = tell_assemble_photos(out, job, arena, err);
     return rc;
 }

@@ -50,6 +50,7 @@ int tell_assemble_form(struct tell_dossier *out, struct job *job, struct arena *
     int rc = json && !form ? fail_memory(err) : 0;
     if (form && !rc) rc = form_decode(form, json, arena, err);
     if (form && !rc) rc = fill(out, form, arena, err);
+    if (!rc) rc = tell_assemble_sections(out, form, json_object_get(stored, "result"), arena, err);
     json_decref(stored);
     return rc;
 }

@@ -35,6 +35,63 @@ static const char *copies(const struct trial_log *book, const struct trial *t,
     return text;
 }
 
+/* Tree by tree its pieces, each with its outcome: strips of one tree are not repeats. NULL when
+ * none has a tree. */
+static const struct tell_table *nesting(const struct trial_log *book, const struct trial *t,
+                                        const struct trial_answer *a, const char *unit,
+                                        struct arena *arena) {
+    static const char *const heads[] = {"tree", "pieces", "outcome of each"};
+    const char **cells = ARENA_NEW(arena, const char *, 3 * book->n_pieces + 3);
+    struct tell_table *out = ARENA_NEW(arena, struct tell_table, 1);
+    size_t rows = 0;
+    if (!cells || !out) return NULL;
+    for (size_t i = 0; i < book->n_pieces; i++) {
+        const struct trial_piece *p = &book->pieces[i];
+        const char *tree = p->tree ? p->tree : "tree not noted";
+        bool told = !p->trial || strcmp(p->trial, t->id) != 0;
+        for (size_t r = 0; r < rows && !told; r++)
+            told = !strcmp(cells[3 * r], tree);
+        if (told) continue;
+        struct show_out list = {0}, values = {0};
+        size_t n = 0;
+        for (size_t k = i; k < book->n_pieces; k++) {
+            const struct trial_piece *q = &book->pieces[k];
+            if (!q->trial || strcmp(q->trial, t->id) ||
+                strcmp(q->tree ? q->tree : "tree not noted", tree))
+                continue;
+            double value = NAN;
+            for (size_t m = 0; a && m < a->pieces.n; m++) {
+                const struct piece_outcome *o = (const struct piece_outcome *)a->pieces.v + m;
+                if (o->piece && !strcmp(o->piece, q->id)) value = o->value;
+            }
+            char number[40];
+            show_out_format(&list, "%s%s", n ? ", " : "", q->id);
+            show_out_format(&values, "%s%s%s%s", n++ ? "; " : "",
+                            isfinite(value)  ? show_real(number, value, 2)
+                            : q->failed == 1 ? ""
+                                             : "not read",
+                            q->failed != 1    ? ""
+                            : isfinite(value) ? ", failed"
+                                              : "failed",
+                            q->failed == 1 && q->failure ? arena_printf(arena, " (%s)", q->failure)
+                                                         : "");
+        }
+        cells[3 * rows] = tree;
+        cells[3 * rows + 1] = list.bytes ? arena_strdup(arena, list.bytes) : "";
+        cells[3 * rows + 2] = values.bytes ? arena_strdup(arena, values.bytes) : "";
+        rows++;
+        show_out_deinit(&list);
+        show_out_deinit(&values);
+    }
+    *out = (struct tell_table){.title = arena_printf(arena, "Trees and their pieces, in %s",
+                                                     unit && *unit ? unit : "the trial's own unit"),
+                               .n_columns = 3,
+                               .n_rows = rows,
+                               .columns = heads,
+                               .cells = cells};
+    return rows ? out : NULL;
+}
+
 static const char *room_of(const struct trial_log *book, const struct trial *t,
                            struct arena *arena) {
     double low = INFINITY, high = -INFINITY;
@@ -80,6 +137,7 @@ static void one_trial(struct tell_trial *out, const struct trial *t, const struc
                                .fixed = t->fixed,
                                .varied = t->varied,
                                .copies = copies(book, t, arena),
+                               .nesting = nesting(book, t, a, unit, arena),
                                .maker = t->maker,
                                .tools = t->tools >= 0 ? tools_words[t->tools] : NULL,
                                .room = room_of(book, t, arena),
@@ -143,13 +201,42 @@ static double day_of(const char *text) {
     return text && *text && !gather_day_read(&day, text, &none) ? (double)day : NAN;
 }
 
-static size_t take_jobs(struct figure_job *jobs, size_t room, const struct tell_table *t) {
-    size_t n = 0;
-    for (size_t r = 0; t && r < t->n_rows && n < room; r++) {
-        struct figure_job j = {cell(t, r, "step"), day_of(cell(t, r, "begin")),
-                               day_of(cell(t, r, "end")), day_of(cell(t, r, "last day"))};
-        if (isfinite(j.begin) && isfinite(j.end)) jobs[n++] = j;
+/* The material of a step, by the steps that take one: "split hazel rod" is of "hazel rod" as there
+ * is a "take hazel rod". What is of none is work on the object. */
+static const char *lane_of(const struct tell_table *t, const char *step) {
+    for (size_t r = 0; r < t->n_rows; r++) {
+        const char *taken = cell(t, r, "step");
+        if (taken && !strncmp(taken, "take ", 5) && strstr(step, taken + 5)) return taken + 5;
     }
+    return "the object";
+}
+
+/* The step's name without its material and without what stands in brackets. */
+static const char *short_name(const char *step, const char *lane, struct arena *arena) {
+    const char *at = strstr(step, lane);
+    if (!at) return step;
+    char *s = arena_printf(arena, "%.*s%s", (int)(at - step), step, at + strlen(lane));
+    if (!s) return step;
+    char *bracket = strstr(s, " (");
+    if (bracket) *bracket = 0;
+    while (*s && s[strlen(s) - 1] == ' ')
+        s[strlen(s) - 1] = 0;
+    return *s ? s : step;
+}
+
+static size_t take_jobs(struct figure_job *jobs, size_t room, const struct tell_table *t,
+                        struct arena *arena) {
+    size_t n = 0;
+    for (int object = 0; object < 2; object++) /* the object's own lane comes last */
+        for (size_t r = 0; t && r < t->n_rows && n < room; r++) {
+            const char *step = cell(t, r, "step");
+            if (!step) continue;
+            const char *lane = lane_of(t, step);
+            struct figure_job j = {short_name(step, lane, arena), lane, day_of(cell(t, r, "begin")),
+                                   day_of(cell(t, r, "end")), day_of(cell(t, r, "last day"))};
+            if ((strcmp(lane, "the object") == 0) != (object == 1)) continue;
+            if (isfinite(j.begin) && isfinite(j.end)) jobs[n++] = j;
+        }
     return n;
 }
 
@@ -158,8 +245,9 @@ static size_t take_windows(struct figure_window *w, size_t room, const struct te
     size_t n = 0;
     for (size_t r = 0; t && r < t->n_rows && n < room; r++) {
         const char *safe = cell(t, r, "safe");
-        struct figure_window f = {cell(t, r, "step"), day_of(cell(t, r, "opens")),
-                                  day_of(cell(t, r, "closes"))};
+        const char *step = cell(t, r, "step");
+        struct figure_window f = {step && !strncmp(step, "take ", 5) ? step + 5 : step,
+                                  day_of(cell(t, r, "opens")), day_of(cell(t, r, "closes"))};
         if (isfinite(f.from) && isfinite(f.to) && safe && !strncmp(safe, "yes:", 4)) w[n++] = f;
     }
     return n;
@@ -196,25 +284,22 @@ int tell_assemble_season(struct tell_dossier *out, struct job *job, struct arena
     struct figure_window w[MOST];
     struct figure_season f = {.title = "Season",
                               .words =
-                                  "Each job is a lath at its likely days, slack whipped below it; "
-                                  "bands are the seasons of the material; the cut is the opening.",
+                                  "Time runs down; each material has its lane. Each job is a lath "
+                                  "at its likely days, with its slack whipped below it as far as "
+                                  "the next; hatched bands are the seasons of a material; the full "
+                                  "cut is the opening. Days and last days stand in the table.",
                               .jobs = jobs,
                               .windows = w,
                               .opening = NAN};
-    f.n_jobs = take_jobs(jobs, MOST, season);
+    f.n_jobs = take_jobs(jobs, MOST, season, arena);
     f.n_windows = take_windows(w, MOST, windows);
     for (size_t i = 0; i < out->find->choice_count; i++) {
         const struct choice *c = &out->find->choices[i];
         if (c->about && !strcmp(c->about, "opening")) f.opening = day_of(c->value);
     }
     if (f.n_jobs) {
-        struct tell_part_drawing *more =
-            ARENA_NEW(arena, struct tell_part_drawing, out->n_drawings + 1);
-        struct show_drawing *d = more ? figure_season(&f) : NULL;
-        if (!d) return fail_memory(err);
-        if (out->n_drawings) memcpy(more, out->drawings, out->n_drawings * sizeof *more);
-        more[out->n_drawings++] = (struct tell_part_drawing){"material", d};
-        out->drawings = more;
+        int rc = tell_add_drawing(out, "material", "season", TELL_IN_BOTH, figure_season(&f), err);
+        if (rc) return rc;
     }
     return events(out, job, arena, err);
 }

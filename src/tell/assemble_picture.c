@@ -74,8 +74,31 @@ static int outline(struct show_drawing **out, struct job *job, struct arena *are
     return rc;
 }
 
-static int spreads(struct show_drawing **out, struct job *job, const char *step, const char *unit,
-                   const char *title, struct arena *arena, struct error *err) {
+/* "width of the cross lath" out of the sentence "Typical width of the cross lath when cut." */
+static const char *short_name(const struct statement *s, struct arena *arena) {
+    const char *from = s->sentence ? s->sentence : s->id;
+    if (!strncmp(from, "Typical ", 8)) from += 8;
+    char *name = arena_strdup(arena, from);
+    for (const char *const *end = (const char *const[]){" when cut", ",", ".", NULL}; name && *end;
+         end++) {
+        char *at = strstr(name, *end);
+        if (at) *at = 0;
+    }
+    if (name && *name >= 'A' && *name <= 'Z') *name = (char)(*name - 'A' + 'a');
+    return name;
+}
+
+/* Sizes of parts, fresh; a least length is no spread, and a size of no width is a plain number. */
+static bool is_spread(const struct statement *s) {
+    const struct spread *v = &s->value;
+    return s->step && !strcmp(s->step, "sizes") && s->unit && !strcmp(s->unit, "mm") && s->state &&
+           !strcmp(s->state, "fresh") && (!s->about || strncmp(s->about, "piece", 5)) &&
+           isfinite(v->p50) && isfinite(v->p05) && isfinite(v->p95) && v->p95 > v->p05 &&
+           !strstr(s->id, ".least");
+}
+
+static int spreads(struct show_drawing **out, struct job *job, struct arena *arena,
+                   struct error *err) {
     enum { MOST = 24 };
     struct statement_set *said;
     struct figure_spread rows[MOST];
@@ -83,13 +106,13 @@ static int spreads(struct show_drawing **out, struct job *job, const char *step,
     int rc = job_statements(&said, job, arena, err);
     for (size_t i = 0; !rc && i < statement_count(said) && n < MOST; i++) {
         const struct statement *s = statement_at(said, i);
-        if (!s->step || strcmp(s->step, step) || !s->unit || strcmp(s->unit, unit)) continue;
-        if (isnan(s->value.p50) || (s->about && strncmp(s->about, "piece", 5) == 0)) continue;
-        if (s->state && strcmp(s->state, "fresh")) continue;
-        rows[n++] = (struct figure_spread){s->id, &s->value};
+        if (!is_spread(s)) continue;
+        rows[n++] =
+            (struct figure_spread){short_name(s, arena), statement_number(s, arena), &s->value};
     }
-    if (!rc && n == 0) rc = missing(step, err);
-    if (!rc && !(*out = figure_spreads(title, unit, rows, n, 165))) rc = fail_memory(err);
+    if (!rc && n == 0) rc = missing("sizes", err);
+    if (!rc && !(*out = figure_spreads("How well each size is known, fresh", rows, n, 165)))
+        rc = fail_memory(err);
     return rc;
 }
 
@@ -102,9 +125,8 @@ int tell_picture_named(struct show_drawing **out, struct job *job, const char *n
              : strcmp(name, "proposed") == 0 ? pair(out, job, false, true, arena, err)
              : strcmp(name, "making") == 0   ? pair(out, job, true, true, arena, err)
              : strcmp(name, "outline") == 0  ? outline(out, job, arena, err)
-             : strcmp(name, "sizes") == 0
-                 ? spreads(out, job, "sizes", "mm", "Sizes of the parts, fresh", arena, err)
-                 : missing(name, err);
+             : strcmp(name, "sizes") == 0    ? spreads(out, job, arena, err)
+                                             : missing(name, err);
     arena_free(arena);
     if (!rc) rc = show_drawing_status(*out, err);
     if (rc) {

@@ -15,26 +15,6 @@ static const char *word(const char *const *words, long i, long count) {
     return i >= 0 && i < count ? words[i] : NULL;
 }
 
-static void tables_of(struct tell_doc *doc, const struct tell_dossier *d, const char *step) {
-    for (size_t i = 0; i < d->n_tables; i++) {
-        if (strcmp(d->tables[i].step, step)) continue;
-        if (d->tables[i].text) tell_p(doc, "%s", d->tables[i].text);
-        tell_rows(doc, &d->tables[i].table);
-    }
-}
-
-static void drawings_of(struct tell_doc *doc, const struct tell_dossier *d, const char *step) {
-    for (size_t i = 0; i < d->n_drawings; i++) {
-        if (strcmp(d->drawings[i].step, step)) continue;
-        const struct show_drawing *from = d->drawings[i].drawing;
-        struct show_drawing *copy =
-            show_drawing_new(show_drawing_width(from), show_drawing_height(from));
-        show_drawing_name(copy, show_drawing_title(from), show_drawing_alt(from));
-        show_drawing_place(copy, from, 0, 0);
-        tell_picture(doc, copy);
-    }
-}
-
 /* Opens a document; the draft mark is the report's. */
 static struct tell_doc *open_doc(const struct tell_dossier *d, const char *title,
                                  const char *subtitle, bool brief, struct error *err) {
@@ -81,59 +61,151 @@ static const char *caution_of(const struct csv_table *t, const char *hazard, con
     return NULL;
 }
 
+/* The size of a part when new and dry, by the statement that has it: "lath.3" is a lath. */
+static void dry_size(struct grid *g, const struct tell_dossier *d, const struct part *p,
+                     const char *quantity) {
+    char id[120];
+    int stem = (int)strcspn(p->id, ".");
+    const char *from = p->id;
+    if (p->making && !strncmp(from, p->making, strlen(p->making)) &&
+        from[strlen(p->making)] == '.') {
+        from += strlen(p->making) + 1; /* "proposed.cone.ring" */
+        while (strchr(from, '.') && strspn(strchr(from, '.') + 1, "0123456789") == 0)
+            from = strchr(from, '.') + 1;
+        stem = (int)strcspn(from, ".");
+    }
+    snprintf(id, sizeof id, "%.*s.%s.dry", stem, from, quantity);
+    const struct statement *s = d->said ? statement_find(d->said, id) : NULL;
+    grid_real(g, s && p->state == STATE_FRESH ? s->value.p50 : NAN, 1);
+}
+
+static double span_of(size_t n, const double *xy, int axis) {
+    double low = INFINITY, high = -INFINITY;
+    for (size_t i = 0; i < n; i++)
+        low = fmin(low, xy[2 * i + axis]), high = fmax(high, xy[2 * i + axis]);
+    return high - low;
+}
+
 static void cut_list(struct tell_doc *doc, const struct tell_dossier *d, const struct making *m) {
     struct arena *arena = tell_doc_arena(doc);
     struct grid g;
+    bool dry_sheet = d->plan && d->plan->n_dry > 2;
     grid_begin(&g, arena,
-               (const char *const[]){"part", "name", "of", "state of the sizes", "length mm",
-                                     "width mm", "thickness mm", "diameter mm", "how it is held",
-                                     "footing", NULL});
+               (const char *const[]){"part", "of", "state", "length mm", "width mm", "dry width mm",
+                                     "thickness mm", "dry thickness mm", "diameter mm",
+                                     "how it is held", "footing", NULL});
     for (const struct part *p = NULL; (p = makings_part(d->makings, m->id, -1, p));) {
-        grid_text(&g, p->id);
-        grid_text(&g, p->name);
+        grid_text(&g, p->name ? p->name : p->id);
         grid_text(&g, p->taxon);
         grid_text(&g, word(state_words, p->state, STATE_COUNT));
         grid_real(&g, p->length, 0);
         grid_real(&g, p->width, 1);
+        if (p->kind == PART_SHEET && dry_sheet)
+            grid_real(&g, span_of(d->plan->n_dry, d->plan->dry, 1), 1);
+        else
+            dry_size(&g, d, p, "width");
         grid_real(&g, p->thickness, 1);
+        dry_size(&g, d, p, "thickness");
         grid_real(&g, p->diameter, 1);
         grid_text(&g, word(holding_words, p->holding, 5));
         grid_text(&g, word(footing_words, p->footing, FOOTING_COUNT));
     }
     tell_h1(doc, "cut", "Cut list", 4);
     tell_p(doc,
-           "Sizes marked fresh are the ones to cut from green material; sizes marked new and dry "
-           "are what the part should measure when it is used. Never mix the two.");
+           "Sizes marked fresh are the ones to cut from green material; dry ones are what the part "
+           "should measure when it is used. Never mix the two. Along the grain little changes.");
+    if (dry_sheet)
+        tell_p(doc, "The sheet is cut %.0f by %.0f mm and should dry to %.0f by %.0f mm.",
+               span_of(d->plan->n_fresh, d->plan->fresh, 0),
+               span_of(d->plan->n_fresh, d->plan->fresh, 1),
+               span_of(d->plan->n_dry, d->plan->dry, 0), span_of(d->plan->n_dry, d->plan->dry, 1));
     if (!g.rows) tell_p(doc, "No part is entered.");
     grid_end(&g, doc, NULL);
 }
 
-static void work_step(struct tell_doc *doc, const struct step *s, const struct csv_table *care) {
+/* Which cautions have been told in full, so that they are told once and then pointed to. */
+enum { MOST_TOLD = 64 };
+struct told {
+    const struct csv_table *care;
+    const char *names[MOST_TOLD];
+    long step[MOST_TOLD];
+    size_t n;
+};
+
+static void caution(struct tell_doc *doc, struct told *t, const char *hazard, long step) {
+    const char *name, *text = caution_of(t->care, hazard, &name);
+    for (size_t i = 0; i < t->n; i++)
+        if (!strcmp(t->names[i], name)) {
+            if (t->step[i] != step) tell_care(doc, "%s, as at step %ld.", name, t->step[i]);
+            return;
+        }
+    tell_care(doc, "%s%s%s", name, text ? ". " : ": see the local rules.", text ? text : "");
+    if (t->n == MOST_TOLD) return;
+    t->names[t->n] = name;
+    t->step[t->n++] = step;
+}
+
+static void state_needed(struct tell_doc *doc, const struct step *s) {
     char a[40], b[40];
+    bool least = isfinite(s->moisture_min), most = isfinite(s->moisture_max);
+    if (least && most)
+        tell_item(doc, "State of the sheet: %s to %s %% water for its dry mass.",
+                  show_real(a, 100 * s->moisture_min, 0), show_real(b, 100 * s->moisture_max, 0));
+    else if (least || most)
+        tell_item(doc, "State of the sheet: %s %s %% water for its dry mass.",
+                  least ? "at least" : "at most",
+                  show_real(a, 100 * (least ? s->moisture_min : s->moisture_max), 0));
+}
+
+/* What the strength step predicts after this step of the work, from its table of days. */
+static void shape_after(struct tell_doc *doc, const struct tell_dossier *d, const struct step *s) {
+    const struct tell_table *t = tell_table_named(d, "strength", "days");
+    if (!t || !s->what) return;
+    size_t after = tell_column(t, "after"), rise = tell_column(t, "rise, mm"),
+           edge = tell_column(t, "edge lift, mm");
+    if (after == t->n_columns || rise == t->n_columns || edge == t->n_columns) return;
+    for (size_t r = 0; r < t->n_rows; r++) {
+        const char *const *row = t->cells + r * t->n_columns;
+        if (!row[after] || strcmp(row[after], s->what)) continue;
+        tell_item(
+            doc,
+            "Predicted shape afterwards: the middle %s mm over the long edges, the edge %s mm "
+            "off the table.",
+            row[rise], row[edge]);
+        return;
+    }
+}
+
+static void hours(struct tell_doc *doc, const struct step *s) {
+    char a[40], b[40];
+    bool work = isfinite(s->hours) && s->hours > 0, wait = isfinite(s->days) && s->days > 0;
+    if (!work && !wait) return;
+    if (work) show_real(a, s->hours, 1);
+    if (wait) show_real(b, s->days, 1);
+    tell_item(doc, "Time: %s%s%s%s%s.", work ? a : "", work ? " h of work" : "",
+              work && wait ? ", then " : "", wait ? b : "", wait ? " days of waiting" : "");
+}
+
+static void work_step(struct tell_doc *doc, const struct tell_dossier *d, const struct step *s,
+                      struct told *told) {
     struct arena *arena = tell_doc_arena(doc);
     tell_h2(doc, NULL, arena_printf(arena, "%ld. %s", s->number, s->what ? s->what : s->id));
-    for (size_t i = 0; i < s->cautions.n; i++) {
-        const char *name, *text = caution_of(care, s->cautions.v[i], &name);
-        tell_care(doc, "%s%s%s", name, text ? ". " : ", see the local rules", text ? text : "");
-    }
-    if (isfinite(s->moisture_min) || isfinite(s->moisture_max))
-        tell_item(doc, "State of the sheet: moisture %s to %s percent of its dry mass.",
-                  isfinite(s->moisture_min) ? show_real(a, 100 * s->moisture_min, 0) : "any",
-                  isfinite(s->moisture_max) ? show_real(b, 100 * s->moisture_max, 0) : "any");
-    if (isfinite(s->hours)) tell_item(doc, "Work: %s h.", show_real(a, s->hours, 1));
-    if (isfinite(s->days) && s->days > 0)
-        tell_item(doc, "Waiting: %s days.", show_real(a, s->days, 1));
+    for (size_t i = 0; i < s->cautions.n; i++)
+        caution(doc, told, s->cautions.v[i], s->number);
+    state_needed(doc, s);
+    hours(doc, s);
     if (s->measure) tell_item(doc, "Measure: %s.", s->measure);
     if (s->right) tell_item(doc, "Right is: %s.", s->right);
     if (s->if_not) tell_item(doc, "If it is not: %s.", s->if_not);
     if (s->footing >= 0)
-        tell_item(doc, "Why here: %s%s.", footing_words[s->footing],
-                  s->statements.n ? ", see the argument" : "");
-    if (s->measure) tell_blank(doc, "measured, by, on");
+        tell_item(doc, "Why at this place in the order: %s%s.", footing_words[s->footing],
+                  s->statements.n ? "; the argument says from what" : "");
+    shape_after(doc, d, s);
+    tell_blank(doc, "measured, by, on");
 }
 
 static void order(struct tell_doc *doc, const struct tell_dossier *d, const struct making *m,
-                  const struct csv_table *care) {
+                  struct told *told) {
     tell_h1(doc, "order", "Order of work", 4);
     /* before the first cut: whether the order itself would pull the work apart */
     const struct statement *pull = statement_find(d->said, "strength.order.pull");
@@ -153,7 +225,7 @@ static void order(struct tell_doc *doc, const struct tell_dossier *d, const stru
         for (size_t i = 0; i < d->makings->step_count; i++) {
             const struct step *s = &d->makings->steps[i];
             if ((s->making && strcmp(s->making, m->id)) || s->number != next) continue;
-            work_step(doc, s, care);
+            work_step(doc, d, s, told);
             any = true;
         }
         last = next;
@@ -161,9 +233,62 @@ static void order(struct tell_doc *doc, const struct tell_dossier *d, const stru
     if (!any) tell_p(doc, "No order of work is entered.");
 }
 
+/* Materials, stems, days: what a maker needs of them; the argument holds the rest. */
+static void material(struct tell_doc *doc, const struct tell_dossier *d) {
+    tell_h1(doc, "material", "What to get, and when", 6);
+    const struct tell_table *needs = tell_table_named(d, "material", "needs");
+    if (needs) {
+        tell_p(doc,
+               "Sizes are what the raw material must yield. \"Get\" allows for what fails: bark "
+               "twice over, rods and bast once and a half.");
+        tell_rows_but(doc, needs, (const char *const[]){"rests on", NULL});
+    } else
+        tell_p(doc, "Nothing has been worked out about material yet.");
+    const struct tell_table *stems = tell_table_named(d, "material", "stems");
+    if (stems)
+        tell_rows_but(
+            doc, stems,
+            (const char *const[]){"flattening strain, percent", "what stands in the way", NULL});
+    tell_table_of(doc, d, "material", "layout");
+    tell_table_of(doc, d, "material", "stock");
+    tell_drawings_of(doc, d, "material", TELL_IN_ARGUMENT);
+    tell_table_of(doc, d, "material", "season");
+    tell_table_of(doc, d, "material", "tasks");
+    tell_table_of(doc, d, "material", "checklist");
+}
+
+static void shapes(struct tell_doc *doc, const struct tell_dossier *d) {
+    tell_h1(doc, "shape", "What shape it should have at each stage", 5);
+    tell_p(doc,
+           "Lay a straight-edge across and measure the rise in the middle; set the sheet on a "
+           "flat table and measure how far its edge stands off. What is predicted stands below; "
+           "a shape outside the range is a finding: write it down before mending it.");
+    size_t before = 0, after = 0;
+    tell_doc_blocks(doc, &before);
+    tell_drawings_of(doc, d, "strength", TELL_IN_ARGUMENT);
+    tell_doc_blocks(doc, &after);
+    if (before == after)
+        tell_p(doc, "No shape has been worked out yet (relict compute FILE strength).");
+}
+
+/* The cautions that no step has told in full. */
+static void other_cautions(struct tell_doc *doc, const struct told *told) {
+    bool any = false;
+    for (size_t i = 1; i < told->care->n; i++) {
+        const struct csv_row *r = &told->care->rows[i];
+        bool known = r->n < 2;
+        for (size_t k = 0; k < told->n && !known; k++)
+            known = !strcmp(told->names[k], r->cells[0]);
+        if (known) continue;
+        if (!any) tell_h1(doc, "care", "Other cautions", 8);
+        any = true;
+        tell_item(doc, "%s: %s", r->cells[0], r->cells[1]);
+    }
+}
+
 int tell_book(struct tell_doc **out, const struct tell_dossier *d, struct error *err) {
     *out = NULL;
-    struct tell_doc *doc = open_doc(d, "Making book", NULL, false, err);
+    struct tell_doc *doc = open_doc(d, "Making book", NULL, true, err);
     if (!doc) return ERR_MEMORY;
     const struct making *m = tell_leading(d);
     struct csv_table care = {0};
@@ -172,40 +297,30 @@ int tell_book(struct tell_doc **out, const struct tell_dossier *d, struct error 
         tell_doc_free(doc);
         return (int)err->code;
     }
+    struct told told = {.care = &care};
     tell_h1(doc, "what", "What is made", 4);
-    if (m)
-        tell_p(doc,
-               "%s. It is one of %zu ways that are held possible; the others stand in the "
-               "argument.",
-               m->title ? m->title : m->id, d->makings->making_count);
+    if (m && d->makings->making_count > 1)
+        tell_p(
+            doc,
+            "%s. %zu ways of making it are held possible; this is the likeliest, and the argument "
+            "tells the others.",
+            m->title ? m->title : m->id, d->makings->making_count);
+    else if (m)
+        tell_p(doc, "%s.", m->title ? m->title : m->id);
     else
         tell_p(doc, "No making is entered yet.");
     tell_p(doc,
-           "The plan at true size is a file of its own: print it at 100 %%, measure both sticks on "
-           "every sheet, and cut nothing before they measure 100 mm.");
-    tell_care(doc,
-              "these pages say how it is thought to have been made. They call nothing safe; local "
-              "rules and licensed people come first.");
-    struct arena *arena = tell_doc_arena(doc);
-    struct show_drawing *pair = tell_pair(d, false, 165, arena);
+           "The plan at true size is a file of its own: print it at 100 %%, measure both sticks "
+           "on every sheet, and cut nothing before they measure 100 mm.");
+    tell_care(doc, "these pages say how it is thought to have been made. They call nothing safe; "
+                   "local rules and licensed people come first.");
+    struct show_drawing *pair = tell_pair(d, false, 165, tell_doc_arena(doc));
     if (pair) tell_picture(doc, pair);
-    tell_h1(doc, "material", "What to get, and when", 6);
-    tables_of(doc, d, "material");
-    drawings_of(doc, d, "material");
+    material(doc, d);
     if (m) cut_list(doc, d, m);
-    if (m) order(doc, d, m, &care);
-    tell_h1(doc, "shape", "What shape it should have at each stage", 5);
-    tell_p(doc,
-           "Lay a straight-edge across and measure the rise in the middle; write it beside the "
-           "predicted one.");
-    tables_of(doc, d, "strength");
-    drawings_of(doc, d, "strength");
-    for (int i = 0; i < 4; i++)
-        tell_blank(doc, "stage, rise in mm, by, on");
-    if (care.n > 1) tell_h1(doc, "care", "All cautions", 8);
-    for (size_t i = 1; i < care.n; i++)
-        if (care.rows[i].n >= 2)
-            tell_item(doc, "%s: %s", care.rows[i].cells[0], care.rows[i].cells[1]);
+    if (m) order(doc, d, m, &told);
+    shapes(doc, d);
+    other_cautions(doc, &told);
     return close_doc(out, doc, err);
 }
 

@@ -4,6 +4,7 @@
 #include "tell/doc.h"
 
 #include <math.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -126,7 +127,33 @@ static void item(struct flow *f, const char *text) {
     paragraph(f, left + 5, measure - 5, LOOK_RUNNING, running, SHOW_P, NULL, text);
 }
 
-enum { MOST_WHY = 12 }; /* lines of a chain on paper */
+enum { MOST_WHY = 12 }; /* sentences of a chain on paper */
+
+/* The first step of the chain, as one paragraph beside a line; the page form opens the second. */
+static void why(struct flow *f, const struct tell_said *s) {
+    struct show_out o = {0};
+    size_t shown = 0, left_out = 0;
+    for (size_t i = 0; i < s->n_why; i++) {
+        const struct tell_why *w = &s->why[i];
+        if (w->depth > 0 || shown == MOST_WHY || !w->text || !*w->text) {
+            left_out += w->depth == 0;
+            continue;
+        }
+        char last = w->text[strlen(w->text) - 1];
+        show_out_format(&o, "%s%s%s", shown++ ? " " : "", w->text,
+                        strchr(".;:!?", last) ? "" : ".");
+    }
+    if (left_out) show_out_format(&o, " And %zu more, in the page form.", left_out);
+    char *text = o.n ? arena_strdup(f->arena, o.bytes) : NULL;
+    show_out_deinit(&o);
+    if (!text) return;
+    need(f, second * f->factor);
+    double x = left + 4, before = f->y;
+    size_t page = f->n;
+    paragraph(f, x, measure + left - x, LOOK_SECOND, second, SHOW_P, NULL, text);
+    show_segment(f->d, x - 1.5, page == f->n ? before : top, x - 1.5, f->y,
+                 SHOW_LINE(SHOW_BAST, 0.25));
+}
 
 static void statement(struct flow *f, const struct tell_said *s) {
     need(f, (2 * running + second) * f->factor);
@@ -153,26 +180,7 @@ static void statement(struct flow *f, const struct tell_said *s) {
         char *whole = arena_printf(f->arena, "%s%s", words[i], texts[i]);
         if (whole) paragraph(f, left + 4, measure - 4, LOOK_SECOND, second, SHOW_P, NULL, whole);
     }
-    /* The first step of the chain; the page form opens the second. */
-    size_t shown = 0, left_out = 0;
-    for (size_t i = 0; i < s->n_why; i++) {
-        const struct tell_why *w = &s->why[i];
-        if (w->depth > 0 || shown == MOST_WHY) {
-            left_out += w->depth == 0;
-            continue;
-        }
-        shown++;
-        double x2 = left + 4 + 4 * (w->depth > 3 ? 3 : w->depth);
-        need(f, second * f->factor);
-        double before = f->y;
-        size_t page = f->n;
-        paragraph(f, x2, measure + left - x2, LOOK_SECOND, second, SHOW_P, NULL, w->text);
-        show_segment(f->d, x2 - 1.5, page == f->n ? before : top, x2 - 1.5, f->y,
-                     SHOW_LINE(SHOW_BAST, 0.25));
-    }
-    char *more =
-        left_out ? arena_printf(f->arena, "and %zu more, in the page form", left_out) : NULL;
-    if (more) paragraph(f, left + 4, measure - 4, LOOK_SECOND, second, SHOW_P, NULL, more);
+    why(f, s);
     f->y -= 2.5;
 }
 
@@ -196,30 +204,67 @@ static double word_width(struct flow *f, struct show_type type, const char *text
     return most;
 }
 
-/* Natural widths where they fit; else each column its longest word, and what is left is shared out
- * by how much more each would like. */
+/* How high the table gets, in lines, when no column broke unevenly: every row is as high as its
+ * fullest cell. `text` holds the natural width of each cell. */
+static double lines_of(const double *text, size_t rows, size_t n, const double *widths,
+                       double pad) {
+    double sum = 0;
+    for (size_t r = 0; r < rows; r++) {
+        double most = 1;
+        for (size_t c = 0; c < n; c++)
+            most = fmax(most, text[r * n + c] / fmax(1, widths[c] - pad));
+        sum += most;
+    }
+    return sum;
+}
+
+/* Natural widths where they fit; else each column its longest word, and what is left goes, in
+ * steps, always to the column that shortens the table most. */
 static void column_widths(struct flow *f, const struct tell_table *t, size_t n,
                           double widths[MOST_COLUMNS]) {
     static const double pad = 3.5, most_word = 34;
-    double room = right - left, least[MOST_COLUMNS], sum = 0, sum_least = 0;
+    enum { STEPS = 60, MOST_ROWS = 200 }; /* a long table is judged by its first rows */
+    double room = right - left, sum = 0, sum_least = 0;
     struct show_type type = sized(f, LOOK_SECOND);
+    size_t rows = t->n_rows + 1 > MOST_ROWS ? MOST_ROWS : t->n_rows + 1;
+    double *text = ARENA_NEW(f->arena, double, rows *n), natural[MOST_COLUMNS] = {0};
+    if (!text) return;
     for (size_t c = 0; c < n; c++) {
-        widths[c] = least[c] = 0;
+        widths[c] = 0;
         for (size_t r = 0; r <= t->n_rows; r++) {
             const char *cell = r ? t->cells[(r - 1) * t->n_columns + c] : t->columns[c];
-            if (!cell || !*cell) continue;
-            widths[c] = fmax(widths[c], show_text_width(f->shaper, type, cell) + pad);
-            least[c] = fmax(least[c], word_width(f, type, cell) + pad);
+            double w = cell && *cell ? show_text_width(f->shaper, type, cell) : 0;
+            if (r < rows) text[r * n + c] = w;
+            if (!(w > 0)) continue;
+            natural[c] = fmax(natural[c], w + pad);
+            widths[c] = fmax(widths[c], word_width(f, type, cell) + pad);
         }
-        least[c] = fmin(least[c], most_word * f->factor);
-        sum += widths[c];
-        sum_least += least[c];
+        widths[c] = fmin(widths[c], most_word * f->factor);
+        sum += natural[c];
+        sum_least += widths[c];
     }
-    if (sum <= room) return;
-    double shrink = sum_least > room ? room / sum_least : 1, extra = fmax(0, room - sum_least);
-    for (size_t c = 0; c < n; c++)
-        widths[c] = least[c] * shrink +
-                    (sum > sum_least ? extra * (widths[c] - least[c]) / (sum - sum_least) : 0);
+    if (sum <= room) {
+        memcpy(widths, natural, n * sizeof *widths);
+        return;
+    }
+    for (size_t c = 0; c < n && sum_least > room; c++)
+        widths[c] *= room / sum_least;
+    double step = fmax(0, room - sum_least) / STEPS;
+    for (int k = 0; k < STEPS && step > 0; k++) {
+        size_t best = SIZE_MAX;
+        double least = INFINITY;
+        for (size_t c = 0; c < n; c++) {
+            if (widths[c] >= natural[c]) continue;
+            widths[c] += step;
+            double lines = lines_of(text, rows, n, widths, pad);
+            widths[c] -= step;
+            /* where two shorten it alike, the one that is furthest from what it would like */
+            lines -= 1e-6 * natural[c] / widths[c];
+            if (lines < least) least = lines, best = c;
+        }
+        if (best == SIZE_MAX) break;
+        widths[best] += step;
+    }
 }
 
 /* One row: breaks every cell, finds the height (at least `least`), draws it. */
@@ -304,6 +349,7 @@ static void blank(struct flow *f, const char *label) {
     f->y -= above ? 0.8 * height : height;
     if (!above) show_text(f->d, NULL, left, f->y + 1, type, label ? label : "");
     show_segment(f->d, above ? left : left + w, f->y, right, f->y, SHOW_LINE(SHOW_INK, 0.35));
+    f->y -= 2 * f->factor; /* so that what follows does not stand on the line */
 }
 
 static void title_page(struct flow *f) {

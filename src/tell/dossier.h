@@ -19,14 +19,18 @@
 /* A table another room made, under the step where it belongs ("trials", "material", ...). */
 struct tell_part_table {
     const char *step;
+    const char *key; /* its name in the step's result ("windows"); NULL */
     struct tell_table table;
     const char *text; /* a sentence before it; NULL */
 };
 
 /* A drawing another room's numbers made; stays the caller's. */
+enum tell_where { TELL_IN_BOTH, TELL_IN_ARGUMENT, TELL_IN_BOOK };
 struct tell_part_drawing {
     const char *step;
     const struct show_drawing *drawing;
+    const char *name; /* of its file, without ending; NULL: the step's */
+    enum tell_where where;
 };
 
 /* An open question and what would settle it. */
@@ -42,6 +46,7 @@ struct tell_trial {
     const char *fixed, *varied, *order; /* what was held, what was changed, in what order made */
     const char *maker, *tools, *room;   /* with humidity */
     const char *copies;                 /* how many and from which trees: the nesting */
+    const struct tell_table *nesting;   /* tree by tree, its pieces with their outcomes; NULL */
     const char *outcome;                /* in numbers */
     long verdict;                       /* enum look_verdict; FIELD_UNKNOWN: still running */
     const char *changed;                /* what it changed in the statements */
@@ -122,6 +127,22 @@ size_t tell_without_footing(const struct tell_dossier *dossier);
 /* Options of a document about the dossier; `draft` as tell_draft_reason gave it. */
 struct tell_doc_options tell_options(const struct tell_dossier *dossier, const char *title,
                                      const char *draft);
+
+/* Puts the drawings of a step into a document, but those that belong elsewhere only; copies. */
+void tell_drawings_of(struct tell_doc *doc, const struct tell_dossier *dossier, const char *step,
+                      enum tell_where except);
+/* The same for the tables of a step, and for one of them. Long lists that say one thing again and
+ * again (days, stems) are told shorter than they are kept. */
+void tell_tables_of(struct tell_doc *doc, const struct tell_dossier *dossier, const char *step);
+void tell_table_of(struct tell_doc *doc, const struct tell_dossier *dossier, const char *step,
+                   const char *key);
+/* A table of a step; NULL when there is none. Its column; n_columns when there is none. */
+const struct tell_table *tell_table_named(const struct tell_dossier *dossier, const char *step,
+                                          const char *key);
+size_t tell_column(const struct tell_table *table, const char *head);
+/* A table without some of its columns (NULL-terminated). */
+void tell_rows_but(struct tell_doc *doc, const struct tell_table *table,
+                   const char *const *without);
 
 /* ---- documents ---- */
 

@@ -162,12 +162,15 @@ static void drawings(struct hand *h) {
         struct show_out out = {0};
         struct error why = {0};
         char name[100];
+        if (!strcmp(p->step, "photo")) continue; /* they lie in files/ as they are */
         const char *title = show_drawing_title(p->drawing);
-        snprintf(name, sizeof name, "drawings/%zu-%.40s.svg", i + 1, p->step);
+        const char *file = file_safe_name(p->name ? p->name : p->step, h->arena);
+        if (!file) file = "drawing";
+        snprintf(name, sizeof name, "drawings/%zu-%.60s.svg", i + 1, file);
         int code =
             show_svg_write(&out, p->drawing, &(struct show_svg_options){.theme = SHOW_PRINT}, &why);
         put(h, name, "image/svg+xml", title, &out, code, &why);
-        snprintf(name, sizeof name, "drawings/%zu-%.40s.png", i + 1, p->step);
+        snprintf(name, sizeof name, "drawings/%zu-%.60s.png", i + 1, file);
         code = show_png_write(&out, p->drawing, 200, SHOW_PRINT, h->shaper, &why);
         put(h, name, "image/png", title, &out, code, &why);
     }
@@ -275,7 +278,11 @@ static void results(struct hand *h) {
             }
             show_out_text(&out, "\r\n");
         }
-        snprintf(name, sizeof name, "results/%zu-%.40s.csv", i + 1, p->step);
+        char *key = p->key ? file_safe_name(p->key, h->arena) : NULL;
+        if (key)
+            snprintf(name, sizeof name, "results/%.40s-%.40s.csv", p->step, key);
+        else
+            snprintf(name, sizeof name, "results/%zu-%.40s.csv", i + 1, p->step);
         put(h, name, "text/csv", t->title, &out, 0, NULL);
     }
 }

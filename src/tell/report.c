@@ -2,6 +2,7 @@
  * the job, with every number's footing and chain. */
 #include "tell/dossier.h"
 #include "tell/grid.h"
+#include "tell/report_views.h"
 
 #include "base/csv.h"
 
@@ -61,36 +62,37 @@ static struct show_drawing *tally_drawing(const struct tell_dossier *d) {
     return p;
 }
 
-static void drawings_of(struct tell_doc *doc, const struct tell_dossier *d, const char *step) {
-    for (size_t i = 0; i < d->n_drawings; i++) {
-        if (strcmp(d->drawings[i].step, step)) continue;
-        const struct show_drawing *from = d->drawings[i].drawing;
-        struct show_drawing *copy =
-            show_drawing_new(show_drawing_width(from), show_drawing_height(from));
-        show_drawing_name(copy, show_drawing_title(from), show_drawing_alt(from));
-        show_drawing_place(copy, from, 0, 0);
-        tell_picture(doc, copy);
+/* Said of many things alike (rows of holes piece by piece, what each part needs), or a refusal that
+ * says the same words again: told as a table. */
+static bool is_one_of_many(const struct tell_dossier *d, const struct statement *s) {
+    if (s->about && !strncmp(s->about, "piece ", 6) && s->step && strcmp(s->step, "found"))
+        return true;
+    if (s->step && !strcmp(s->step, "material")) return true;
+    size_t alike = 0;
+    for (size_t i = 0; i < statement_count(d->said); i++) {
+        const struct statement *t = statement_at(d->said, i);
+        alike += t->sentence && s->sentence && !strcmp(t->sentence, s->sentence);
     }
-}
-
-static void tables_of(struct tell_doc *doc, const struct tell_dossier *d, const char *step) {
-    for (size_t i = 0; i < d->n_tables; i++) {
-        if (strcmp(d->tables[i].step, step)) continue;
-        if (d->tables[i].text) tell_p(doc, "%s", d->tables[i].text);
-        tell_rows(doc, &d->tables[i].table);
-    }
+    return alike > 2;
 }
 
 static size_t statements_of(struct tell_doc *doc, const struct tell_dossier *d, const char *step,
                             struct error *err) {
-    size_t told = 0;
+    size_t told = 0, many = 0;
     for (size_t i = 0; d->said && i < statement_count(d->said); i++) {
         const struct statement *s = statement_at(d->said, i);
         if (!s->step || strcmp(s->step, step) || tell_is_of_piece(s) || tell_is_private(d, s))
             continue;
-        if (tell_say(doc, d, s, err)) return told;
         told++;
+        if (is_one_of_many(d, s))
+            many++;
+        else if (tell_say(doc, d, s, err))
+            return told;
     }
+    if (many)
+        report_statement_table(doc, d, step, is_one_of_many,
+                               !strcmp(step, "material") ? "What is said about material and season"
+                                                         : "Said of several things alike");
     return told;
 }
 
@@ -116,6 +118,22 @@ static void pieces(struct tell_doc *doc, const struct tell_dossier *d) {
         grid_text(&g, p->note);
     }
     grid_end(&g, doc, NULL);
+}
+
+static void photographs(struct tell_doc *doc, const struct tell_dossier *d) {
+    size_t n = 0, shown = 0;
+    for (size_t i = 0; i < d->find->source_count; i++)
+        n += d->find->sources[i].kind == SOURCE_PHOTO && d->find->sources[i].hidden != 1;
+    for (size_t i = 0; i < d->n_drawings; i++)
+        shown += !strcmp(d->drawings[i].step, "photo");
+    if (!n) return;
+    tell_h2(doc, "photographs", "Photographs");
+    tell_p(doc,
+           "%zu photograph%s listed among the sources%s. The bar in a picture gives its scale; one "
+           "without a bar is kept as shape only.",
+           n, n == 1 ? " is" : "s are",
+           shown ? "; those whose files are kept here follow" : "; no file of theirs is kept here");
+    tell_drawings_of(doc, d, "photo", TELL_IN_BOOK);
 }
 
 static void readings(struct tell_doc *doc, const struct tell_dossier *d) {
@@ -206,115 +224,9 @@ static void handling(struct tell_doc *doc, const struct tell_dossier *d) {
     grid_end(&g, doc, NULL);
 }
 
-/* ---- choices, rivals ---- */
-
-static void choices(struct tell_doc *doc, const struct tell_dossier *d) {
-    const struct find *f = d->find;
-    struct arena *arena = tell_doc_arena(doc);
-    struct grid g;
-    grid_begin(
-        &g, arena,
-        (const char *const[]){"about", "held", "else it could be", "because", "who", "date", NULL});
-    for (size_t i = 0; f && i < f->choice_count; i++) {
-        const struct choice *c = &f->choices[i];
-        grid_text(&g, c->about);
-        grid_anchor(&g, "choice", c->id);
-        grid_text(&g, c->value);
-        grid_text(&g, c->rival);
-        grid_text(&g, c->reason);
-        grid_text(&g, c->who);
-        grid_text(&g, c->date);
-    }
-    tell_h1(doc, "choices", "Choices, rivals and who saw it otherwise", 4);
-    tell_p(doc, "Each view stands in its holder's words, signed and dated; none is struck out.");
-    if (!g.rows) tell_p(doc, "No choice is entered.");
-    grid_end(&g, doc, NULL);
-    for (size_t i = 0; f && i < f->source_count; i++) {
-        const struct source *s = &f->sources[i];
-        if (s->kind != SOURCE_REPLY || !s->text || s->hidden == 1) continue;
-        tell_p(doc, "%s%s%s: \"%s\"", s->who ? s->who : "A reply", s->date ? ", " : "",
-               s->date ? s->date : "", s->text);
-    }
-}
-
-/* ---- makings ---- */
-
-static void parts(struct tell_doc *doc, const struct makings *all, const struct making *m) {
-    struct arena *arena = tell_doc_arena(doc);
-    struct grid g;
-    grid_begin(&g, arena,
-               (const char *const[]){"part", "name", "length mm", "width mm", "thickness mm",
-                                     "state", "where", "footing", "rule or rival", "pieces", NULL});
-    for (size_t i = 0; i < all->part_count; i++) {
-        const struct part *p = &all->parts[i];
-        if (p->making && strcmp(p->making, m->id)) continue;
-        struct show_out list = {0};
-        for (size_t k = 0; k < p->pieces.n && k < 12; k++)
-            show_out_format(&list, "%s%s", k ? ", " : "", p->pieces.v[k]);
-        grid_text(&g, p->id);
-        grid_anchor(&g, "part", p->id);
-        grid_text(&g, p->name);
-        grid_real(&g, p->length, 0);
-        grid_real(&g, p->width, 1);
-        grid_real(&g, p->thickness, 1);
-        grid_text(&g, word(state_words, p->state, STATE_COUNT));
-        grid_text(&g, word(side_words, p->side, 4));
-        grid_text(&g, p->footing >= 0 ? word(footing_words, p->footing, FOOTING_COUNT)
-                                      : "no footing yet");
-        grid_text(&g,
-                  arena_printf(arena, "%s%s%s", p->rule ? p->rule : "",
-                               p->rule && p->rival ? ". Else: " : "", p->rival ? p->rival : ""));
-        grid_text(&g, list.bytes ? arena_strdup(arena, list.bytes) : NULL);
-        show_out_deinit(&list);
-    }
-    grid_end(&g, doc, "Parts, with what they rest on");
-}
-
-static void order_of_work(struct tell_doc *doc, const struct makings *all, const struct making *m) {
-    struct arena *arena = tell_doc_arena(doc);
-    struct grid g;
-    grid_begin(&g, arena,
-               (const char *const[]){"step", "what", "footing", "evidence for its place", NULL});
-    for (size_t i = 0; i < all->step_count; i++) {
-        const struct step *s = &all->steps[i];
-        if (s->making && strcmp(s->making, m->id)) continue;
-        struct show_out list = {0};
-        for (size_t k = 0; k < s->statements.n; k++)
-            show_out_format(&list, "%s%s", k ? ", " : "", s->statements.v[k]);
-        grid_whole(&g, s->number);
-        grid_text(&g, s->what);
-        grid_text(&g, s->footing >= 0 ? word(footing_words, s->footing, FOOTING_COUNT)
-                                      : "no footing yet");
-        grid_text(&g, list.bytes ? arena_strdup(arena, list.bytes) : NULL);
-        show_out_deinit(&list);
-    }
-    grid_end(&g, doc, "Order of work");
-}
-
-static void makings(struct tell_doc *doc, const struct tell_dossier *d) {
-    const struct makings *all = d->makings;
-    for (size_t i = 0; all && i < all->making_count; i++) {
-        const struct making *m = &all->makings[i];
-        char share[40];
-        tell_h2(doc, m->id, m->title ? m->title : m->id);
-        if (isfinite(m->weight))
-            tell_p(doc, "Weight among the rivals: %s, %s.", show_real(share, m->weight, 2),
-                   statement_likelihood_word(m->weight));
-        else
-            tell_p(doc, "A what-if: a copy with differences, without weight.");
-        if (m->difference) tell_p(doc, "Difference: %s.", m->difference);
-        if (m->reason)
-            tell_p(doc, "%s%s%s%s%s%s", m->reason, m->who ? " (" : "", m->who ? m->who : "",
-                   m->who && m->date ? ", " : "", m->who && m->date ? m->date : "",
-                   m->who ? ")" : "");
-        parts(doc, all, m);
-        order_of_work(doc, all, m);
-    }
-}
-
 /* ---- trials ---- */
 
-static void trial(struct tell_doc *doc, const struct tell_trial *t) {
+static void trial(struct tell_doc *doc, const struct tell_dossier *d, const struct tell_trial *t) {
     tell_h2(doc, t->id, t->title ? t->title : t->id);
     if (t->question) tell_p(doc, "Question: %s", t->question);
     if (t->before == 0)
@@ -335,32 +247,23 @@ static void trial(struct tell_doc *doc, const struct tell_trial *t) {
                                               : look_verdict_words[t->verdict],
                t->before == 0 ? " (there was none before the making)" : "");
     if (t->changed) tell_p(doc, "What it changed: %s", t->changed);
+    tell_drawings_of(doc, d, arena_printf(tell_doc_arena(doc), "trial %s", t->id), TELL_IN_BOOK);
+    if (t->nesting) tell_rows(doc, t->nesting);
 }
 
 static void trials(struct tell_doc *doc, const struct tell_dossier *d, struct error *err) {
     tell_h1(doc, "trials", "Trials, failures included", 7);
     if (!d->n_trials) tell_p(doc, "No trial is entered yet.");
     for (size_t i = 0; i < d->n_trials; i++)
-        trial(doc, &d->trials[i]);
+        trial(doc, d, &d->trials[i]);
     statements_of(doc, d, "trials", err);
-    tables_of(doc, d, "trials");
-    drawings_of(doc, d, "trials");
+    static const char *const tables[] = {"answers", "series", "drying", "plan", "taught", NULL};
+    for (size_t i = 0; tables[i]; i++) /* what they changed stands in a chapter of its own */
+        tell_table_of(doc, d, "trials", tables[i]);
+    tell_drawings_of(doc, d, "trials", TELL_IN_BOOK);
 }
 
 /* ---- what falls if an input changes ---- */
-
-static bool rests_on(const struct tell_dossier *d, const struct statement *s, const char *kind,
-                     const char *id, int deep) {
-    const struct statement_link *links = s->rests_on.v;
-    for (size_t i = 0; i < s->rests_on.n; i++) {
-        if (!strcmp(links[i].kind, kind) && !strcmp(links[i].id, id)) return true;
-        if (deep > 0 && !strcmp(links[i].kind, "statement")) {
-            const struct statement *under = statement_find(d->said, links[i].id);
-            if (under && under != s && rests_on(d, under, kind, id, deep - 1)) return true;
-        }
-    }
-    return false;
-}
 
 static void falls(struct tell_doc *doc, const struct tell_dossier *d) {
     struct arena *arena = tell_doc_arena(doc);
@@ -375,7 +278,7 @@ static void falls(struct tell_doc *doc, const struct tell_dossier *d) {
         size_t count = 0;
         for (size_t k = 0; k < n; k++) {
             const struct statement *over = statement_at(d->said, k);
-            if (over == s || !rests_on(d, over, "statement", s->id, 6)) continue;
+            if (over == s || !report_rests_on(d, over, "statement", s->id, 6)) continue;
             if (count < 6) show_out_format(&list, "%s%s", count ? ", " : "", over->id);
             count++;
         }
@@ -403,7 +306,11 @@ static void open_questions(struct tell_doc *doc, const struct tell_dossier *d) {
         grid_text(&g, d->questions[i].step);
     }
     tell_h1(doc, "open", "What is open, and what would settle it", 8);
-    if (!g.rows) tell_p(doc, "No open question is entered.");
+    if (g.rows)
+        tell_p(doc,
+               "Where nothing is named, a mark on a piece, a parallel or a trial would settle it.");
+    else
+        tell_p(doc, "No open question is entered.");
     grid_end(&g, doc, NULL);
 }
 
@@ -573,39 +480,42 @@ static void step_section(struct tell_doc *doc, const struct tell_dossier *d, int
     tell_h1(doc, step_names[step], heading, step);
     size_t told = statements_of(doc, d, step_names[step], err);
     if (!told) tell_p(doc, "Nothing is said about this yet.");
-    drawings_of(doc, d, step_names[step]);
+    tell_drawings_of(doc, d, step_names[step], TELL_IN_BOOK);
     if (step == 1)
         sizes_of_pieces(doc, d); /* in place of the step's own list of readings */
     else if (step != 4)          /* the makings follow, part by part */
-        tables_of(doc, d, step_names[step]);
+        tell_tables_of(doc, d, step_names[step]);
 }
 
 static void body(struct tell_doc *doc, const struct tell_dossier *d, const struct tell_check *list,
                  size_t n, struct error *err) {
     what_it_is(doc, d);
     tell_picture(doc, tally_drawing(d));
-    drawings_of(doc, d, "report");
+    tell_drawings_of(doc, d, "report", TELL_IN_BOOK);
+    report_in_short(doc, d);
     tell_h2(doc, "key", "How to read it");
     tell_picture(doc, key_drawing());
     tell_h1(doc, "found", "What was found", 0);
     statements_of(doc, d, "found", err);
-    drawings_of(doc, d, "found");
+    tell_drawings_of(doc, d, "found", TELL_IN_BOOK);
     if (d->find) {
         pieces(doc, d);
+        photographs(doc, d);
         readings(doc, d);
         set_aside(doc, d);
         handling(doc, d);
     }
-    tables_of(doc, d, "found");
+    tell_tables_of(doc, d, "found");
     step_section(doc, d, 1, "Sizes when fresh, and new and dry", err);
     step_section(doc, d, 2, "Outline", err);
     step_section(doc, d, 3, "Curve", err);
     step_section(doc, d, 4, "How it was made", err);
-    makings(doc, d);
-    choices(doc, d);
+    report_makings(doc, d);
+    report_choices(doc, d);
     step_section(doc, d, 5, "Shape and strength", err);
     step_section(doc, d, 6, "Material and season", err);
     trials(doc, d, err);
+    report_without(doc, d);
     falls(doc, d);
     open_questions(doc, d);
     as_made(doc, d);

@@ -1,0 +1,443 @@
+#include "tell/report_views.h"
+
+#include "tell/grid.h"
+
+#include <math.h>
+#include <string.h>
+
+static const char *word(const char *const *words, long i, long count) {
+    return i >= 0 && i < count ? words[i] : NULL;
+}
+
+static bool same(const char *a, const char *b) {
+    return strcmp(a ? a : "", b ? b : "") == 0;
+}
+
+bool report_rests_on(const struct tell_dossier *d, const struct statement *s, const char *kind,
+                     const char *id, int deep) {
+    const struct statement_link *links = s->rests_on.v;
+    for (size_t i = 0; i < s->rests_on.n; i++) {
+        if (!strcmp(links[i].kind, kind) && !strcmp(links[i].id, id)) return true;
+        if (deep > 0 && !strcmp(links[i].kind, "statement")) {
+            const struct statement *under = statement_find(d->said, links[i].id);
+            if (under && under != s && report_rests_on(d, under, kind, id, deep - 1)) return true;
+        }
+    }
+    return false;
+}
+
+/* ---- in short ---- */
+
+static void say_short(struct grid *g, const struct tell_dossier *d, const char *id) {
+    const struct statement *s = d->said ? statement_find(d->said, id) : NULL;
+    if (!s || tell_is_private(d, s)) return;
+    const char *number = statement_number(s, g->arena);
+    grid_text(g, s->sentence);
+    grid_text(g, arena_printf(g->arena, "%s%s%s", number && *number ? number : "",
+                              number && *number && s->state ? ", " : "",
+                              number && *number && s->state ? s->state : ""));
+    grid_text(g, word(footing_words, s->footing, FOOTING_COUNT));
+}
+
+void report_in_short(struct tell_doc *doc, const struct tell_dossier *d) {
+    /* What a reader asks first; an object that has no such part leaves the row out. */
+    static const char *const asked[] = {"outline.length",        "outline.width",
+                                        "outline.family",        "lath.count",
+                                        "lath.width.fresh",      "lath.thickness.fresh",
+                                        "sheet.thickness.fresh", "coil.form",
+                                        "making.grain",          "shape.made.rise",
+                                        "shape.made.stiffness",  "shape.made.weight",
+                                        "strength.order.pull",   NULL};
+    struct grid g;
+    grid_begin(&g, tell_doc_arena(doc),
+               (const char *const[]){"what is held", "how much", "footing", NULL});
+    for (size_t i = 0; asked[i]; i++)
+        say_short(&g, d, asked[i]);
+    bool anything = g.rows || (d->makings && d->makings->making_count) || d->n_trials;
+    if (!anything) return;
+    tell_h1(doc, "short", "In short", 8);
+    for (size_t i = 0; d->makings && i < d->makings->making_count; i++) {
+        const struct making *m = &d->makings->makings[i];
+        char share[40];
+        if (!isfinite(m->weight)) continue;
+        tell_item(doc, "%s: weight %s among the rivals, %s.", m->title ? m->title : m->id,
+                  show_real(share, m->weight, 2), statement_likelihood_word(m->weight));
+    }
+    for (size_t i = 0; i < d->n_trials; i++) {
+        const struct tell_trial *t = &d->trials[i];
+        tell_item(doc, "Trial %s: %s %s", t->id, t->question ? t->question : "",
+                  t->verdict < 0                   ? "No outcome yet."
+                  : t->verdict == LOOK_CANNOT_TELL ? "It cannot tell yet."
+                  : t->verdict == LOOK_SUPPORTS    ? "It supports what was foretold."
+                                                   : "It does not support what was foretold.");
+    }
+    grid_end(&g, doc, NULL);
+    tell_p(doc, "Each of these stands further on with the chain of reasons behind it.");
+}
+
+/* ---- statements as a table ---- */
+
+void report_statement_table(struct tell_doc *doc, const struct tell_dossier *d, const char *step,
+                            bool (*belongs)(const struct tell_dossier *, const struct statement *),
+                            const char *title) {
+    struct arena *arena = tell_doc_arena(doc);
+    struct grid g;
+    grid_begin(&g, arena,
+               (const char *const[]){"of", "what is said", "how much", "footing", "rule and source",
+                                     "rests on", "take care", NULL});
+    for (size_t i = 0; d->said && i < statement_count(d->said); i++) {
+        const struct statement *s = statement_at(d->said, i);
+        if (!s->step || strcmp(s->step, step) || tell_is_of_piece(s) || tell_is_private(d, s) ||
+            !belongs(d, s))
+            continue;
+        struct show_out on = {0};
+        for (size_t k = 0; k < s->rests_on.n && k < 4; k++) {
+            const struct statement_link *l = (const struct statement_link *)s->rests_on.v + k;
+            show_out_format(&on, "%s%s", k ? ", " : "", l->id);
+        }
+        if (s->rests_on.n > 4) show_out_format(&on, " and %zu more", s->rests_on.n - 4);
+        const char *number = statement_number(s, arena), *about = s->about ? s->about : "";
+        if (!strncmp(about, "piece ", 6)) about += 6;
+        grid_text(&g, about);
+        grid_anchor_whole(&g, s->id);
+        grid_text(&g, s->sentence);
+        grid_text(&g, number);
+        grid_text(&g, word(footing_words, s->footing, FOOTING_COUNT));
+        grid_text(&g, arena_printf(arena, "%s%s%s", s->rule ? s->rule : "",
+                                   s->rule && s->source ? ". " : "", s->source ? s->source : ""));
+        grid_text(&g, on.bytes ? arena_strdup(arena, on.bytes) : NULL);
+        grid_text(&g, s->caution ? s->caution : s->doubt);
+        show_out_deinit(&on);
+    }
+    grid_end(&g, doc, title);
+}
+
+/* ---- makings ---- */
+
+static bool near(double a, double b) {
+    return (!isfinite(a) && !isfinite(b)) || fabs(a - b) < 1e-9;
+}
+
+/* A part of another way of making that is the same thing. */
+static bool is_same_part(const struct part *a, const struct part *b) {
+    return a->kind == b->kind && same(a->name, b->name) && same(a->taxon, b->taxon) &&
+           near(a->length, b->length) && near(a->width, b->width) &&
+           near(a->thickness, b->thickness) && near(a->diameter, b->diameter) &&
+           a->side == b->side && a->footing == b->footing;
+}
+
+static bool is_in(const struct makings *all, const struct making *m, const struct part *p) {
+    for (size_t i = 0; m && i < all->part_count; i++)
+        if (same(all->parts[i].making, m->id) && is_same_part(&all->parts[i], p)) return true;
+    return false;
+}
+
+static size_t parts(struct tell_doc *doc, const struct makings *all, const struct making *m,
+                    const struct making *first) {
+    struct arena *arena = tell_doc_arena(doc);
+    struct grid g;
+    size_t left_out = 0;
+    const char *rule_before = NULL, *pieces_before = NULL;
+    grid_begin(&g, arena,
+               (const char *const[]){"part", "name", "length mm", "width mm", "thickness mm",
+                                     "diameter mm", "state", "where", "footing", "rule or rival",
+                                     "pieces", NULL});
+    for (size_t i = 0; i < all->part_count; i++) {
+        const struct part *p = &all->parts[i];
+        if (p->making && strcmp(p->making, m->id)) continue;
+        if (m != first && is_in(all, first, p)) {
+            left_out++;
+            continue;
+        }
+        struct show_out list = {0};
+        for (size_t k = 0; k < p->pieces.n && k < 12; k++)
+            show_out_format(&list, "%s%s", k ? ", " : "", p->pieces.v[k]);
+        grid_text(&g, p->id);
+        grid_anchor(&g, "part", p->id);
+        grid_text(&g, p->name);
+        grid_real(&g, p->length, 0);
+        grid_real(&g, p->width, 1);
+        grid_real(&g, p->thickness, 1);
+        grid_real(&g, p->diameter, 1);
+        grid_text(&g, word(state_words, p->state, STATE_COUNT));
+        grid_text(&g, word(side_words, p->side, 4));
+        grid_text(&g, p->footing >= 0 ? word(footing_words, p->footing, FOOTING_COUNT)
+                                      : "no footing yet");
+        const char *rule = arena_printf(arena, "%s%s%s", p->rule ? p->rule : "",
+                                        p->rule && p->rival ? ". Else: " : "",
+                                        p->rival ? p->rival : ""),
+                   *pieces = list.bytes ? arena_strdup(arena, list.bytes) : "";
+        /* seven laths rest on one rule and the same pieces: said once */
+        grid_text(&g, rule && *rule && same(rule, rule_before) ? "as above" : rule);
+        grid_text(&g, pieces && *pieces && same(pieces, pieces_before) ? "as above" : pieces);
+        rule_before = rule;
+        pieces_before = pieces;
+        show_out_deinit(&list);
+    }
+    grid_end(&g, doc, left_out ? "What it has otherwise" : "Parts, with what they rest on");
+    return left_out;
+}
+
+/* The order of a rival is told when a step of it differs from the first one's. */
+static bool same_order(const struct makings *all, const struct making *m,
+                       const struct making *first) {
+    for (size_t i = 0; i < all->step_count; i++) {
+        const struct step *s = &all->steps[i];
+        bool found = !same(s->making, m->id);
+        for (size_t k = 0; k < all->step_count && !found; k++)
+            found = same(all->steps[k].making, first->id) && all->steps[k].number == s->number &&
+                    same(all->steps[k].what, s->what);
+        if (!found) return false;
+    }
+    return true;
+}
+
+static void order_of_work(struct tell_doc *doc, const struct makings *all, const struct making *m) {
+    struct arena *arena = tell_doc_arena(doc);
+    struct grid g;
+    grid_begin(&g, arena,
+               (const char *const[]){"step", "what", "footing", "evidence for its place", NULL});
+    for (size_t i = 0; i < all->step_count; i++) {
+        const struct step *s = &all->steps[i];
+        if (s->making && strcmp(s->making, m->id)) continue;
+        struct show_out list = {0};
+        for (size_t k = 0; k < s->statements.n; k++)
+            show_out_format(&list, "%s%s", k ? ", " : "", s->statements.v[k]);
+        grid_whole(&g, s->number);
+        grid_text(&g, s->what);
+        grid_text(&g, s->footing >= 0 ? word(footing_words, s->footing, FOOTING_COUNT)
+                                      : "no footing yet");
+        grid_text(&g, list.bytes ? arena_strdup(arena, list.bytes) : NULL);
+        show_out_deinit(&list);
+    }
+    grid_end(&g, doc, "Order of work");
+}
+
+void report_makings(struct tell_doc *doc, const struct tell_dossier *d) {
+    const struct makings *all = d->makings;
+    const struct making *first = tell_leading(d);
+    for (size_t i = 0; all && i < all->making_count; i++) {
+        const struct making *m = &all->makings[i];
+        char share[40];
+        tell_h2(doc, m->id, m->title ? m->title : m->id);
+        if (isfinite(m->weight))
+            tell_p(doc, "Weight among the rivals: %s, %s.", show_real(share, m->weight, 2),
+                   statement_likelihood_word(m->weight));
+        else
+            tell_p(doc, "A what-if: a copy with differences, without weight.");
+        if (m->difference) tell_p(doc, "What sets it apart: %s.", m->difference);
+        if (m->reason)
+            tell_p(doc, "Why: %s%s%s%s%s%s.", m->reason, m->who ? " (" : "", m->who ? m->who : "",
+                   m->who && m->date ? ", " : "", m->who && m->date ? m->date : "",
+                   m->who ? ")" : "");
+        size_t left_out = parts(doc, all, m, first);
+        if (left_out) tell_p(doc, "Its other %zu parts are those of the likeliest way.", left_out);
+        if (m == first || !first || !same_order(all, m, first))
+            order_of_work(doc, all, m);
+        else
+            tell_p(doc, "The order of work is the same.");
+    }
+}
+
+/* ---- choices and views ---- */
+
+static const struct source *source_of(const struct find *f, const char *id) {
+    for (size_t i = 0; id && i < f->source_count; i++)
+        if (f->sources[i].id && !strcmp(f->sources[i].id, id) && f->sources[i].hidden != 1)
+            return &f->sources[i];
+    return NULL;
+}
+
+static bool is_disputed(const struct find *f, size_t which) {
+    const struct choice *c = &f->choices[which];
+    for (size_t i = 0; i < f->choice_count; i++)
+        if (i != which && same(f->choices[i].about, c->about) &&
+            !same(f->choices[i].value, c->value))
+            return true;
+    return false;
+}
+
+static void disputes(struct tell_doc *doc, const struct find *f) {
+    bool any = false;
+    for (size_t i = 0; i < f->choice_count; i++) {
+        if (!is_disputed(f, i)) continue;
+        bool told = false;
+        for (size_t k = 0; k < i && !told; k++)
+            told = same(f->choices[k].about, f->choices[i].about) && is_disputed(f, k);
+        if (told) continue;
+        if (!any) tell_h2(doc, "disputes", "Who disagrees");
+        any = true;
+        tell_p(doc, "On %s:", f->choices[i].about ? f->choices[i].about : "one matter");
+        for (size_t k = i; k < f->choice_count; k++) {
+            const struct choice *c = &f->choices[k];
+            if (!same(c->about, f->choices[i].about)) continue;
+            const struct source *s = source_of(f, c->source);
+            tell_item(doc, "%s%s%s holds: %s%s%s.%s%s%s", c->who ? c->who : "somebody",
+                      c->date ? ", " : "", c->date ? c->date : "", c->value ? c->value : "",
+                      c->reason ? ", because " : "", c->reason ? c->reason : "",
+                      s && s->text ? " In their words: \"" : "", s && s->text ? s->text : "",
+                      s && s->text ? "\"" : "");
+        }
+    }
+    if (any) tell_p(doc, "None of these views is struck out and none is averaged with another.");
+}
+
+/* Replies that no disputed choice has quoted. */
+static void replies(struct tell_doc *doc, const struct find *f) {
+    bool any = false;
+    for (size_t i = 0; i < f->source_count; i++) {
+        const struct source *s = &f->sources[i];
+        bool quoted = false;
+        if (s->kind != SOURCE_REPLY || !s->text || s->hidden == 1) continue;
+        for (size_t k = 0; k < f->choice_count && !quoted; k++)
+            quoted = same(f->choices[k].source, s->id) && is_disputed(f, k);
+        if (quoted) continue;
+        if (!any) tell_h2(doc, "replies", "Replies of those who were asked");
+        any = true;
+        tell_item(doc, "%s%s%s: \"%s\"", s->who ? s->who : "A reply", s->date ? ", " : "",
+                  s->date ? s->date : "", s->text);
+    }
+}
+
+void report_choices(struct tell_doc *doc, const struct tell_dossier *d) {
+    const struct find *f = d->find;
+    struct grid g;
+    grid_begin(&g, tell_doc_arena(doc),
+               (const char *const[]){"about", "held", "else it could be", "because", "footing",
+                                     "who", "date", NULL});
+    for (size_t i = 0; f && i < f->choice_count; i++) {
+        const struct choice *c = &f->choices[i];
+        grid_text(&g, c->about);
+        grid_anchor(&g, "choice", c->id);
+        grid_text(&g, c->value);
+        grid_text(&g, c->rival);
+        grid_text(&g, c->reason);
+        grid_text(&g, word(footing_words, c->footing, FOOTING_COUNT));
+        grid_text(&g, c->who);
+        grid_text(&g, c->date);
+    }
+    tell_h1(doc, "choices", "Choices, rivals and who saw it otherwise", 4);
+    tell_p(doc, "Each view stands signed and dated beside its rival; none is struck out.");
+    if (!g.rows) tell_p(doc, "No choice is entered.");
+    grid_end(&g, doc, NULL);
+    if (!f) return;
+    disputes(doc, f);
+    replies(doc, f);
+}
+
+/* ---- without the trials, without a parallel ---- */
+
+/* What rests on an entry, named up to eight. */
+static const char *resting(const struct tell_dossier *d, const char *kind, const char *id,
+                           struct arena *arena) {
+    struct show_out list = {0};
+    size_t n = 0;
+    for (size_t i = 0; d->said && i < statement_count(d->said); i++) {
+        const struct statement *s = statement_at(d->said, i);
+        if (tell_is_private(d, s) || !report_rests_on(d, s, kind, id, 6)) continue;
+        if (n < 8) show_out_format(&list, "%s%s", n ? ", " : "", s->id);
+        n++;
+    }
+    if (n > 8) show_out_format(&list, " and %zu more", n - 8);
+    const char *text = n ? arena_strdup(arena, list.bytes) : NULL;
+    show_out_deinit(&list);
+    return text;
+}
+
+static void without_trials(struct tell_doc *doc, const struct tell_dossier *d) {
+    struct arena *arena = tell_doc_arena(doc);
+    const struct tell_table *t = tell_table_named(d, "trials", "changes");
+    tell_h2(doc, "without-trials", "Without the trials");
+    if (!d->n_trials) {
+        tell_p(doc, "No trial is entered, so every number here stands without one.");
+        return;
+    }
+    size_t on = 0, before = 0;
+    for (size_t i = 0; d->said && i < statement_count(d->said); i++) {
+        const struct statement *s = statement_at(d->said, i);
+        bool rests = false;
+        for (size_t k = 0; k < d->n_trials && !rests; k++)
+            rests = report_rests_on(d, s, "trial", d->trials[k].id, 6);
+        on += rests;
+        before += rests && s->step && strcmp(s->step, "trials");
+    }
+    tell_p(doc,
+           "%zu of %zu statements rest on a trial%s. All the others would stand as they are if no "
+           "trial had been made.",
+           on, d->said ? statement_count(d->said) : 0,
+           before ? "" : ", all of them in the chapter on trials");
+    if (t && t->n_rows) {
+        tell_p(doc, "What the trials moved, with them and without:");
+        tell_rows(doc, t);
+    } else
+        tell_p(doc, "No number has been moved by a trial.");
+    struct grid g;
+    grid_begin(&g, arena, (const char *const[]){"without trial", "this would fall", NULL});
+    for (size_t k = 0; k < d->n_trials; k++) {
+        const char *list = resting(d, "trial", d->trials[k].id, arena);
+        if (!list) continue;
+        grid_text(&g, d->trials[k].id);
+        grid_text(&g, list);
+    }
+    grid_end(&g, doc, NULL);
+}
+
+/* One thing that comes from a parallel: what is held with it, and what is left without. */
+static void parallel(struct grid *g, const char *from, const char *with, const char *without,
+                     const char *falls) {
+    grid_text(g, from);
+    grid_text(g, with);
+    grid_text(g, without ? without : "nothing: it would be open");
+    grid_text(g, falls);
+}
+
+static bool is_parallel(const struct find *f, const struct choice *c) {
+    const struct source *s = source_of(f, c->source);
+    return c->footing == FOOTING_PARALLEL || (s && s->kind == SOURCE_PARALLEL);
+}
+
+static void without_parallels(struct tell_doc *doc, const struct tell_dossier *d) {
+    struct arena *arena = tell_doc_arena(doc);
+    const struct find *f = d->find;
+    struct grid g;
+    grid_begin(&g, arena,
+               (const char *const[]){"parallel", "held with it", "left without it", "falls with it",
+                                     NULL});
+    for (size_t i = 0; f && i < f->choice_count; i++) {
+        const struct choice *c = &f->choices[i];
+        if (!is_parallel(f, c)) continue;
+        const struct source *s = source_of(f, c->source);
+        parallel(
+            &g, s && s->title ? s->title : "not cited",
+            arena_printf(arena, "%s: %s", c->about ? c->about : c->id, c->value ? c->value : ""),
+            c->rival, resting(d, "choice", c->id, arena));
+    }
+    for (size_t i = 0; d->said && i < statement_count(d->said); i++) {
+        const struct statement *s = statement_at(d->said, i);
+        bool cited = s->footing == FOOTING_PARALLEL;
+        for (size_t k = 0; f && k < f->source_count && !cited; k++)
+            cited = f->sources[k].kind == SOURCE_PARALLEL &&
+                    report_rests_on(d, s, "source", f->sources[k].id, 0);
+        if (!cited || tell_is_private(d, s)) continue;
+        parallel(&g, s->source ? s->source : "not cited",
+                 arena_printf(arena, "%s %s", s->sentence, statement_number(s, arena)), s->rival,
+                 resting(d, "statement", s->id, arena));
+    }
+    for (size_t i = 0; d->makings && i < d->makings->part_count; i++) {
+        const struct part *p = &d->makings->parts[i];
+        if (p->footing != FOOTING_PARALLEL) continue;
+        parallel(&g, p->rule ? p->rule : "not cited", p->name ? p->name : p->id, p->rival, NULL);
+    }
+    tell_h2(doc, "without-parallels", "Without each parallel");
+    if (!g.rows)
+        tell_p(doc, "Nothing rests on another object: all would stand without any parallel.");
+    else
+        tell_p(doc, "Other objects are no evidence of this one. Take one away, and this is left:");
+    grid_end(&g, doc, NULL);
+}
+
+void report_without(struct tell_doc *doc, const struct tell_dossier *d) {
+    tell_h1(doc, "without", "What stands without the trials, and without each parallel", 8);
+    without_trials(doc, d);
+    without_parallels(doc, d);
+}
