@@ -47,27 +47,44 @@ static int add_table(struct tell_part_table *out, const char *step, const char *
     return 0;
 }
 
-static int take_tables(struct tell_dossier *out, struct job *job, struct arena *arena,
+/* Each result is read from the project once. */
+static int take_stored(struct tell_dossier *out, struct job *job, struct arena *arena,
                        struct error *err) {
+    out->stored = ARENA_NEW(arena, json_t *, stage_count);
+    if (!out->stored) return fail_memory(err);
+    int rc = 0;
+    for (size_t i = 0; i < stage_count && !rc; i++) {
+        struct error none = {0};
+        if (job_result(&out->stored[i], job, stage_list[i]->name, &none))
+            out->stored[i] = NULL; /* not worked out yet */
+        else
+            rc = keep_back_json(out->private, out->stored[i], err);
+    }
+    return rc;
+}
+
+const json_t *tell_stored(const struct tell_dossier *d, const char *step) {
+    for (size_t i = 0; d->stored && i < stage_count; i++)
+        if (!strcmp(stage_list[i]->name, step)) return d->stored[i];
+    return NULL;
+}
+
+static int take_tables(struct tell_dossier *out, struct arena *arena, struct error *err) {
     enum { MOST = 64 };
     struct tell_part_table *list = ARENA_NEW(arena, struct tell_part_table, MOST);
     if (!list) return fail_memory(err);
     int rc = 0;
     for (size_t i = 0; i < stage_count && !rc; i++) {
-        json_t *stored;
-        struct error none;
-        error_clear(&none);
-        if (job_result(&stored, job, stage_list[i]->name, &none)) continue;
         const char *key;
         json_t *t;
-        rc = keep_back_json(out->private, stored, err);
-        json_object_foreach(json_object_get(json_object_get(stored, "result"), "tables"), key, t) {
+        if (!out->stored[i]) continue;
+        json_object_foreach(json_object_get(json_object_get(out->stored[i], "result"), "tables"),
+                            key, t) {
             if (rc || out->n_tables == MOST || json_array_size(json_object_get(t, "rows")) == 0)
                 continue;
             rc = add_table(&list[out->n_tables], stage_list[i]->name, key, t, arena, err);
             if (!rc) out->n_tables++;
         }
-        json_decref(stored);
     }
     out->tables = list;
     return rc;
@@ -111,6 +128,9 @@ void tell_dossier_drop(struct tell_dossier *d) {
     for (size_t i = 0; i < d->n_drawings; i++)
         show_drawing_free((struct show_drawing *)d->drawings[i].drawing);
     d->n_drawings = 0;
+    for (size_t i = 0; d->stored && i < stage_count; i++)
+        json_decref(d->stored[i]);
+    d->stored = NULL;
 }
 
 /* ---- questions and states ------------------------------------------------------------------- */
@@ -268,14 +288,15 @@ int tell_assemble(struct tell_dossier *out, struct job *job, struct arena *arena
     if (rc) return rc;
     out->cautions = asset_find("data/cautions.csv", &out->cautions_size);
     rc = take_private(out, job, arena, err);
-    if (!rc) rc = take_tables(out, job, arena, err);
+    if (!rc) rc = take_stored(out, job, arena, err);
+    if (!rc) rc = take_tables(out, arena, err);
     if (!rc) rc = take_questions(out, arena, err);
     if (!rc) rc = take_steps(out, job, err);
     if (!rc) rc = take_drawings(out, job, arena, err);
-    if (!rc) rc = tell_assemble_season(out, job, arena, err);
+    if (!rc) rc = tell_assemble_season(out, arena, err);
     if (!rc) rc = tell_assemble_trials(out, job, arena, err);
-    if (!rc) rc = tell_assemble_form(out, job, arena, err);
-    if (!rc) rc = tell_assemble_series(out, job, arena, err);
+    if (!rc) rc = tell_assemble_form(out, arena, err);
+    if (!rc) rc = tell_assemble_series(out, arena, err);
     if (!rc) rc = tell_assemble_photos(out, job, arena, err);
     return rc;
 }

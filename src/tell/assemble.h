@@ -18,7 +18,10 @@ int tell_assemble(struct tell_dossier *out, struct job *job, struct arena *arena
 int tell_assemble_bare(struct tell_dossier *out, struct job *job, struct arena *arena,
                        struct error *err);
 
-/* Frees the drawings of an assembled dossier. */
+/* What a step stored, without what is private; NULL when there is nothing. Borrowed. */
+const json_t *tell_stored(const struct tell_dossier *dossier, const char *step);
+
+/* Frees the drawings and stored results of an assembled dossier. */
 void tell_dossier_drop(struct tell_dossier *dossier);
 
 /* One drawing by name: "found", "proposed", or a step. ERR_MISSING when there is none yet, with

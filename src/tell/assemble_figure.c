@@ -3,7 +3,6 @@
 
 #include "job/form.h"
 #include "show/figures.h"
-#include "tell/keep_back.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -413,18 +412,13 @@ static int trial_series(struct tell_dossier *out, const json_t *answer, const js
     return tell_add_drawing(out, step, name, TELL_IN_ARGUMENT, figure_series(&f), err);
 }
 
-int tell_assemble_series(struct tell_dossier *out, struct job *job, struct arena *arena,
-                         struct error *err) {
-    json_t *stored = NULL;
-    struct error none = {0};
-    if (job_result(&stored, job, "trials", &none)) return 0;
-    int rc = keep_back_json(out->private, stored, err);
-    const json_t *result = json_object_get(stored, "result"), *answer,
+int tell_assemble_series(struct tell_dossier *out, struct arena *arena, struct error *err) {
+    const json_t *result = json_object_get(tell_stored(out, "trials"), "result"), *answer,
                  *simulated = json_object_get(result, "simulated");
+    int rc = 0;
     size_t i;
     json_array_foreach(json_object_get(result, "answers"), i, answer) {
         if (!rc) rc = trial_series(out, answer, simulated, arena, err);
     }
-    json_decref(stored);
     return rc;
 }

@@ -40,17 +40,13 @@ static int fill(struct tell_dossier *out, const struct form *form, struct arena 
     return 0;
 }
 
-int tell_assemble_form(struct tell_dossier *out, struct job *job, struct arena *arena,
-                       struct error *err) {
-    json_t *stored = NULL;
-    struct error none = {0};
-    if (job_result(&stored, job, "strength", &none)) return 0; /* not worked out: told as missing */
-    const json_t *json = json_object_get(json_object_get(stored, "result"), "form");
+int tell_assemble_form(struct tell_dossier *out, struct arena *arena, struct error *err) {
+    const json_t *result = json_object_get(tell_stored(out, "strength"), "result"),
+                 *json = json_object_get(result, "form");
+    if (!result) return 0; /* not worked out: told as missing */
     struct form *form = json ? ARENA_NEW(arena, struct form, 1) : NULL;
     int rc = json && !form ? fail_memory(err) : 0;
     if (form && !rc) rc = form_decode(form, json, arena, err);
     if (form && !rc) rc = fill(out, form, arena, err);
-    if (!rc) rc = tell_assemble_sections(out, form, json_object_get(stored, "result"), arena, err);
-    json_decref(stored);
-    return rc;
+    return rc ? rc : tell_assemble_sections(out, form, result, arena, err);
 }

@@ -148,6 +148,33 @@ static void one_trial(struct tell_trial *out, const struct trial *t, const struc
     out->changed = a->say && *a->say ? a->say : NULL;
 }
 
+/* The answers the step stored; read back here and now where it has not been worked out. */
+static int answers_of(struct trial_answer **out, size_t *n, const struct tell_dossier *d,
+                      const struct trial_log *book, struct arena *arena, struct error *err) {
+    const json_t *list =
+        json_object_get(json_object_get(tell_stored(d, "trials"), "result"), "answers");
+    const json_t *one;
+    size_t i;
+    *n = 0;
+    if (!json_is_array(list)) {
+        const struct read_back_options options = {.n_watch = 0};
+        struct trial_answers answers = {0};
+        struct error none = {0};
+        if (trial_read_back(&answers, book, NULL, NULL, &options, arena, &none)) return 0;
+        *out = answers.answers.v;
+        *n = answers.answers.n;
+        return 0;
+    }
+    *out = ARENA_NEW(arena, struct trial_answer, json_array_size(list) + 1);
+    if (!*out) return fail_memory(err);
+    json_array_foreach(list, i, one) {
+        int rc = field_decode(&trial_answer_kind, one, *out + i, arena, err);
+        if (rc) return rc;
+        *n = i + 1;
+    }
+    return 0;
+}
+
 int tell_assemble_trials(struct tell_dossier *out, struct job *job, struct arena *arena,
                          struct error *err) {
     struct records trials, pieces, readings;
@@ -158,16 +185,16 @@ int tell_assemble_trials(struct tell_dossier *out, struct job *job, struct arena
     trials.n = keep_back_records(out->private, &trial_kind, trials.v, trials.n, false);
     pieces.n = keep_back_records(out->private, &trial_piece_kind, pieces.v, pieces.n, false);
     const struct trial_log book = {trials.v, trials.n, pieces.v, pieces.n, readings.v, readings.n};
-    const struct read_back_options options = {.n_watch = 0};
-    struct trial_answers answers = {0};
-    struct error none = {0};
-    bool read = trial_read_back(&answers, &book, NULL, NULL, &options, arena, &none) == 0;
+    struct trial_answer *answers;
+    size_t n = 0;
+    rc = answers_of(&answers, &n, out, &book, arena, err);
+    if (rc) return rc;
     struct tell_trial *list = ARENA_NEW(arena, struct tell_trial, trials.n);
     if (!list) return fail_memory(err);
     for (size_t i = 0; i < trials.n; i++) {
-        const struct trial_answer *a = read && i < answers.answers.n
-                                           ? (const struct trial_answer *)answers.answers.v + i
-                                           : NULL;
+        const struct trial_answer *a = NULL;
+        for (size_t k = 0; k < n && !a; k++)
+            if (answers[k].id && !strcmp(answers[k].id, book.trials[i].id)) a = &answers[k];
         one_trial(&list[i], &book.trials[i], a, &book, arena);
     }
     out->trials = list;
@@ -254,13 +281,12 @@ static size_t take_windows(struct figure_window *w, size_t room, const struct te
 }
 
 /* The calendar as the material step made it. */
-static int events(struct tell_dossier *out, struct job *job, struct arena *arena,
-                  struct error *err) {
-    json_t *stored, *one;
-    struct error none = {0};
+static int events(struct tell_dossier *out, struct arena *arena, struct error *err) {
+    const json_t *list =
+        json_object_get(json_object_get(tell_stored(out, "material"), "result"), "calendar");
+    const json_t *one;
     size_t i;
-    if (job_result(&stored, job, "material", &none)) return 0;
-    const json_t *list = json_object_get(json_object_get(stored, "result"), "calendar");
+    if (!list) return 0;
     struct ical_event *e = ARENA_NEW(arena, struct ical_event, json_array_size(list) + 1);
     int rc = e ? 0 : fail_memory(err);
     json_array_foreach(list, i, one) {
@@ -270,12 +296,10 @@ static int events(struct tell_dossier *out, struct job *job, struct arena *arena
         out->events = e;
         out->n_events = json_array_size(list);
     }
-    json_decref(stored);
     return rc;
 }
 
-int tell_assemble_season(struct tell_dossier *out, struct job *job, struct arena *arena,
-                         struct error *err) {
+int tell_assemble_season(struct tell_dossier *out, struct arena *arena, struct error *err) {
     enum { MOST = 40 };
     const struct tell_table *season = table_with(out, "step", "begin"),
                             *windows = table_with(out, "step", "opens");
@@ -301,5 +325,5 @@ int tell_assemble_season(struct tell_dossier *out, struct job *job, struct arena
         int rc = tell_add_drawing(out, "material", "season", TELL_IN_BOTH, figure_season(&f), err);
         if (rc) return rc;
     }
-    return events(out, job, arena, err);
+    return events(out, arena, err);
 }

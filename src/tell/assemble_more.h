@@ -10,8 +10,7 @@ int tell_assemble_trials(struct tell_dossier *out, struct job *job, struct arena
 
 /* From the tables of the step "material": the season drawing and the calendar's events. Needs
  * out->tables, out->drawings and out->find. */
-int tell_assemble_season(struct tell_dossier *out, struct job *job, struct arena *arena,
-                         struct error *err);
+int tell_assemble_season(struct tell_dossier *out, struct arena *arena, struct error *err);
 
 /* Room for the drawings of a dossier: taken once, before the first is added. */
 enum { TELL_MOST_DRAWINGS = 64 };
@@ -24,15 +23,13 @@ int tell_add_drawing(struct tell_dossier *out, const char *step, const char *nam
 struct form;
 int tell_assemble_sections(struct tell_dossier *out, const struct form *form, const json_t *result,
                            struct arena *arena, struct error *err);
-int tell_assemble_series(struct tell_dossier *out, struct job *job, struct arena *arena,
-                         struct error *err);
+int tell_assemble_series(struct tell_dossier *out, struct arena *arena, struct error *err);
 
 /* The photographs of the sources, where their files are kept and may leave; two and two. */
 int tell_assemble_photos(struct tell_dossier *out, struct job *job, struct arena *arena,
                          struct error *err);
 
 /* The predicted form as made, from the strength step; left NULL when that has none. */
-int tell_assemble_form(struct tell_dossier *out, struct job *job, struct arena *arena,
-                       struct error *err);
+int tell_assemble_form(struct tell_dossier *out, struct arena *arena, struct error *err);
 
 #endif

@@ -30,20 +30,16 @@ static int take_kinds(struct hand_options *o, struct job *job, struct keep_back 
     return 0;
 }
 
-static int take_results(struct hand_options *o, struct job *job, const struct keep_back *private,
-                        struct arena *arena, struct error *err) {
+static int take_results(struct hand_options *o, const struct tell_dossier *d, struct arena *arena,
+                        struct error *err) {
     struct hand_result *list = ARENA_NEW(arena, struct hand_result, stage_count);
     if (!list) return fail_memory(err);
     for (size_t i = 0; i < stage_count; i++) {
-        json_t *stored;
-        struct error none;
-        error_clear(&none);
-        if (job_result(&stored, job, stage_list[i]->name, &none)) continue;
-        int rc = keep_back_json(private, stored, err);
-        char *text = rc ? NULL : json_dumps(stored, JSON_INDENT(1) | JSON_REAL_PRECISION(15));
+        const json_t *stored = tell_stored(d, stage_list[i]->name);
+        if (!stored) continue;
+        char *text = json_dumps(stored, JSON_INDENT(1) | JSON_REAL_PRECISION(15));
         const char *copy = text ? arena_strdup(arena, text) : NULL;
         free(text);
-        json_decref(stored);
         if (!copy) return fail_memory(err);
         list[o->n_results++] = (struct hand_result){stage_list[i]->name, copy};
     }
@@ -137,7 +133,7 @@ int tell_write_all(json_t **written, struct job *job, const char *folder,
     struct hand_options options = *paper;
     int rc = tell_assemble(&dossier, job, arena, err);
     if (!rc) rc = take_kinds(&options, job, dossier.private, arena, err);
-    if (!rc) rc = take_results(&options, job, dossier.private, arena, err);
+    if (!rc) rc = take_results(&options, &dossier, arena, err);
     struct taking files = {.job = job, .private = dossier.private, .arena = arena};
     if (!rc) rc = record_each(job_record(job), record_file_kind.name, 0, take_file, &files, err);
     options.files = files.files;

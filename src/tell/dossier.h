@@ -81,7 +81,9 @@ struct tell_dossier {
     enum look_step steps[9];   /* state of the nine steps */
     int open[9];               /* questions open in each */
     struct keep_back *private; /* what was taken out; NULL: nothing was looked for */
-    const char *cautions;      /* bytes of data/cautions.csv; NULL: none are shown */
+    struct json_t *
+        *stored;          /* [stages] what each step stored, without what is private; NULL: none */
+    const char *cautions; /* bytes of data/cautions.csv; NULL: none are shown */
     size_t cautions_size;
 };
 

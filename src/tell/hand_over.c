@@ -171,7 +171,7 @@ static void drawings(struct hand *h) {
             show_svg_write(&out, p->drawing, &(struct show_svg_options){.theme = SHOW_PRINT}, &why);
         put(h, name, "image/svg+xml", title, &out, code, &why);
         snprintf(name, sizeof name, "drawings/%zu-%.60s.png", i + 1, file);
-        code = show_png_write(&out, p->drawing, 200, SHOW_PRINT, h->shaper, &why);
+        code = show_png_write(&out, p->drawing, 150, SHOW_PRINT, h->shaper, &why);
         put(h, name, "image/png", title, &out, code, &why);
     }
 }

@@ -135,12 +135,24 @@ static const char *cut(const struct keep_back *k, const char *text) {
 
 /* 54.12345, -2.34567 becomes 54.1, -2.3; SD 51234 71234 becomes SD 5 7. A pair of numbers with
  * four decimals or more that can be degrees is taken for a place. */
+/* Whether a text could hold a pair of coordinates (0) or a letter grid reference (1): asked before
+ * the patterns are tried, which costs a hundred times as much. */
+static bool may_place(const char *text, size_t pattern) {
+    for (const char *p = text; *p; p++) {
+        if (pattern == 0 && *p == '.' && strspn(p + 1, "0123456789") >= 4) return true;
+        if (pattern == 1 && *p >= 'A' && *p <= 'Z' &&
+            strspn(p + 1 + (p[1] == ' '), "0123456789") >= 3)
+            return true;
+    }
+    return false;
+}
+
 static const char *coarse(const struct keep_back *k, const char *text) {
     static const char *const patterns[] = {
         "([-+]?[0-9]{1,2}\\.[0-9])[0-9]{3,}([^-+0-9]{1,6})([-+]?[0-9]{1,3}\\.[0-9])[0-9]{3,}",
         "(\\b[A-Z]{1,2} ?[0-9])[0-9]{2,4}( ?)([0-9])[0-9]{2,4}\\b"};
     for (size_t i = 0; i < 2 && text; i++) {
-        if (!strpbrk(text, "0123456789")) return text;
+        if (!may_place(text, i)) continue;
         regex_t r;
         regmatch_t m[4];
         if (regcomp(&r, patterns[i], REG_EXTENDED)) return text;
