@@ -75,14 +75,16 @@ static int put_body(struct entries *e, const char *id, json_t *body, struct erro
 }
 
 static const struct field *field_of(const struct kind *kind, const char *heading) {
-    char with_unit[120];
+    char with_unit[120],
+        as_printed[160]; /* "value_mm" in open files, "Value, mm" on the blank forms */
     for (size_t i = 0; i < kind->n; i++) {
         const struct field *f = &kind->fields[i];
         snprintf(with_unit, sizeof with_unit, "%s_%s", f->name, f->unit ? f->unit : "");
         for (char *p = with_unit; *p; p++)
             if (*p == '/' || *p == ' ') *p = '_'; /* "mm/m" heads a column as _mm_m */
+        snprintf(as_printed, sizeof as_printed, "%s, %s", f->label, f->unit ? f->unit : "");
         if (cell_same(f->name, heading) || cell_same(f->label, heading) ||
-            cell_same(with_unit, heading))
+            cell_same(with_unit, heading) || cell_same(as_printed, heading))
             return f;
     }
     return NULL;

@@ -3,6 +3,7 @@
 
 #include "base/asset.h"
 #include "job/kinds.h"
+#include "record/import.h"
 #include "record/record_kinds.h"
 #include "tell/keep_back.h"
 
@@ -12,17 +13,45 @@
 
 /* ---- what people entered -------------------------------------------------------------------- */
 
+/* What is said of the project itself, how a list was read and which of its rows wait to be mended:
+ * without these the rebuilt project would not be the same. Their rows are named apart. */
+static int take_own(struct hand_options *o, struct hand_table *list, struct job *job,
+                    struct keep_back *private, struct arena *arena, struct error *err) {
+    const struct kind *const own[] = {&record_meta_kind, &import_map_kind, &set_aside_kind};
+    for (size_t i = 0; i < sizeof own / sizeof own[0]; i++) {
+        struct records all;
+        struct texts ids;
+        int rc = record_load(&all, &ids, job_record(job), own[i], 0, arena, err);
+        if (rc) return rc;
+        const char **kept = ARENA_NEW(arena, const char *, all.n + 1);
+        if (!kept) return fail_memory(err);
+        size_t n = 0;
+        for (size_t k = 0; k < all.n; k++) {
+            char *one = (char *)all.v + k * own[i]->size;
+            if (!keep_back_records(private, own[i], one, 1, true)) continue;
+            memmove((char *)all.v + n * own[i]->size, one, own[i]->size);
+            kept[n++] = ids.v[k];
+        }
+        if (n)
+            list[o->n_tables++] =
+                (struct hand_table){own[i], all.v, n, field_find(own[i], "id") ? NULL : kept};
+    }
+    return 0;
+}
+
 static int take_kinds(struct hand_options *o, struct job *job, struct keep_back *private,
                       struct arena *arena, struct error *err) {
-    struct hand_table *list = ARENA_NEW(arena, struct hand_table, job_kind_count());
+    struct hand_table *list = ARENA_NEW(arena, struct hand_table, job_kind_count() + 3);
     if (!list) return fail_memory(err);
     for (size_t i = 0; i < job_kind_count(); i++) {
         struct records all;
         int rc = record_load(&all, NULL, job_record(job), job_kinds[i], 0, arena, err);
         if (rc) return rc;
         size_t kept = keep_back_records(private, job_kinds[i], all.v, all.n, true);
-        if (kept) list[o->n_tables++] = (struct hand_table){job_kinds[i], all.v, kept};
+        if (kept) list[o->n_tables++] = (struct hand_table){job_kinds[i], all.v, kept, NULL};
     }
+    int rc = take_own(o, list, job, private, arena, err);
+    if (rc) return rc;
     o->tables = list;
     o->n_private = private->rows;
     o->changed = private->changed;

@@ -455,6 +455,7 @@ static void card(struct tell_doc *doc, const struct kind *kind, const char *cons
         for (size_t k = 0; f->choices && f->choices[k]; k++)
             show_out_format(&o, "%s%s", k ? ", " : " (", f->choices[k]);
         if (f->choices) show_out_text(&o, ")");
+        if (f->type == FIELD_FLAG) show_out_text(&o, " (yes, no)");
         const char *label = o.failed ? NULL : arena_strdup(arena, o.bytes);
         show_out_deinit(&o);
         tell_blank(doc, label);
@@ -465,26 +466,32 @@ int tell_forms(struct tell_doc **out, const struct tell_dossier *d, struct error
     *out = NULL;
     struct tell_doc_options o = tell_options(d, "Recording forms", NULL);
     o.subtitle =
-        "Each line is a field the import reads by this name. What is not known stays empty: "
-        "an empty line is an answer.";
+        "Each line is a field that the import reads by the words printed here. Type the cards into "
+        "a table headed by these words, one card a row, and import it under the name that "
+        "stands on the card. What is not known stays empty: an empty line is an answer.";
     struct tell_doc *doc = tell_doc_new(&o);
     tell_h1(doc, "piece", "A piece", 0);
+    tell_p(doc, "As a table: relict import FILE piece.csv --as piece");
     card(doc, &piece_kind,
          (const char *const[]){"id", "part", "material", "taxon", "other_taxon", "substance",
                                "confidence", "zone", "face_up", "note", NULL});
     tell_new_page(doc);
     tell_h1(doc, "measure", "A reading", 0);
-    tell_p(doc, "One card for each number. Never convert a unit; write what the tool showed.");
+    tell_p(doc, "As a table: relict import FILE measure.csv. One card for each number. Never "
+                "convert a unit; "
+                "write what the tool showed.");
     card(doc, &measure_kind,
          (const char *const[]){"id", "piece", "quantity", "value", "tolerance", "bound",
                                "direction", "state", "treatment", "ends", "face", "observer",
                                "date", "method", "note", NULL});
     tell_new_page(doc);
     tell_h1(doc, "mark", "A mark on a piece", 0);
+    tell_p(doc, "As a table: relict import FILE mark.csv");
     card(doc, &mark_kind_kind,
          (const char *const[]){"id", "piece", "kind", "face", "over", "under", "fits", "what",
                                "confidence", NULL});
     tell_h1(doc, "handling", "Handling", 0);
+    tell_p(doc, "As a table: relict import FILE handling.csv");
     card(doc, &handling_kind,
          (const char *const[]){"id", "piece", "allowed", "reason", "what", "who", "date", NULL});
     return close_doc(out, doc, err);

@@ -12,6 +12,7 @@ struct entry {
     const char *name, *media, *title;
     char sha256[SHA256_TEXT];
     size_t size;
+    bool named;              /* rows bear an id that is no field of theirs */
     const struct kind *kind; /* of a table */
 };
 
@@ -158,20 +159,23 @@ static void column_name(struct show_out *out, const struct field *field) {
     }
 }
 
-int tell_csv(struct show_out *out, const struct kind *kind, const void *records, size_t n,
-             bool (*skip)(const void *record), struct error *err) {
+static int csv_of(struct show_out *out, const struct kind *kind, const void *records,
+                  const char *const *ids, size_t n, bool (*skip)(const void *record),
+                  struct error *err) {
     struct arena *arena = arena_new();
     if (!arena) return fail_memory(err);
+    if (ids) show_out_text(out, "id");
     for (size_t c = 0; c < kind->n; c++) {
-        if (c) show_out_text(out, ",");
+        if (c || ids) show_out_text(out, ",");
         column_name(out, &kind->fields[c]);
     }
     show_out_text(out, "\r\n");
     for (size_t i = 0; i < n; i++) {
         const char *record = (const char *)records + i * kind->size;
         if (skip && skip(record)) continue;
+        if (ids) tell_csv_cell(out, ids[i]);
         for (size_t c = 0; c < kind->n; c++) {
-            if (c) show_out_text(out, ",");
+            if (c || ids) show_out_text(out, ",");
             char *text = field_text(&kind->fields[c], record, arena);
             if (!text) out->failed = true;
             tell_csv_cell(out, text);
@@ -182,23 +186,35 @@ int tell_csv(struct show_out *out, const struct kind *kind, const void *records,
     return show_out_status(out, err);
 }
 
+int tell_csv(struct show_out *out, const struct kind *kind, const void *records, size_t n,
+             bool (*skip)(const void *record), struct error *err) {
+    return csv_of(out, kind, records, NULL, n, skip, err);
+}
+
 void tell_folder_table(struct tell_folder *f, const struct kind *kind, const void *records,
                        size_t n, bool (*skip)(const void *record)) {
+    tell_folder_table_named(f, kind, records, NULL, n, skip);
+}
+
+void tell_folder_table_named(struct tell_folder *f, const struct kind *kind, const void *records,
+                             const char *const *ids, size_t n, bool (*skip)(const void *record)) {
     if (f->error.code) return;
     struct show_out o = {0};
     struct error trouble = {0};
-    int code = tell_csv(&o, kind, records, n, skip, &trouble);
+    int code = csv_of(&o, kind, records, ids, n, skip, &trouble);
     char *name = arena_printf(f->arena, "tables/%s.csv", kind->name);
     size_t before = f->n;
     if (!name) fail_memory(&f->error);
     tell_folder_take(f, name ? name : "x", "text/csv", kind->title, &o, code, &trouble);
-    if (f->n > before) f->entries[f->n - 1].kind = kind;
+    if (f->n == before) return;
+    f->entries[f->n - 1].kind = kind;
+    f->entries[f->n - 1].named = ids != NULL;
 }
 
 static const char *type_word(enum field_type type) {
     static const char *const words[] = {"number",
                                         "integer",
-                                        "flag: 1 yes; 0 no",
+                                        "flag: yes or no",
                                         "text",
                                         "date",
                                         "one of the choices",
@@ -217,6 +233,9 @@ static void dictionary(struct tell_folder *f) {
     show_out_text(&o, "file,column,label,unit,type,least,most,choices,names,meaning\r\n");
     for (size_t i = 0; i < f->n; i++) {
         const struct kind *kind = f->entries[i].kind;
+        if (f->entries[i].named)
+            show_out_format(&o, "%s,id,Id,,text,,,,,What this row is called.\r\n",
+                            f->entries[i].name);
         for (size_t c = 0; kind && c < kind->n; c++) {
             const struct field *d = &kind->fields[c];
             bool limits = d->min != 0 || d->max != 0;
@@ -352,6 +371,16 @@ static void readme(struct tell_folder *f) {
     if (w->contact) show_out_format(&o, "Contact: %s\n", w->contact);
     if (w->embargo) show_out_format(&o, "Embargo: %s\n", w->embargo);
     show_out_format(&o, "Written by: relict %s\n\n", w->version ? w->version : "");
+    if (w->moment)
+        show_out_format(
+            &o,
+            "To make the project again from this folder, with relict %s and no network:\n"
+            "  relict export FOLDER again.relict --when %s\n"
+            "  relict compute again.relict\n"
+            "What people entered is then the same but for what is listed as left out or "
+            "made coarse below; on the same machine so is every stored result "
+            "(results/step-*.json).\n\n",
+            w->version ? w->version : "", w->moment);
     show_out_text(
         &o,
         "Units: lengths in mm, angles in degrees, masses in g, moisture and shrinkage in percent, "

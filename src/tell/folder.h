@@ -17,6 +17,7 @@ struct tell_folder;
 struct tell_folder_words {
     const char *title, *text, *licence, *authors, *date, *identifier, *contact, *embargo;
     const char *version; /* of the program */
+    const char *moment;  /* day with which the project is made again the same; NULL */
     bool invented;
 };
 
@@ -36,6 +37,11 @@ void tell_folder_take(struct tell_folder *folder, const char *name, const char *
  * [n] structs of kind->size; `skip` says which are left out (NULL: none). */
 void tell_folder_table(struct tell_folder *folder, const struct kind *kind, const void *records,
                        size_t n, bool (*skip)(const void *record));
+
+/* The same for a kind that has no field for its rows' names: ids [n]; NULL: it has. */
+void tell_folder_table_named(struct tell_folder *folder, const struct kind *kind,
+                             const void *records, const char *const *ids, size_t n,
+                             bool (*skip)(const void *record));
 
 /* A line for the README: what was left out or coarsened. */
 void tell_folder_note(struct tell_folder *folder, const char *text);

@@ -33,6 +33,7 @@ struct tell_folder_words tell_words(const struct tell_dossier *d) {
         .contact = h ? h->contact : NULL,
         .embargo = h ? h->embargo : NULL,
         .version = d->version,
+        .moment = d->moment,
         .invented = h && h->invented == 1,
     };
 }
@@ -211,8 +212,8 @@ static bool source_hidden(const void *record) {
 /* Tables of what people entered: read back by `relict`, they make the project again. */
 static void entered(struct hand *h) {
     for (size_t i = 0; i < h->o->n_tables; i++)
-        tell_folder_table(h->folder, h->o->tables[i].kind, h->o->tables[i].records,
-                          h->o->tables[i].n, NULL);
+        tell_folder_table_named(h->folder, h->o->tables[i].kind, h->o->tables[i].records,
+                                h->o->tables[i].ids, h->o->tables[i].n, NULL);
     char note[140];
     snprintf(note, sizeof note, "%zu private rows are left out of the tables", h->o->n_private);
     if (h->o->n_private) tell_folder_note(h->folder, note);

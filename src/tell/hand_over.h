@@ -23,6 +23,7 @@ struct hand_table {
     const struct kind *kind;
     const void *records;
     size_t n;
+    const char *const *ids; /* [n] of a kind that has no field for them; NULL */
 };
 
 /* The stored result of a step, as JSON. */

@@ -137,7 +137,7 @@ static size_t parts(struct tell_doc *doc, const struct makings *all, const struc
     struct arena *arena = tell_doc_arena(doc);
     struct grid g;
     size_t left_out = 0;
-    const char *rule_before = NULL, *pieces_before = NULL;
+    const char *rule_before = NULL, *pieces_before = NULL, *before = NULL;
     grid_begin(&g, arena,
                (const char *const[]){"part", "name", "length mm", "width mm", "thickness mm",
                                      "diameter mm", "state", "where", "footing", "rule or rival",
@@ -168,8 +168,10 @@ static size_t parts(struct tell_doc *doc, const struct makings *all, const struc
                                         p->rival ? p->rival : ""),
                    *pieces = list.bytes ? arena_strdup(arena, list.bytes) : "";
         /* seven laths rest on one rule and the same pieces: said once */
-        grid_text(&g, rule && *rule && same(rule, rule_before) ? "as above" : rule);
-        grid_text(&g, pieces && *pieces && same(pieces, pieces_before) ? "as above" : pieces);
+        if (!before || !same(rule, rule_before) || !same(pieces, pieces_before)) before = p->id;
+        const char *as_before = arena_printf(arena, "as %s", before);
+        grid_text(&g, rule && *rule && same(rule, rule_before) ? as_before : rule);
+        grid_text(&g, pieces && *pieces && same(pieces, pieces_before) ? as_before : pieces);
         rule_before = rule;
         pieces_before = pieces;
         show_out_deinit(&list);

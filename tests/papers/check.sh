@@ -1,0 +1,24 @@
+#!/usr/bin/env bash
+# What is handed over, used as its readers use it: blank forms filled and imported back, the bars of the
+# plan measured as two renderers draw them, the project made again from the deposit. (The wood page's
+# saved file is brought home in tests/browser/wood.mjs.) Usage: tests/papers/check.sh RELICT [--long]
+set -uo pipefail
+here=$(cd "$(dirname "$0")" && pwd)
+relict=$(realpath "$1")
+made=$(mktemp -d)
+trap 'rm -rf "$made"' EXIT
+if [[ -n ${RELICT_DEMO:-} ]]; then
+    cp -r "$RELICT_DEMO" "$made/demo" # made by ./run check, once for all
+else
+    "$relict" demo "$made/demo" >/dev/null || exit 1
+fi
+bad=0 until=sizes
+[[ ${2:-} == --long ]] && until=report
+mkdir "$made/forms" "$made/bars"
+/usr/bin/python3 "$here/forms.py" "$relict" "$made/demo/tray/forms/recording-forms.pdf" "$made/forms" || bad=1
+/usr/bin/python3 "$here/bars.py" "$relict" "$made/demo/tray.relict" "$made/bars" || bad=1
+for object in tray cradle; do
+    mkdir "$made/again-$object"
+    /usr/bin/python3 "$here/rebuild.py" "$relict" "$made/demo/$object.relict" "$made/demo/$object" "$made/again-$object" $until || bad=1
+done
+exit $bad
