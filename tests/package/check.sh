@@ -81,6 +81,17 @@ else
     dpkg-query -W relict >/dev/null 2>&1 && fault "it is still known after removal"
     listing >"$room/after"
     diff "$room/before" "$room/after" | grep '^[<>]' >"$room/left" || true
+    # the page on other systems: its commands as typed, with a sudo that is not needed here
+    if command -v apt-get >/dev/null; then
+        mkdir -p "$room/shim" "$room/state"
+        command -v sudo >/dev/null || printf '#!/bin/sh\nexec "$@"\n' >"$room/shim/sudo"
+        [[ -f $room/shim/sudo ]] && chmod +x "$room/shim/sudo"
+        PATH="$room/shim:$PATH" XDG_STATE_HOME="$room/state" DEBIAN_FRONTEND=noninteractive \
+            python3 "$source/tests/docs/run.py" "$source/doc/elsewhere.md" "$room" || fault "doc/elsewhere.md"
+        dpkg -P relict >/dev/null 2>&1 || true
+        listing >"$room/after"
+        diff "$room/before" "$room/after" | grep '^[<>]' >"$room/left" || true
+    fi
     # what others did meanwhile is not ours to judge
     if grep -q relict "$room/left"; then
         cat "$room/left"
