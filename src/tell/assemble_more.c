@@ -8,6 +8,7 @@
 #include "tell/keep_back.h"
 #include "trial/read_back.h"
 
+#include <limits.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -17,6 +18,10 @@
 static int load(struct records *out, struct job *job, const struct kind *kind, struct arena *arena,
                 struct error *err) {
     return record_load(out, NULL, job_record(job), kind, 0, arena, err);
+}
+
+static bool is_of(const struct trial_piece *p, const struct trial *t) {
+    return p->trial && !strcmp(p->trial, t->id);
 }
 
 /* "5 pieces from 3 trees: T1a (tree 1), ..." */
@@ -92,6 +97,56 @@ static const struct tell_table *nesting(const struct trial_log *book, const stru
     return rows ? out : NULL;
 }
 
+/* "1 T1.3, 2 T1.1": the order in which the copies were made; NULL when none is noted. */
+static const char *order_of(const struct trial_log *book, const struct trial *t,
+                            struct arena *arena) {
+    struct show_out o = {0};
+    for (long at = 0; at < 10000;) { /* the next number that is there */
+        long next = LONG_MAX;
+        for (size_t i = 0; i < book->n_pieces; i++)
+            if (is_of(&book->pieces[i], t) && book->pieces[i].order > at &&
+                book->pieces[i].order < next)
+                next = book->pieces[i].order;
+        if (next == LONG_MAX) break;
+        for (size_t i = 0; i < book->n_pieces; i++)
+            if (is_of(&book->pieces[i], t) && book->pieces[i].order == next)
+                show_out_format(&o, "%s%ld %s", o.n ? ", " : "", next, book->pieces[i].id);
+        at = next;
+    }
+    const char *text = o.n ? arena_strdup(arena, o.bytes) : NULL;
+    show_out_deinit(&o);
+    return text;
+}
+
+static bool reading_of(const struct trial_log *book, size_t reading, const struct trial *t) {
+    const struct trial_reading *r = &book->readings[reading];
+    for (size_t k = 0; r->piece && k < book->n_pieces; k++)
+        if (is_of(&book->pieces[k], t) && !strcmp(book->pieces[k].id, r->piece)) return true;
+    return false;
+}
+
+static long readings_of(const struct trial_log *book, const struct trial *t) {
+    long n = 0;
+    for (size_t i = 0; i < book->n_readings; i++)
+        n += reading_of(book, i, t);
+    for (size_t i = 0; i < book->n_pieces; i++) /* that it broke is what there is to read */
+        n += is_of(&book->pieces[i], t) && book->pieces[i].failed == 1;
+    return n;
+}
+
+static const char *photos_of(const struct trial_log *book, const struct trial *t,
+                             struct arena *arena) {
+    struct show_out o = {0};
+    for (size_t i = 0; i < book->n_readings; i++) {
+        const char *photo = book->readings[i].photo;
+        if (photo && *photo && reading_of(book, i, t))
+            show_out_format(&o, "%s%s", o.n ? ", " : "", photo);
+    }
+    const char *text = o.n ? arena_strdup(arena, o.bytes) : NULL;
+    show_out_deinit(&o);
+    return text;
+}
+
 static const char *room_of(const struct trial_log *book, const struct trial *t,
                            struct arena *arena) {
     double low = INFINITY, high = -INFINITY;
@@ -137,6 +192,10 @@ static void one_trial(struct tell_trial *out, const struct trial *t, const struc
                                .fixed = t->fixed,
                                .varied = t->varied,
                                .copies = copies(book, t, arena),
+                               .order = order_of(book, t, arena),
+                               .skill = t->skill >= 0 ? skill_words[t->skill] : NULL,
+                               .n_readings = readings_of(book, t),
+                               .photos = photos_of(book, t, arena),
                                .nesting = nesting(book, t, a, unit, arena),
                                .maker = t->maker,
                                .tools = t->tools >= 0 ? tools_words[t->tools] : NULL,

@@ -27,8 +27,7 @@ static bool has(const char *text) {
 /* A field of the handover entry. */
 static void entry(struct ticks *t, const char *group, const char *item, bool done,
                   const char *field) {
-    tick(t, group, item, done,
-         arena_printf(t->arena, "%s is not entered (handover, %s)", item, field));
+    tick(t, group, item, done, arena_printf(t->arena, "not entered (handover, %s)", field));
 }
 
 static void identity(struct ticks *t, const struct tell_dossier *d) {
@@ -72,13 +71,72 @@ static void name_it(struct names *k, const char *id) {
 
 static void tick_names(struct ticks *t, const char *group, const char *item, struct names *k,
                        bool any, const char *words) {
-    char *missing = arena_printf(t->arena, "%s: %zu %s: %s%s", item, k->n, words,
-                                 k->text.bytes ? k->text.bytes : "", k->n > 6 ? " and more" : "");
+    /* "1 piece without", "34 pieces without" */
+    size_t word = strcspn(words, " "), plural = 0;
+    if (k->n == 1 && word > 3 && words[word - 1] == 's')
+        plural = !strncmp(words + word - 3, "ses", 3) && strncmp(words, "choices", 7) ? 2 : 1;
+    char *missing =
+        arena_printf(t->arena, "%zu %.*s%s: %s%s", k->n, (int)(word - plural), words, words + word,
+                     k->text.bytes ? k->text.bytes : "", k->n > 6 ? " and more" : "");
     t->failed |= k->text.failed;
     show_out_deinit(&k->text);
     tick(t, group, item, any ? k->n == 0 : 0,
          any ? missing : arena_printf(t->arena, "nothing is entered"));
     k->n = 0;
+}
+
+/* Every piece has a size, or says why it has none; every reading says its unit by what it is of. */
+static void sizes(struct ticks *t, const struct find *f) {
+    struct names none = {0}, lost = {0}, value = {0};
+    for (size_t i = 0; i < f->piece_count; i++) {
+        const struct piece *p = &f->pieces[i];
+        bool any = p->shape_only == 1;
+        for (size_t k = 0; k < f->measure_count && !any; k++)
+            any = f->measures[k].piece && !strcmp(f->measures[k].piece, p->id);
+        if (!any) name_it(&none, p->id);
+        if (p->shape_only == 1 && !has(p->note)) name_it(&lost, p->id);
+    }
+    for (size_t i = 0; i < f->measure_count; i++)
+        if (!isfinite(f->measures[i].value) || f->measures[i].quantity < 0)
+            name_it(&value, f->measures[i].id);
+    const char *g = "Evidence";
+    tick_names(t, g, "every piece has a size", &none, f->piece_count > 0, "pieces without");
+    tick_names(t, g, "every reading has a value and a unit", &value, f->measure_count > 0,
+               "readings without");
+    tick_names(t, g, "pieces lost or not seen say so", &lost, f->piece_count > 0, "pieces without");
+}
+
+/* Who named a material and how: a reply or a record about the piece. */
+static void identified(struct ticks *t, const struct find *f) {
+    struct names by = {0};
+    for (size_t i = 0; i < f->piece_count; i++) {
+        const struct piece *p = &f->pieces[i];
+        bool told = !has(p->material);
+        for (size_t k = 0; k < f->source_count && !told; k++) {
+            const struct source *s = &f->sources[k];
+            if (s->kind == SOURCE_PHOTO || s->kind == SOURCE_PARALLEL || !has(s->who)) continue;
+            for (size_t m = 0; m < s->about.n && !told; m++)
+                told = !strcmp(s->about.v[m], p->id);
+        }
+        if (!told) name_it(&by, p->id);
+    }
+    tick_names(t, "Evidence", "who named every material, and how", &by, f->piece_count > 0,
+               "pieces without a reply or a record");
+}
+
+/* A parallel is another object: it may not be listed as about a piece of this one. */
+static void parallels(struct ticks *t, const struct tell_dossier *d) {
+    struct names mixed = {0};
+    for (size_t i = 0; d->find && i < d->find->source_count; i++) {
+        const struct source *s = &d->find->sources[i];
+        for (size_t k = 0; s->kind == SOURCE_PARALLEL && k < s->about.n; k++)
+            if (find_piece(d->find, s->about.v[k])) {
+                name_it(&mixed, s->id);
+                break;
+            }
+    }
+    tick_names(t, "Evidence", "parallels stand apart from the object's own evidence", &mixed, true,
+               "parallels entered as about a piece");
 }
 
 static void evidence(struct ticks *t, const struct tell_dossier *d) {
@@ -104,6 +162,9 @@ static void evidence(struct ticks *t, const struct tell_dossier *d) {
         if (!has(m->date)) name_it(&date, m->id);
     }
     bool pieces = f->piece_count > 0, measures = f->measure_count > 0;
+    tick(t, g, "every piece has a number", pieces,
+         arena_printf(t->arena, "no piece is entered (relict import)"));
+    sizes(t, f);
     tick_names(t, g, "every piece has a photo with scale", &photo, pieces, "pieces without");
     tick_names(t, g, "every reading has its state", &state, measures, "readings without");
     tick_names(t, g, "every reading has its tolerance", &tol, measures, "readings without");
@@ -112,10 +173,32 @@ static void evidence(struct ticks *t, const struct tell_dossier *d) {
     tick_names(t, g, "every reading has its date", &date, measures, "readings without");
     tick_names(t, g, "how firm every material name is", &firm, pieces, "pieces without");
     tick_names(t, g, "what else a doubtful material could be", &other, pieces, "pieces without");
+    identified(t, f);
     tick(t, g, "sources are listed", f->source_count > 0,
          arena_printf(t->arena, "no source is entered"));
+    parallels(t, d);
     tick(t, g, "handling and treatment are logged", f->handling_count > 0,
          arena_printf(t->arena, "no handling is entered"));
+}
+
+/* What is rejected, and who saw it otherwise: every choice names its rival, and where people hold
+ * different views each is signed. */
+static void views(struct ticks *t, const struct tell_dossier *d) {
+    struct names rival = {0}, view = {0};
+    const struct find *f = d->find;
+    for (size_t i = 0; f && i < f->choice_count; i++) {
+        const struct choice *c = &f->choices[i];
+        if (!has(c->rival)) name_it(&rival, c->id);
+        for (size_t k = 0; k < f->choice_count; k++) {
+            const struct choice *o = &f->choices[k];
+            if (k == i || !has(c->about) || !has(o->about) || strcmp(c->about, o->about)) continue;
+            if (!has(c->who) || !has(c->date)) name_it(&view, c->id);
+            break;
+        }
+    }
+    const char *g = "Reasoning";
+    tick_names(t, g, "every choice names what was rejected", &rival, true, "choices without");
+    tick_names(t, g, "who disagreed is named and dated", &view, true, "views without");
 }
 
 static void reasoning(struct ticks *t, const struct tell_dossier *d) {
@@ -149,26 +232,37 @@ static void reasoning(struct ticks *t, const struct tell_dossier *d) {
     tick_names(t, g, "every parallel is cited", &cited, n > 0, "statements without");
     tick_names(t, g, "every choice has reason, date and name", &signed_off, true,
                "choices without");
+    views(t, d);
     tick(t, g, "what falls if one input changes is listed", n > 0,
          arena_printf(t->arena, "there are no statements yet"));
 }
 
 static void trials(struct ticks *t, const struct tell_dossier *d) {
     const char *g = "Trials";
-    struct names ask = {0}, told = {0}, held = {0}, by = {0}, word = {0};
+    struct names ask = {0}, told = {0}, held = {0}, by = {0}, word = {0}, order = {0}, raw = {0},
+                 photo = {0}, tree = {0};
     for (size_t i = 0; i < d->n_trials; i++) {
         const struct tell_trial *k = &d->trials[i];
         if (!has(k->question)) name_it(&ask, k->id);
         if (k->before != 0 && (!has(k->prediction) || !has(k->predicted_on))) name_it(&told, k->id);
         if (!has(k->fixed) || !has(k->varied) || !has(k->copies)) name_it(&held, k->id);
-        if (!has(k->maker) || !has(k->tools) || !has(k->room)) name_it(&by, k->id);
+        if (!has(k->maker) || !has(k->skill) || !has(k->tools) || !has(k->room))
+            name_it(&by, k->id);
         if (has(k->outcome) && k->verdict < 0) name_it(&word, k->id);
+        if (!has(k->order)) name_it(&order, k->id);
+        if (k->n_readings <= 0) name_it(&raw, k->id);
+        if (!has(k->photos)) name_it(&photo, k->id);
+        if (!k->nesting) name_it(&tree, k->id);
     }
     bool any = d->n_trials > 0;
     tick_names(t, g, "question of each trial", &ask, any, "trials without");
     tick_names(t, g, "prediction with number and date before making", &told, any, "trials without");
     tick_names(t, g, "things held and varied, copies", &held, any, "trials without");
-    tick_names(t, g, "maker, tools, room humidity", &by, any, "trials without");
+    tick_names(t, g, "maker, skill, tools, room humidity", &by, any, "trials without");
+    tick_names(t, g, "order in which the copies were made", &order, any, "trials without");
+    tick_names(t, g, "which tree each copy came from", &tree, any, "trials without");
+    tick_names(t, g, "raw readings, failures included", &raw, any, "trials without");
+    tick_names(t, g, "photographs of each trial", &photo, any, "trials without");
     tick_names(t, g, "result in the three words", &word, any, "trials without");
 }
 
@@ -185,6 +279,9 @@ static void replica(struct ticks *t, const struct tell_dossier *d) {
     entry(t, g, "mass", d->handover && isfinite(h->mass) && h->mass > 0, "mass");
     entry(t, g, "mark as a copy", has(h->mark), "mark");
     entry(t, g, "tree and stock numbers", has(h->stock), "stock");
+    const struct tell_table *visits = tell_table_named(d, "material", "visits");
+    tick(t, g, "what the harvest did, at years 1 to 3", visits && visits->n_rows ? 1 : 0,
+         arena_printf(t->arena, "no later visit to a tree is entered (stem_visit)"));
 }
 
 /* W3C, WCAG 2.2, relative luminance and contrast ratio. */
@@ -209,10 +306,64 @@ static double least_contrast(void) {
     return least;
 }
 
+/* Each footing has a hatch of its own, in one colour: what tells them apart is the figure. */
+static bool hatches_differ(void) {
+    struct show_cell cells[FOOTING_COUNT];
+    for (long f = 0; f < FOOTING_COUNT; f++)
+        show_hatch_cell(&cells[f], look_hatch(f));
+    for (long a = 0; a < FOOTING_COUNT; a++)
+        for (long b = 0; b < a; b++) {
+            bool alike = cells[a].n == cells[b].n && cells[a].width == cells[b].width &&
+                         cells[a].height == cells[b].height;
+            for (size_t k = 0; alike && k < cells[a].n; k++)
+                alike = !memcmp(&cells[a].steps[k], &cells[b].steps[k], sizeof cells[a].steps[k]);
+            if (alike) return false;
+        }
+    return true;
+}
+
+static bool ends_with_one(const char *name, const char *const *ends) {
+    size_t n = strlen(name);
+    for (; *ends; ends++)
+        if (n > strlen(*ends) && !strcasecmp(name + n - strlen(*ends), *ends)) return true;
+    return false;
+}
+
+/* Photographs as they came; scans as meshes that any program reads. */
+static void files_kept(struct ticks *t, const struct tell_dossier *d) {
+    static const char *const open_mesh[] = {".ply", ".stl", ".obj", ".glb", ".gltf", NULL};
+    struct names photo = {0}, scan = {0};
+    bool scans = false;
+    for (size_t i = 0; d->find && i < d->find->source_count; i++) {
+        const struct source *s = &d->find->sources[i];
+        if (s->kind == SOURCE_PHOTO && !has(s->file)) name_it(&photo, s->id);
+        if (s->kind != SOURCE_SCAN) continue;
+        scans = true;
+        if (!has(s->file) || !ends_with_one(s->file, open_mesh)) name_it(&scan, s->id);
+    }
+    const char *g = "Access and keeping";
+    tick_names(t, g, "photographs are kept as they came", &photo, true,
+               "photographs without a file");
+    if (scans)
+        tick_names(t, g, "scans are kept as open meshes", &scan, true, "scans without one");
+    else
+        tick(t, g, "scans are kept as open meshes", -1, arena_printf(t->arena, "no scan"));
+}
+
 static void keeping(struct ticks *t, const struct tell_dossier *d) {
     static const struct handover none;
     const struct handover *h = d->handover ? d->handover : &none;
     const char *g = "Access and keeping";
+    /* `relict tell` writes report, tables and list of checksums together; what can lack is a
+     * drawing */
+    tick(t, g, "report as PDF beside open tables with dictionary, README and checksums",
+         d->find && (d->find->piece_count > 0),
+         arena_printf(t->arena, "there is nothing to hand over"));
+    tick(t, g, "drawings with a 100 mm bar at true size", d->plan != NULL,
+         arena_printf(t->arena, "no plan can be drawn: no making with a sheet or a lath"));
+    files_kept(t, d);
+    tick(t, g, "colour is never the only carrier of a footing", hatches_differ(),
+         arena_printf(t->arena, "two footings have the same hatch"));
     tick(t, g, "text contrast 4.5 to 1 or more", least_contrast() >= 4.5,
          arena_printf(t->arena, "least contrast is %.2f", least_contrast()));
     entry(t, g, "place of deposit", has(h->deposit), "deposit");
@@ -222,7 +373,7 @@ static void keeping(struct ticks *t, const struct tell_dossier *d) {
 
 int tell_checklist(struct tell_check **out, size_t *n, const struct tell_dossier *d,
                    struct arena *arena, struct error *err) {
-    struct ticks t = {.room = 64, .arena = arena};
+    struct ticks t = {.room = 96, .arena = arena};
     t.v = ARENA_NEW(arena, struct tell_check, t.room);
     if (!t.v) return fail_memory(err);
     identity(&t, d);
@@ -242,7 +393,8 @@ const char *tell_draft_reason(const struct tell_check *list, size_t n, struct ar
     struct show_out o = {0};
     for (size_t i = 0; i < n; i++) {
         if (list[i].done != 0) continue;
-        if (missing < 3) show_out_format(&o, "%s%s", missing ? "; " : "", list[i].missing);
+        if (missing < 3)
+            show_out_format(&o, "%s%s: %s", missing ? "; " : "", list[i].item, list[i].missing);
         missing++;
     }
     const char *text = NULL;

@@ -44,13 +44,14 @@ struct tell_trial {
     const char *prediction, *predicted_on; /* number and date */
     long before; /* 1: the prediction was written before the making; 0: made before it was asked */
     const char *fixed, *varied, *order; /* what was held, what was changed, in what order made */
-    const char *maker, *tools, *room;   /* with humidity */
-    const char *copies;                 /* how many and from which trees: the nesting */
-    const struct tell_table *nesting;   /* tree by tree, its pieces with their outcomes; NULL */
-    const char *outcome;                /* in numbers */
-    long verdict;                       /* enum look_verdict; FIELD_UNKNOWN: still running */
-    const char *changed;                /* what it changed in the statements */
-    const char *photos;                 /* numbers */
+    const char *maker, *skill, *tools, *room; /* with humidity */
+    long n_readings;                          /* raw readings entered */
+    const char *copies;                       /* how many and from which trees: the nesting */
+    const struct tell_table *nesting; /* tree by tree, its pieces with their outcomes; NULL */
+    const char *outcome;              /* in numbers */
+    long verdict;                     /* enum look_verdict; FIELD_UNKNOWN: still running */
+    const char *changed;              /* what it changed in the statements */
+    const char *photos;               /* numbers */
 };
 
 struct keep_back;

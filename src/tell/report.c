@@ -234,10 +234,11 @@ static void trial(struct tell_doc *doc, const struct tell_dossier *d, const stru
     else if (t->prediction)
         tell_p(doc, "Predicted%s%s: %s", t->predicted_on ? " on " : "",
                t->predicted_on ? t->predicted_on : "", t->prediction);
-    const char *const labels[] = {"Held",  "Varied", "Order", "Copies and trees",
-                                  "Maker", "Tools",  "Room",  "Photos"};
-    const char *texts[] = {t->fixed, t->varied, t->order, t->copies,
-                           t->maker, t->tools,  t->room,  t->photos};
+    const char *const labels[] = {"Held",  "Varied", "Made in this order", "Maker", "Skill",
+                                  "Tools", "Room",   "Photographs"};
+    const char *texts[] = {t->fixed, t->varied, t->order, t->maker,
+                           t->skill, t->tools,  t->room,  t->photos};
+    if (t->copies && !t->nesting) tell_item(doc, "Copies and trees: %s", t->copies);
     for (int i = 0; i < 8; i++)
         if (texts[i]) tell_item(doc, "%s: %s", labels[i], texts[i]);
     if (t->outcome) tell_p(doc, "Outcome: %s", t->outcome);
