@@ -1,8 +1,8 @@
 /* import_finds: a whole list into the project, many rows at a time.
  *
  * Rows are read in batches: threads turn them into canonical bodies and hashes, each in its own
- * chunk; then the chunks are stored in order. So the outcome does not depend on the number of
- * threads, and memory does not grow with the list. */
+ * chunk, while one of them stores the chunks of the batch before in order. So the outcome does not
+ * depend on the number of threads, and memory does not grow with the list. */
 #include "base/file.h"
 #include "base/mem.h"
 #include "base/parallel.h"
@@ -107,7 +107,7 @@ struct chunk {
     struct arena *arena;
     struct canon_text text;
     struct ready *ready;
-    size_t n, room;
+    size_t n, room, n_rows;
     struct set_aside held[CHUNK];
     size_t held_count;
     struct row_summary rows[CHUNK];
@@ -125,8 +125,6 @@ struct batch {
     const struct names *existing;
     const char *file, *change_uuid;
     struct canon_kind *piece, *measure, *mark;
-    size_t begin; /* first row of the batch */
-    struct chunk *chunks;
 };
 
 static struct ready *next_ready(struct chunk *c) {
@@ -259,17 +257,16 @@ static void one_row(struct batch *b, struct chunk *c, size_t r, size_t place) {
     c->memory |= row.memory;
 }
 
-static void chunk_body(size_t begin, size_t end, size_t index, void *context) {
-    struct batch *b = context;
-    struct chunk *c = &b->chunks[index];
+static void make_chunk(struct chunk *c, struct batch *b, size_t begin, size_t end) {
     c->n = c->held_count = c->remark_count = c->text.n = 0;
+    c->n_rows = end - begin;
     c->arena = arena_new();
     if (!c->arena) {
         c->memory = true;
         return;
     }
-    for (size_t i = begin; i < end && !c->memory; i++)
-        one_row(b, c, b->begin + i, i - begin);
+    for (size_t r = begin; r < end && !c->memory; r++)
+        one_row(b, c, r, r - begin);
 }
 
 /* ---- storing
@@ -318,7 +315,7 @@ static void count_kind(struct import_report *out, const struct kind *kind) {
     if (kind == &mark_kind_kind) out->marks++;
 }
 
-static int store_chunk(struct storing *s, struct chunk *c, size_t rows, struct error *err) {
+static int store_chunk(struct storing *s, struct chunk *c, struct error *err) {
     int rc = c->memory ? fail_memory(err) : 0;
     for (size_t i = 0; i < c->n && !rc; i++) {
         const struct ready *r = &c->ready[i];
@@ -335,7 +332,7 @@ static int store_chunk(struct storing *s, struct chunk *c, size_t rows, struct e
         if (!rc && s->out->held_rows.n < MOST_TOLD)
             rc = tell_held(&s->told[s->out->held_rows.n++], &c->held[i], s->arena, err);
     }
-    for (size_t i = 0; i < rows && !rc; i++) {
+    for (size_t i = 0; i < c->n_rows && !rc; i++) {
         s->out->rows++;
         if (c->rows[i].held)
             s->out->held++;
@@ -351,28 +348,67 @@ static int store_chunk(struct storing *s, struct chunk *c, size_t rows, struct e
     return rc;
 }
 
+/* One turn: the rows [begin, end) are made ready in `making` while `stored`, those of the turn
+ * before, go into the file. */
+struct turn {
+    struct storing *storing;
+    struct batch *batch;
+    size_t begin, end;
+    struct chunk *making, *stored; /* [BATCH / CHUNK] */
+    size_t n_stored;
+    int rc;
+    struct error *err;
+};
+
+static void store_turn(struct turn *t) {
+    for (size_t i = 0; i < t->n_stored; i++) {
+        if (!t->rc) t->rc = store_chunk(t->storing, &t->stored[i], t->err);
+        arena_free(t->stored[i].arena);
+        t->stored[i].arena = NULL;
+    }
+}
+
+/* Item 0 stores, the others make a chunk each. */
+static void turn_body(size_t item, size_t next, size_t index, void *context) {
+    (void)next, (void)index;
+    struct turn *t = context;
+    if (item == 0) {
+        store_turn(t);
+        return;
+    }
+    size_t begin = t->begin + (item - 1) * CHUNK, end = begin + CHUNK;
+    make_chunk(&t->making[item - 1], t->batch, begin, end < t->end ? end : t->end);
+}
+
+static void free_chunks(struct chunk *chunks, size_t n) {
+    for (size_t i = 0; i < n && chunks; i++) {
+        arena_free(chunks[i].arena);
+        canon_text_free(&chunks[i].text);
+        mem_free(chunks[i].ready);
+    }
+    mem_free(chunks);
+}
+
 static int store_rows(struct storing *s, struct batch *b, struct error *err) {
-    size_t rows = b->table->n - 1, chunks = parallel_chunks(BATCH, CHUNK);
-    b->chunks = MEM_NEW(struct chunk, chunks);
-    if (!b->chunks) return fail_memory(err);
-    int rc = 0;
-    for (size_t done = 0; done < rows && !rc; done += BATCH) {
-        size_t n = rows - done < BATCH ? rows - done : BATCH;
-        b->begin = 1 + done;
-        parallel_for(n, CHUNK, chunk_body, b);
-        for (size_t i = 0; i < parallel_chunks(n, CHUNK); i++) {
-            size_t in_chunk = n - i * CHUNK < CHUNK ? n - i * CHUNK : CHUNK;
-            if (!rc) rc = store_chunk(s, &b->chunks[i], in_chunk, err);
-            arena_free(b->chunks[i].arena);
-            b->chunks[i].arena = NULL;
-        }
+    size_t most = parallel_chunks(BATCH, CHUNK);
+    struct turn t = {.storing = s, .batch = b, .begin = 1, .err = err};
+    t.making = MEM_NEW(struct chunk, most);
+    t.stored = MEM_NEW(struct chunk, most);
+    if (!t.making || !t.stored) t.rc = fail_memory(err);
+    while (!t.rc && (t.begin < b->table->n || t.n_stored)) {
+        size_t left = b->table->n - t.begin, n = left < BATCH ? left : BATCH;
+        size_t chunks = n ? parallel_chunks(n, CHUNK) : 0;
+        t.end = t.begin + n;
+        parallel_for(1 + chunks, 1, turn_body, &t);
+        struct chunk *made = t.making;
+        t.making = t.stored;
+        t.stored = made;
+        t.n_stored = chunks;
+        t.begin = t.end;
     }
-    for (size_t i = 0; i < chunks; i++) {
-        canon_text_free(&b->chunks[i].text);
-        mem_free(b->chunks[i].ready);
-    }
-    mem_free(b->chunks);
-    return rc;
+    free_chunks(t.making, most);
+    free_chunks(t.stored, most);
+    return t.rc;
 }
 
 /* ---- ids
