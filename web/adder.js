@@ -1,7 +1,7 @@
 // Entering a thing where it is needed: a button that unrolls the form of its kind, made from the
 // field descriptors, with some fields first and the rest on demand.
 import { el, empty } from "./dom.js";
-import { mayWrite } from "./door.js";
+import { mayWrite, again } from "./door.js";
 import { say } from "./words.js";
 import { form } from "./form.js";
 
@@ -22,7 +22,7 @@ export function fieldsOf(kinds, kind, names) {
 }
 
 // A button "Add ..." under which the form stands. `fresh()` makes the body of a new one.
-export function adder({ kinds, kind, names, what, fresh, done = () => location.reload() }) {
+export function adder({ kinds, kind, names, what, fresh, label = say("add.open", { what }), done = again }) {
   const place = el("div");
   if (!mayWrite()) return place;
   const button = el("button", { "aria-expanded": "false", onclick: () => {
@@ -33,12 +33,12 @@ export function adder({ kinds, kind, names, what, fresh, done = () => location.r
       place.querySelector("input, select")?.focus();
     }
     button.setAttribute("aria-expanded", place.firstChild ? "true" : "false");
-  } }, say("add.open", { what }));
+  } }, label);
   return el("div", { class: "unroll" }, el("p", {}, button), place);
 }
 
 // One entry as a line with a way to change it.
-export function line({ kinds, kind, names, entry, text, done = () => location.reload() }) {
+export function line({ kinds, kind, names, entry, text, done = again }) {
   const place = el("div");
   if (!mayWrite()) return el("li", {}, text);
   const button = el("button", { class: "plain", "aria-expanded": "false", "aria-label": `${say("entry.change")} ${entry.id}`, onclick: () => {

@@ -52,6 +52,8 @@ export async function join() {
     sessionStorage.setItem("own", own ? "1" : "");
   }
 }
+// This page has entered something itself: draw what stands there anew, where one was.
+export const again = () => dispatchEvent(new Event("again"));
 export const owns = () => sessionStorage.getItem("own") !== "";
 export const mayWrite = () => sessionStorage.getItem("write") !== "";
 

@@ -7,8 +7,10 @@ import { pairOf } from "./keep.js";
 
 const number = (text) => Number(text.trim().replace(",", "."));
 
-function control(f, value) {
-  const attributes = { id: `field-${f.name}`, name: f.name, "aria-describedby": f.help ? `help-${f.name}` : null };
+let forms = 0; // several may stand open on one screen
+
+function control(f, value, own) {
+  const attributes = { id: `field-${own}-${f.name}`, name: f.name, "aria-describedby": f.help ? `help-${own}-${f.name}` : null };
   if (f.type === "choice") {
     const box = el("select", attributes, el("option", { value: "" }, say("field.unknown")));
     for (const c of f.choices) box.append(el("option", { value: c, selected: c === value }, c));
@@ -31,18 +33,18 @@ function read(f, text) {
 
 // kind: {name, fields}; entry: {id, revision, body} or null for a new one; done: called when taken.
 export function form(kind, fields, entry, done) {
-  const place = el("div"), body = entry ? entry.body : {};
+  const place = el("div"), body = entry ? entry.body : {}, own = `${kind.name}-${++forms}`;
   const rows = fields.map((f) => {
     const error = el("div", { "data-error": f.name });
     return el("div", { class: "field" },
-      el("label", { for: `field-${f.name}` }, f.label, f.required ? el("small", {}, ` (${say("field.needed")})`) : null),
-      el("span", { class: "rule" }, control(f, body[f.name])),
+      el("label", { for: `field-${own}-${f.name}` }, f.label, f.required ? el("small", {}, ` (${say("field.needed")})`) : null),
+      el("span", { class: "rule" }, control(f, body[f.name], own)),
       f.unit ? el("span", { class: "unit" }, f.unit) : null,
-      f.help ? el("small", { id: `help-${f.name}`, style: "flex-basis:100%" }, f.help) : null, error);
+      f.help ? el("small", { id: `help-${own}-${f.name}`, style: "flex-basis:100%" }, f.help) : null, error);
   });
-  const why = el("input", { id: "field-why", autocomplete: "off" });
+  const why = el("input", { id: `field-${own}-why`, autocomplete: "off" });
   const node = el("form", { onsubmit: submit, novalidate: true }, rows,
-    el("div", { class: "field" }, el("label", { for: "field-why" }, say("do.why")), el("span", { class: "rule" }, why)),
+    el("div", { class: "field" }, el("label", { for: `field-${own}-why` }, say("entry.why")), el("span", { class: "rule" }, why)),
     el("button", { class: "main", disabled: !mayWrite() }, say("do.save")), place);
 
   async function submit(event) {

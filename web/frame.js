@@ -12,8 +12,9 @@ export function frame(project, name, picture, reasons) {
     tally(project.steps, name),
     el("section", { class: "leaf" }, el("h2", {}, say(`step.${name}`)),
       el("p", { class: "second" }, `${say(`state.${state.state}`)}, ${openWords(state.open)}`),
+      state.rough ? told("doubt", say("frame.rough", { n: state.rough })) : null,
       state.blocked ? told("care", `${state.blocked.message} ${state.blocked.remedy}`) : null,
-      state.state === "in doubt" || state.state === "can start" ? el("p", {}, el("button", { class: "main", disabled: !mayWrite(), onclick: () => tell("compute", { step: name }) }, say("do.compute"))) : null,
+      (state.state === "in doubt" || state.state === "can start") && project.running !== true ? el("p", {}, el("button", { class: "main", disabled: !mayWrite(), onclick: () => tell("compute", { step: name }) }, say("do.compute"))) : null,
       picture),
     el("section", { class: "leaf reasons" }, reasons));
 }

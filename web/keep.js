@@ -4,7 +4,7 @@
 //   await keep({kind, id, body, expected, why}, place, describe)   true when it was entered
 //   pairOf(present, yours, take)   theirs beside yours
 import { el, empty } from "./dom.js";
-import { tell } from "./door.js";
+import { tell, again } from "./door.js";
 import { say } from "./words.js";
 import { told } from "./told.js";
 
@@ -16,7 +16,7 @@ export function pairOf(present, yours, take, describe = brief) {
   const box = el("div", { class: "conflict", role: "alert" }, told("care", say("conflict.title")),
     el("p", {}, say("conflict.theirs", { who: present.who, words: describe(other) || "…" })),
     el("p", {}, say("conflict.yours", { words: describe(mine) || "…" })),
-    el("p", { class: "choose" }, el("button", { type: "button", onclick: () => location.reload() }, say("conflict.take_theirs")),
+    el("p", { class: "choose" }, el("button", { type: "button", onclick: again }, say("conflict.take_theirs")),
       el("button", { type: "button", class: "main", onclick: () => { box.remove(); take(present.revision); } }, say("conflict.take_yours"))));
   return box;
 }

@@ -88,7 +88,10 @@ async function draw(keepPlace) {
     const fresh = makeHead(project);
     head.replaceWith(fresh);
     head = fresh;
+    // the page must not shrink in between, or the place that is read would slip away
+    if (keepPlace) page.style.minHeight = `${page.offsetHeight}px`;
     empty(page).append(screen);
+    setTimeout(() => { if (turn === drawing) page.style.minHeight = ""; }, 400);
     page.dataset.screen = name; // which screen stands here, for those who wait for it
     document.title = name ? `${say(`step.${name}`)}: ${project.title}` : project.title || "relict";
     if (!keepPlace) {
@@ -125,9 +128,14 @@ async function begin() {
   openStream();
   listen("changed", news);
   listen("end", news);
-  // While much is worked out at once, each finished step shows itself on home.
+  // While much is worked out at once, each finished step shows itself on home and on its own screen.
   let last = null;
-  listen("progress", ({ step }) => { if (last !== null && step !== last && location.hash.length < 2) news(); last = step; });
+  listen("progress", ({ step }) => {
+    const here = location.hash.slice(1).split("/")[0];
+    if (last === null ? here === "" : step !== last && (here === "" || here === last)) news();
+    last = step;
+  });
+  listen("end", () => { last = null; });
   listen("lost", () => { if (!notice.querySelector(".lost")) notice.append(el("p", { class: "told lost" }, say("told.lost"))); });
   listen("back", () => { notice.querySelector(".lost")?.remove(); });
   addEventListener("again", () => { waiting = false; draw(true); }); // a screen has entered something itself

@@ -1,7 +1,7 @@
 // Material and season: what has to be got, the stems, the bark unrolled, the plan back from the
 // opening, what is in hand, and the page to take to the wood.
 import { el, empty } from "./dom.js";
-import { ask, tell, mayWrite } from "./door.js";
+import { ask, tell, mayWrite, again } from "./door.js";
 import { say } from "./words.js";
 import { frame, unroll } from "./frame.js";
 import { picture } from "./picture.js";
@@ -52,7 +52,7 @@ function openingDay(choices, opening) {
     const id = entry ? entry.id : "opening";
     try {
       await tell("enter", { kind: "choice", id, expected: entry ? entry.revision : 0, body: { ...(entry ? entry.body : { id, about: "opening" }), value: day } });
-      location.reload();
+      again();
     } catch (e) { place.append(told("not", `${e.message} ${e.remedy}`)); }
   };
   return el("form", { onsubmit: save, novalidate: true },
@@ -82,7 +82,7 @@ function wood() {
   return el("section", {}, el("h3", {}, say("material.wood")), el("p", {}, say("material.wood.say")),
     el("p", {}, el("a", { class: "wide", href: "/api/wood", target: "_blank", rel: "noopener" }, say("material.wood.open")), " ",
       el("a", { class: "wide", href: "/api/wood?save=yes", download: "wood.html" }, say("material.wood.save"))),
-    mayWrite() ? el("div", {}, el("p", { class: "second" }, say("material.wood.bring")), importer(() => setTimeout(() => location.reload(), 600))) : null);
+    mayWrite() ? el("div", {}, el("p", { class: "second" }, say("material.wood.bring")), importer(() => setTimeout(again, 600))) : null);
 }
 
 function stock(kinds, items, weighings) {

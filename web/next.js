@@ -11,7 +11,7 @@ export function nextOf(project, { empty: nothing = false, aside = 0, handling = 
   const steps = project.steps, first = steps[0];
   if (!first || nothing) return { text: say("next.drop"), action: "import" };
   if (aside > 0) return { text: aside === 1 ? say("next.aside_one") : say("next.aside", { n: aside }), label: say("next.mend"), action: "found/aside" };
-  if (project.running && project.running.running) return { text: say("next.work"), action: "none" };
+  if (project.running === true) return { text: say("next.running"), action: "none" };
   const stale = steps.find((s) => s.state === "in doubt" || (s.state === "can start" && !s.blocked));
   if (stale) return { text: say("next.work"), action: "compute" };
   const blocked = steps.find((s) => s.blocked);

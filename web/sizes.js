@@ -110,7 +110,7 @@ function speak(size, own, tables) {
 }
 
 // [piece, for, trouble, measure instead, touching, how]
-const nextItem = ([piece, about, trouble, instead, touch, how]) => el("li", {}, el("p", {}, `${piece}, ${about}: ${instead}. `, el("b", {}, say("next.touching", { word: touch })), ` (${how})`, el("span", { class: "second" }, ` ${say("next.because", { trouble })}`)));
+const nextItem = ([piece, about, trouble, instead, touch, how]) => el("li", {}, el("p", {}, `${piece}, ${about}: ${instead}. `, el("b", {}, say("next.touching", { word: touch })), ` (${how})`, el("span", { class: "second" }, ` ${say("next.trouble", { trouble })}`)));
 
 // One reading as a sentence whose numbers can be changed; each change is one revision.
 function reading({ entry, fresh, role }) {

@@ -4,6 +4,7 @@
 import { el, empty } from "./dom.js";
 import { ask } from "./door.js";
 import { say } from "./words.js";
+import { told } from "./told.js";
 import { tally } from "./tally.js";
 import { importer } from "./importer.js";
 import { nextBar } from "./next.js";
@@ -132,11 +133,12 @@ export async function trestle(project) {
   const name = (s) => say("home.piece", { id: s.id, part: s.part });
   const drop = own.length ? null : importer({ big: true });
   const found = own.length ? (shapes.length ? foundLeaf(shapes, own.length, scale, name) : el("p", {}, say("home.no_shape"))) : drop;
-  const made = making ? madeLeaf(making, scale) : el("p", { class: "second" }, say("home.waits"));
+  const rough = project.steps.find((s) => s.step === "making")?.rough;
+  const made = making ? madeLeaf(making, scale) : el("p", { class: "second" }, say(project.running === true ? "home.coming" : "home.waits"));
   box.append(
     el("section", { class: "leaf found" }, el("h2", {}, say("home.found"), turn()), found),
     tally(project.steps, null),
-    el("section", { class: "leaf made" }, el("h2", {}, say("home.made"), turn()), made));
+    el("section", { class: "leaf made" }, el("h2", {}, say("home.made"), turn()), making && rough ? told("doubt", say("home.rough", { n: rough })) : null, made));
   if (shapes.length) bind(box, found, making ? made : null, linksOf(making), shapes, project.steps);
   const tables = (sizes && sizes.result && sizes.result.tables) || {};
   return el("div", { class: "home" }, box, nextBar(project, { empty: own.length === 0, aside: aside ? aside.held : 0,

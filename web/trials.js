@@ -24,7 +24,7 @@ function setUp(kinds, trials, row, { candidates = [], ranked = [] }) {
   for (const name of ["outcome", "column", "material", "noise", "tree_spread", "modern_ancient"]) if (c[name] !== undefined) body[name] = c[name];
   if (!body.outcome) body.outcome = "measured value";
   if (foretold.predicted !== undefined) Object.assign(body, { predicted: short(foretold.predicted), half: short(foretold.half ?? 0) });
-  return adder({ kinds, kind: "trial", names: SET_UP, what: `${row[0]}`, fresh: () => body });
+  return adder({ kinds, kind: "trial", names: SET_UP, label: say("trials.set", { id: row[0] }), fresh: () => body });
 }
 
 function teaching(kinds, plan, trials, known) {

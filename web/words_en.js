@@ -37,6 +37,8 @@ export const english = {
   "table.yes": "yes", "table.no": "no",
   "step.nothing": "Nothing has been worked out here yet.",
   "step.statements": "What is said", "step.tables": "Tables",
-  "working": "Working on {step}: {what}",
+  "working": "Working on {step}: {what}", "working.rough": "A first rough answer: {step}",
+  "frame.rough": "A first rough answer, from {n} possible originals. It is replaced as soon as this step is worked out properly.",
+  "entry.why": "Why (for the journal)",
   "picture.none": "There is no drawing of this yet.",
 };

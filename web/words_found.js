@@ -1,7 +1,7 @@
 // Words of home, of Found, of tracing, of find and of the journal; they join the one table in words.js.
 export const foundWords = {
   "home.drop": "Drop a finds list here.", "home.drop_how": "A CSV or XLSX table, one row a piece. The first rough answer stands within seconds; what is not known is asked only where it matters.",
-  "home.waits": "Nothing is proposed yet. It appears here as soon as the pieces are in.",
+  "home.waits": "Nothing is proposed yet. It appears here as soon as the pieces are in.", "home.rough": "A first rough proposal from {n} possible originals; the ranges are wide of the mark until it is worked out properly.", "home.coming": "The proposal is being worked out. A first rough one appears here within seconds.",
   "home.no_shape": "No piece has a shape yet: give a length and a width, or trace it on a photo.",
   "home.pieces": "{n} pieces at one scale with what is proposed.", "home.pieces_one": "1 piece at one scale with what is proposed.",
   "home.not_drawn": "{n} of them have no shape yet.", "home.threads": "Threads tie a piece to what it became; {n} more appear when touched.",
@@ -13,7 +13,7 @@ export const foundWords = {
   "next.label": "Next:", "next.measure_one": "look at the {piece}: {what}.", "next.enter": "Enter the reading", "next.why": "Why this?",
   "next.aside_one": "mend the row that was set aside.", "next.aside": "mend the {n} rows that were set aside.", "next.mend": "Mend", "next.report": "Write the report",
   "next.because": "For {about}: {trouble}. Touching the original: {touch} ({how}).", "next.drop": "drop a finds list on the left leaf, or choose the file.",
-  "next.work": "work out what is in doubt.", "next.is_done": "all steps hold: write the report.", "next.blocked_step": "{message}", "next.open": "Open {step}",
+  "next.work": "work out what is in doubt.", "next.running": "look at what stands already; the rest is being worked out and shows itself as it comes.", "next.is_done": "all steps hold: write the report.", "next.blocked_step": "{message}", "next.open": "Open {step}",
   "do.redo": "Redo", "do.journal": "Journal", "do.choose_file": "Choose the file", "do.cancel": "Leave it", "do.add": "Add", "do.keep": "Keep",
   "head.open": "{n} questions open", "head.open_one": "1 question open", "head.open_none": "nothing open", "head.nothing_to_undo": "There is nothing to take back.", "head.nothing_to_redo": "There is nothing to do again.",
   "head.undone": "Taken back: {why}", "head.redone": "Done again: {why}", "head.change": "change {id}", "head.skip": "To the page",

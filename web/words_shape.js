@@ -46,7 +46,7 @@ export const shape = {
   "sizes.read": "{id} was read as {value} ± {tolerance}, {state}{ends}.", "sizes.read_bound": "{id} was read as {bound} {value} ± {tolerance}, {state}{ends}.",
   "sizes.no_state": "state not known", "sizes.value": "value", "sizes.was": "Fresh it was {number}.", "sizes.why": "Why it is changed",
   "sizes.time": "What time took", "sizes.enough": "Nothing more is asked of this size.", "sizes.next_all": "All {n} things worth measuring", "sizes.more": "What stands against it, {n}",
-  "next.measure": "What to measure next", "next.touching": "Touching the original: {word}.", "next.because": "Because {trouble}.",
+  "next.measure": "What to measure next", "next.touching": "Touching the original: {word}.", "next.trouble": "Because {trouble}.",
   "next.must": "it has to be handled", "next.need_not": "not needed",
   "outline.words": "The likely edge on a band that holds it from 5 to 95 in 100 at each place; two short strokes hold the middle half, the longer bars the whole edge at once in nine of ten. Length {length}, width {width}, fresh.",
   "outline.originals": "The possible originals, one by one", "outline.turn_over": "Turn over the possible originals with the arrow keys",

@@ -120,8 +120,14 @@ int job_steps(json_t **out, struct job *job, struct error *err) {
                 .arena = arena,
                 .revision = (long)json_integer_value(json_object_get(stored[i].body, "revision"))};
             rc = mark_doubts(&d, job, err);
+            long rough = (long)json_integer_value(json_object_get(stored[i].body, "rough"));
+            if (rough) json_object_set_new(row, "rough", json_integer(rough));
             char *why =
-                d.entries
+                rough ? arena_printf(arena,
+                                     "a first rough answer from %ld possible originals; it has not "
+                                     "been worked out properly yet",
+                                     rough)
+                : d.entries
                     ? arena_printf(arena, "%zu thing%s entered or changed since it was worked out",
                                    d.entries, d.entries == 1 ? "" : "s")
                     : arena_strdup(arena, "the program works it out in another way now");

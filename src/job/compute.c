@@ -28,6 +28,7 @@ size_t stage_index(const char *name, struct error *err) {
 struct keying {
     struct sha256 s;
     const struct snapshot *now;
+    const char *stage;
 };
 
 /* Nothing rests on a what-if, so that entering one leaves every step as it was. */
@@ -42,11 +43,22 @@ static bool of_what_if(const struct record_entry *e, const struct snapshot *now)
     return it_is;
 }
 
+/* The day of the opening bears on what is to be got and when, and on no step before that: a new day
+ * must not put the form in doubt. */
+static bool of_opening(const struct record_entry *e, const char *stage) {
+    if (strcmp(e->kind, "choice") || strcmp(stage, "material") == 0) return false;
+    json_t *body = json_loads(e->body, 0, NULL);
+    const char *about = json_string_value(json_object_get(body, "about"));
+    bool it_is = about && strcmp(about, "opening") == 0;
+    json_decref(body);
+    return it_is;
+}
+
 static int add_entry(const struct record_entry *e, void *context, struct error *err) {
     (void)err;
     struct keying *k = context;
     struct sha256 *s = &k->s;
-    if (of_what_if(e, k->now)) return 0;
+    if (of_what_if(e, k->now) || of_opening(e, k->stage)) return 0;
     sha256_add(s, e->kind, strlen(e->kind) + 1);
     sha256_add(s, e->id, strlen(e->id) + 1);
     sha256_add(s, e->body, strlen(e->body) + 1);
@@ -57,7 +69,7 @@ int job_keys(struct job_keys *out, struct job *job, const struct snapshot *now, 
     char text[160];
     for (size_t i = 0; i < stage_count; i++) {
         const struct stage *stage = stage_list[i];
-        struct keying k = {.now = now};
+        struct keying k = {.now = now, .stage = stage->name};
         unsigned char hash[SHA256_BYTES];
         sha256_begin(&k.s);
         int n = snprintf(text, sizeof text, "%s %d seed %ld draws %ld after %s", stage->name,
@@ -143,6 +155,7 @@ static int keep(struct job *job, const struct stage *stage, const char *key, str
                 const struct error *blocked, struct error *err) {
     json_t *body = json_object();
     json_object_set_new(body, "revision", json_integer(run->now->revision));
+    if (run->rough) json_object_set_new(body, "rough", json_integer(run->now->draws));
     json_object_set_new(body, "statements", statements_of(run->said, stage->name));
     if (blocked) json_object_set_new(body, "blocked", blocked_of(blocked));
     json_object_set(body, "result", run->result);
@@ -174,7 +187,7 @@ static int run_stages(json_t *report, struct job *job, size_t last, const struct
                 json_pack("{s:s,s:s}", "step", stage->name, "state", did ? "can start" : "holds");
             if (did) json_object_set_new(row, "blocked", blocked_of(&trouble));
             json_array_append_new(report, row);
-            if (stale[i] && stage->moves_rows)
+            if (stale[i] && stage->moves_rows && !run->rough)
                 draws_save(run->rows, job->path, stage->name, keys->key[i]);
             json_object_set(run->results, stage->name, run->result);
         }
@@ -182,6 +195,71 @@ static int run_stages(json_t *report, struct job *job, size_t last, const struct
     }
     return rc;
 }
+
+/* ---- a first rough answer ------------------------------------------------------------------- */
+
+/* Enough for a middle and a rough range: of 128 the outer 5 in 100 are 6. */
+enum { ROUGH_DRAWS = 128 };
+static const char *const rough_last = "making";
+
+/* Under a key of its own, so that no step takes it for the answer proper: it shows as in doubt and
+ * goes when that is kept. */
+static void rough_keys(struct job_keys *keys) {
+    static const char mark[] = "rough ";
+    for (size_t i = 0; i < stage_count; i++) {
+        char proper[SHA256_TEXT];
+        memcpy(proper, keys->key[i], sizeof proper);
+        snprintf(keys->key[i], sizeof keys->key[i], "%s%.*s", mark,
+                 (int)(sizeof proper - sizeof mark), proper);
+    }
+}
+
+int job_sketch(bool *made, struct job *job, stage_progress *progress, void *context,
+               struct error *err) {
+    *made = false;
+    struct arena *arena = arena_new();
+    if (!arena) return fail_memory(err);
+    struct snapshot now;
+    struct job_keys keys;
+    bool missing[JOB_MOST_STAGES], any = false;
+    size_t last = stage_index(rough_last, NULL);
+    int rc = snapshot_read(&now, job->record, arena, err);
+    if (!rc) rc = job_keys(&keys, job, &now, err);
+    for (size_t i = 0; i <= last && !rc; i++) {
+        struct job_stored stored;
+        rc = job_stored(&stored, job, i, &keys, err);
+        missing[i] = !stored.body;
+        any |= missing[i];
+        json_decref(stored.body);
+    }
+    if (now.draws > ROUGH_DRAWS && now.find.piece_count && any && !rc) {
+        struct num_rows *rows = NULL;
+        struct stage_run run = {.now = &now,
+                                .arena = arena,
+                                .progress = progress,
+                                .context = context,
+                                .rough = true,
+                                .said = statement_set_new(arena),
+                                .results = json_object()};
+        json_t *report = json_array();
+        now.draws = ROUGH_DRAWS;
+        rough_keys(&keys);
+        rc = run.said && run.results && report
+                 ? num_rows_new(&rows, ROUGH_DRAWS, (uint64_t)now.seed, err)
+                 : fail_memory(err);
+        run.rows = rows;
+        if (!rc) rc = run_stages(report, job, last, &keys, missing, &run, err);
+        json_decref(run.results);
+        json_decref(report);
+        shape_outline_model_free(run.made.outline_model);
+        num_rows_free(rows);
+        *made = !rc;
+    }
+    arena_free(arena);
+    return rc;
+}
+
+/* ---- the answer proper ---------------------------------------------------------------------- */
 
 /* Rows as the last stage that moved them left them, if they were kept; else fresh ones. */
 static int begin_rows(struct num_rows **out, struct job *job, size_t last,

@@ -68,6 +68,12 @@ int job_undo(struct job *job, long change, const char *why, struct error *err);
 int job_compute(json_t **report, struct job *job, const char *last, stage_progress *progress,
                 void *context, struct error *err);
 
+/* A first rough answer up to the making, from few possible originals and within seconds, for steps
+ * that have none yet. It shows as in doubt, with "rough" in result and state, and goes when the
+ * step is worked out properly. *made: whether there was anything to do. */
+int job_sketch(bool *made, struct job *job, stage_progress *progress, void *context,
+               struct error *err);
+
 /* ---- asking --------------------------------------------------------------------------------- */
 
 /* State of every step: [{step, title, state, why, open}] with state `not begun`, `can start`,

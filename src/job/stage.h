@@ -16,6 +16,8 @@
 #include "shape/outline.h"
 #include "statement/statement.h"
 
+#include <stdbool.h>
+
 /* Called now and then with the share done (0 to 1, NAN unknown) and what is going on. A non-zero
  * answer asks the stage to stop: it returns ERR_STOPPED. */
 typedef int stage_progress(const char *step, double share, const char *what, void *context);
@@ -26,8 +28,8 @@ struct stage_products {
     struct tuples outline; /* likely outline, fresh, long axis along x, middle at the origin */
     struct shape_outline_model *outline_model; /* freed with the rows */
     struct makings *makings;                   /* entered ones and the proposal */
-    struct form *form; /* the leading making in space (job/form.h), made by the step "strength"; also
-                          in its stored result as JSON under "form" */
+    struct form *form; /* the leading making in space (job/form.h), made by the step "strength";
+                          also in its stored result as JSON under "form" */
 };
 
 struct stage_run {
@@ -38,6 +40,7 @@ struct stage_run {
     json_t *results;          /* object: results of all stages so far, by name; borrowed */
     json_t *result;           /* object to fill */
     struct arena *arena;      /* of the whole run: contexts of row functions live here */
+    bool rough;               /* few possible originals, for a first answer (job_sketch) */
     stage_progress *progress; /* may be NULL */
     void *context;
 };

@@ -26,6 +26,7 @@ struct server {
     struct MHD_Daemon *daemons[2]; /* IPv4 and, on this machine alone, IPv6 */
     unsigned short port;
     struct keyring *keys;
+    bool rough; /* the thread's own: a first rough answer is under way */
     struct stream_hub *hub;
     struct watch *watch;
     struct job *jobs[LANES];

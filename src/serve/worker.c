@@ -29,11 +29,18 @@ static int progress(const char *step, double share, const char *what, void *cont
     struct server *s = context;
     json_t *o = json_pack("{s:s,s:s}", "step", step, "what", what);
     if (share == share) json_object_set_new(o, "share", json_real(share));
+    if (s->rough) json_object_set_new(o, "rough", json_true());
     server_tell(s, STREAM_PROGRESS, o);
     return atomic_load(&s->halt);
 }
 
+/* Where nothing is known yet a rough answer comes first, so that nobody waits before a blank. */
 static int compute(json_t **report, struct server *s, struct job *job, struct error *err) {
+    bool made;
+    s->rough = true;
+    int rc = job_sketch(&made, job, progress, s, err);
+    s->rough = false;
+    if (rc) return rc;
     return job_compute(report, job, *s->step ? s->step : NULL, progress, s, err);
 }
 
