@@ -90,7 +90,12 @@ static void surviving_edges(struct show_drawing *d, const struct figure_piece *p
 /* Under this size on paper the double line of a surviving edge would fill the piece. */
 static const double small_piece = 6;
 
-static void piece(struct show_drawing *d, const struct figure_piece *p, const struct place *at) {
+/* For visitors: no hatches, a plain tint for what is old. */
+static const struct show_pen plain_old = {SHOW_INK, 0.25, SHOW_BIRCH, false},
+                             plain_new = {SHOW_INK, 0.35, SHOW_LEAF, false};
+
+static void piece(struct show_drawing *d, const struct figure_piece *p, const struct place *at,
+                  bool plain) {
     char id[80];
     snprintf(id, sizeof id, "piece-%.60s", p->id);
     show_group_begin(d, &(struct show_group){.id = id, .title = p->id});
@@ -100,6 +105,12 @@ static void piece(struct show_drawing *d, const struct figure_piece *p, const st
     const double box[] = {0, 0, w, 0, w, h, 0, h};
     struct look_ring ring = has_outline(p) ? p->outline : (struct look_ring){4, box};
     double grain = isfinite(p->grain) ? p->grain : 0;
+    if (plain) {
+        show_polyline(d, NULL, ring.n, ring.xy, true, plain_old);
+        show_frame_pop(d);
+        show_group_end(d);
+        return;
+    }
     if (!(p->belongs < 0.5)) look_fill(d, NULL, ring, NULL, 0, FOOTING_SEEN, grain);
     if (has_outline(p)) {
         show_polyline(d, NULL, ring.n, ring.xy, true, SHOW_LINE(SHOW_INK, 0.25));
@@ -147,7 +158,7 @@ static void ring_of_part(const struct plan_part *p, double *xy, size_t *n, size_
 }
 
 /* A rod or stripe that runs all round: its footing between its two edges. */
-static void round_part(struct show_drawing *d, const struct plan_part *p) {
+static void round_part(struct show_drawing *d, const struct plan_part *p, bool plain) {
     double both[2][2 * 1024];
     if (p->n > 1024) {
         look_part_line(d, NULL, (struct look_ring){p->n, p->xy}, p->face);
@@ -160,23 +171,30 @@ static void round_part(struct show_drawing *d, const struct plan_part *p) {
     show_ring(d, a.n, a.xy);
     show_ring(d, b.n, b.xy);
     show_path_end(d, NULL, (struct show_pen){.fill = SHOW_LEAF, .even_odd = true});
-    show_path_begin(d);
-    show_ring(d, a.n, a.xy);
-    show_ring(d, b.n, b.xy);
-    show_hatch_end(d, NULL, look_hatch(p->footing), 0, 0, 0);
+    if (!plain) {
+        show_path_begin(d);
+        show_ring(d, a.n, a.xy);
+        show_ring(d, b.n, b.xy);
+        show_hatch_end(d, NULL, look_hatch(p->footing), 0, 0, 0);
+    }
     for (int i = 0; i < 2; i++)
         show_polyline(d, NULL, p->n, both[i], true,
                       SHOW_LINE(SHOW_INK, p->kind == PLAN_PAINT ? 0.15 : 0.35));
 }
 
-static void proposed_part(struct show_drawing *d, const struct plan_part *p) {
+static void proposed_part(struct show_drawing *d, const struct plan_part *p, bool plain) {
     double xy[2 * 1024];
     size_t n;
     show_group_begin(d, &(struct show_group){.id = p->id, .title = p->name});
     if (p->closed && p->width > 0) {
-        round_part(d, p);
+        round_part(d, p, plain);
     } else {
         ring_of_part(p, xy, &n, 1024);
+        if (plain) {
+            show_polyline(d, NULL, n, xy, true, plain_new);
+            show_group_end(d);
+            return;
+        }
         /* The hatch below stops at the part: its ground is cleared first. */
         show_polyline(d, NULL, n, xy, true, (struct show_pen){SHOW_LEAF, 2, SHOW_LEAF, false});
         look_fill(d, NULL, (struct look_ring){n, xy}, NULL, 0, p->footing,
@@ -186,18 +204,21 @@ static void proposed_part(struct show_drawing *d, const struct plan_part *p) {
     show_group_end(d);
 }
 
-static void proposed(struct show_drawing *d, const struct show_plan *plan) {
+static void proposed(struct show_drawing *d, const struct show_plan *plan, bool plain) {
     bool fresh = plan->n_dry < 3;
     struct look_ring sheet = {fresh ? plan->n_fresh : plan->n_dry, fresh ? plan->fresh : plan->dry};
     show_group_begin(d, &(struct show_group){.id = "proposed", .title = "As proposed"});
-    if (sheet.n > 2) {
+    if (sheet.n > 2 && plain) {
+        show_polyline(d, "proposed-sheet", sheet.n, sheet.xy, true, plain_new);
+    } else if (sheet.n > 2) {
         look_fill(d, "proposed-sheet", sheet, NULL, 0, plan->footing,
                   isfinite(plan->grain) ? plan->grain : 0);
         look_edge_likely(d, "proposed-edge", sheet, true, SHOW_INK);
     }
     for (int paint = 1; paint >= 0; paint--) /* paint lies under what lies on it */
         for (size_t i = 0; i < plan->n_parts; i++)
-            if ((plan->parts[i].kind == PLAN_PAINT) == paint) proposed_part(d, &plan->parts[i]);
+            if ((plan->parts[i].kind == PLAN_PAINT) == paint)
+                proposed_part(d, &plan->parts[i], plain);
     for (size_t i = 0; i < plan->n_holes; i++)
         show_circle(d, NULL, plan->holes[i].x, plan->holes[i].y, plan->holes[i].diameter / 2,
                     (struct show_pen){SHOW_INK, 0.15, SHOW_LEAF, false});
@@ -272,28 +293,125 @@ static void number_at(struct show_drawing *d, double x, double y, size_t number)
     show_text(d, NULL, x, y - 1, type, text);
 }
 
-/* The first thread of each of five parts becomes a number on both sides; names stand below. */
-static void numbers(struct show_drawing *d, const struct figure_pair *f, const struct leaves *l,
-                    const struct place *at, const bool *shown) {
-    size_t used[5], n = 0;
-    for (size_t i = 0; i < f->n_threads && f->plan && n < 5; i++) {
+enum { FEATURES = 5 };
+struct features {
+    size_t n;
+    size_t piece[FEATURES];
+    size_t part[FEATURES];  /* SIZE_MAX: the sheet */
+    double at[FEATURES][2]; /* paper */
+};
+
+static double clear_of(const struct features *all, double x, double y) {
+    double least = INFINITY;
+    for (size_t i = 0; i < all->n; i++)
+        least = fmin(least, hypot(all->at[i][0] - x, all->at[i][1] - y));
+    return least;
+}
+
+static bool inside(size_t n, const double *xy, double x, double y) {
+    bool in = false;
+    for (size_t i = 0, k = n - 1; i < n; k = i++)
+        if ((xy[2 * i + 1] > y) != (xy[2 * k + 1] > y) &&
+            x < xy[2 * i] +
+                    (xy[2 * k] - xy[2 * i]) * (y - xy[2 * i + 1]) / (xy[2 * k + 1] - xy[2 * i + 1]))
+            in = !in;
+    return in;
+}
+
+/* A place on a part that is clear of the numbers before it. */
+static void on_part(double out[2], const struct features *all, const struct plan_part *p,
+                    const struct leaves *l) {
+    static const double tries[] = {0.5, 0.12, 0.88, 0.3, 0.7, 0, 0.2, 0.4, 0.6, 0.8};
+    double best = -1;
+    for (size_t t = 0; t < sizeof tries / sizeof tries[0] && best < 8; t++) {
+        double at[2];
+        if (t && p->closed && !(p->width > 0)) { /* a body whose middle is taken: its rim */
+            size_t k = (size_t)(tries[t] * (double)p->n) % p->n;
+            at[0] = p->xy[2 * k], at[1] = p->xy[2 * k + 1];
+        } else
+            part_end(p, tries[t], at);
+        double x = l->x[1] + l->scale * at[0], y = l->y[1] + l->scale * at[1],
+               clear = clear_of(all, x, y);
+        if (clear > best) best = clear, out[0] = x, out[1] = y;
+    }
+}
+
+/* The emptiest place of the sheet: far from every part's line and from the numbers before it. */
+static bool on_sheet(double out[2], const struct features *all, const struct show_plan *plan,
+                     const struct leaves *l) {
+    enum { GRID = 24 };
+    size_t n = plan->n_dry > 2 ? plan->n_dry : plan->n_fresh;
+    const double *xy = plan->n_dry > 2 ? plan->dry : plan->fresh;
+    double best = -1;
+    if (n < 3) return false;
+    for (int i = 0; i < GRID * GRID; i++) {
+        double x = l->made[0] + (l->made[2] - l->made[0]) * (i % GRID + 0.5) / GRID,
+               y = l->made[1] + (l->made[3] - l->made[1]) * (i / GRID + 0.5) / GRID;
+        if (!inside(n, xy, x, y)) continue;
+        double px = l->x[1] + l->scale * x, py = l->y[1] + l->scale * y,
+               clear = clear_of(all, px, py) / 2;
+        for (size_t k = 0; k < plan->n_parts; k++) {
+            const struct plan_part *p = &plan->parts[k];
+            for (size_t m = 0; m + 1 < p->n + p->closed && p->n; m++) {
+                const double *a = p->xy + 2 * m, *b = p->xy + 2 * ((m + 1) % p->n);
+                double lx = b[0] - a[0], ly = b[1] - a[1], ll = lx * lx + ly * ly;
+                double t = ll > 0 ? ((x - a[0]) * lx + (y - a[1]) * ly) / ll : 0;
+                t = fmin(1, fmax(0, t));
+                clear = fmin(clear, l->scale * hypot(x - a[0] - t * lx, y - a[1] - t * ly));
+            }
+        }
+        if (clear > best) best = clear, out[0] = px, out[1] = py;
+    }
+    return best >= 0;
+}
+
+static void add_feature(struct features *all, size_t piece, size_t part, const double at[2]) {
+    all->piece[all->n] = piece;
+    all->part[all->n] = part;
+    memcpy(all->at[all->n++], at, 2 * sizeof *at);
+}
+
+/* One part of each kind that has a piece, the sheet last. */
+static void choose(struct features *all, const struct figure_pair *f, const struct leaves *l,
+                   const bool *shown) {
+    bool sheet = f->sheet_piece < f->n_pieces && shown[f->sheet_piece];
+    for (size_t i = 0; i < f->n_threads && f->plan && all->n < FEATURES - (size_t)sheet; i++) {
         const struct figure_thread *t = &f->threads[i];
         bool again = t->piece >= f->n_pieces || !shown[t->piece] || t->part >= f->plan->n_parts;
-        for (size_t k = 0; k < n && !again; k++)
-            again = f->plan->parts[used[k]].kind == f->plan->parts[t->part].kind;
+        for (size_t k = 0; k < all->n && !again; k++)
+            again = f->plan->parts[all->part[k]].kind == f->plan->parts[t->part].kind;
         if (again || !f->plan->parts[t->part].n) continue;
-        const struct plan_part *p = &f->plan->parts[t->part];
-        const double *b = at[t->piece].box;
-        double end[2];
-        used[n++] = t->part;
-        part_end(p, 0.5, end);
+        double at[2];
+        on_part(at, all, &f->plan->parts[t->part], l);
+        add_feature(all, t->piece, t->part, at);
+    }
+    double at[2];
+    if (sheet && f->plan && on_sheet(at, all, f->plan, l))
+        add_feature(all, f->sheet_piece, SIZE_MAX, at);
+}
+
+/* "lath 1 of 7 from the left" is one of the laths to whoever looks at it. */
+static const char *feature_name(const struct figure_pair *f, size_t part) {
+    if (part == SIZE_MAX) return "the sheet";
+    const struct plan_part *p = &f->plan->parts[part];
+    return p->kind == PLAN_LATH ? "one of the laths" : p->name ? p->name : p->id;
+}
+
+/* The same feature under the same number on both sides; the names stand under the object. */
+static void numbers(struct show_drawing *d, const struct figure_pair *f, const struct leaves *l,
+                    const struct place *at, const struct features *all) {
+    struct show_type type = LOOK_LABEL;
+    if (f->text > 0) type.size = f->text;
+    for (size_t i = 0; i < all->n; i++) {
+        const double *b = at[all->piece[i]].box;
         number_at(d, l->x[0] + l->scale * (b[0] + b[2]) / 2, l->y[0] + l->scale * (b[1] + b[3]) / 2,
-                  n);
-        number_at(d, l->x[1] + l->scale * end[0], l->y[1] + l->scale * end[1], n);
+                  i + 1);
+        number_at(d, all->at[i][0], all->at[i][1], i + 1);
         char text[100];
-        snprintf(text, sizeof text, "%zu %.80s", n, p->name ? p->name : p->id);
-        show_text(d, NULL, 60 + 48 * (double)((n - 1) % 2), 7.5 - 3.6 * (double)((n - 1) / 2),
-                  LOOK_SECOND, text);
+        snprintf(text, sizeof text, "%zu  %.80s", i + 1, feature_name(f, all->part[i]));
+        show_text(d, NULL, l->x[1] + l->scale * l->made[0] + 2,
+                  l->y[1] + l->scale * l->made[1] - 4 - 1.45 * type.size * (double)(i + 1), type,
+                  text);
     }
 }
 
@@ -319,7 +437,10 @@ struct show_drawing *figure_pair(const struct figure_pair *f) {
     l.scale = (half - 4) / fmax(l.found[2] - l.found[0], f->plan ? l.made[2] - l.made[0] : 0);
     double high = fmax(l.found[3] - l.found[1], l.made[3] - l.made[1]);
     l.scale = fmin(l.scale, 190 / high); /* so that it stands on one page */
-    l.height = l.scale * fmax(l.found[3] - l.found[1], l.made[3] - l.made[1]) + 26;
+    double size = f->text > 0 ? f->text : SHOW_PT(8);
+    double names = f->numbered ? 1.45 * size * FEATURES + 8 : 0; /* under the object */
+    l.height =
+        fmax(l.scale * (l.found[3] - l.found[1]), l.scale * (l.made[3] - l.made[1]) + names) + 26;
     l.x[0] = 2 - l.scale * l.found[0];
     l.x[1] = (alone ? 2 : half + 12) - l.scale * l.made[0];
     l.y[0] = l.height - 12 - l.scale * l.found[3];
@@ -331,12 +452,13 @@ struct show_drawing *figure_pair(const struct figure_pair *f) {
         f->plan && alone
             ? "The object as proposed, %zu parts%s; the hatch inside a thing says why it is there."
         : f->plan ? "Left, %zu pieces as found; right, the object as proposed, both at one scale; "
-                    "%s; the hatch inside a thing says why it is there."
+                    "%s."
                   : "%zu pieces as found, at one scale%s.",
         f->plan && alone ? f->plan->n_parts : part.n_pieces,
         alone         ? ""
         : f->numbered ? "the same features bear the same number"
-                      : "threads tie a piece to the part it became");
+                      : "threads tie a piece to the part it became; the hatch inside a thing says "
+                        "why it is there");
     show_drawing_name(d,
                       f->title  ? f->title
                       : f->plan ? "As found and as proposed"
@@ -345,16 +467,18 @@ struct show_drawing *figure_pair(const struct figure_pair *f) {
     headings(d, f, &l, half);
     show_frame_push(d, l.x[0], l.y[0], l.scale, 0);
     for (size_t i = 0; i < part.n_pieces; i++)
-        if (shown[i]) piece(d, &f->pieces[i], &at[i]);
-    for (size_t i = 0; i < part.n_pieces; i++)
+        if (shown[i]) piece(d, &f->pieces[i], &at[i], f->numbered);
+    for (size_t i = 0; i < part.n_pieces && !f->numbered; i++)
         if (shown[i]) piece_label(d, &f->pieces[i], &at[i]);
     show_frame_pop(d);
     show_frame_push(d, l.x[1], l.y[1], l.scale, 0);
-    if (f->plan) proposed(d, f->plan);
+    if (f->plan) proposed(d, f->plan, f->numbered);
     show_frame_pop(d);
-    if (f->numbered)
-        numbers(d, &part, &l, at, shown);
-    else
+    if (f->numbered) {
+        struct features all = {0};
+        choose(&all, &part, &l, shown);
+        numbers(d, &part, &l, at, &all);
+    } else
         threads(d, &part, &l, at, shown, half);
     return d;
 }

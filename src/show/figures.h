@@ -34,9 +34,12 @@ struct figure_pair {
     const struct show_plan *plan; /* as proposed; NULL: nothing is proposed yet */
     const struct figure_thread *threads;
     size_t n_threads;
-    bool numbered;  /* instead of threads: the same features numbered 1 to 5 on both sides */
-    double width;   /* of the drawing, mm; 0: 165 */
-    size_t touched; /* thread drawn as touched; SIZE_MAX: none */
+    /* For visitors: no threads and no hatches; the same features numbered 1 to 5 on both sides. */
+    bool numbered;
+    size_t sheet_piece; /* the piece that stands for the sheet; SIZE_MAX: none */
+    double text;        /* size of the names, mm; 0: second text */
+    double width;       /* of the drawing, mm; 0: 165 */
+    size_t touched;     /* thread drawn as touched; SIZE_MAX: none */
 };
 /* Both at one scale, threads between; at most seven threads, then "and 31 more". */
 struct show_drawing *figure_pair(const struct figure_pair *pair);

@@ -102,7 +102,7 @@ static int take_drawings(struct tell_dossier *out, struct job *job, struct arena
         error_clear(&none);
         int rc = 0;
         if (i == 0) /* find and object side by side, with threads */
-            d = tell_pair(out, false, 165, arena);
+            d = tell_pair(out, false, 165, 0, arena);
         else
             rc = tell_picture_named(&d, job, drawing_names[i], &none);
         if (rc == ERR_MEMORY) return fail_memory(err);

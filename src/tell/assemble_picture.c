@@ -37,8 +37,33 @@ static int pair(struct show_drawing **out, struct job *job, bool found, bool pro
         d.makings = NULL;
     }
     if (!found) d.find = &nothing;
-    *out = tell_pair(&d, false, 0, arena);
+    *out = tell_pair(&d, false, 0, 0, arena);
     return *out ? 0 : fail_memory(err);
+}
+
+/* Shapes that a reading excludes, each struck where it does. */
+static const struct figure_rival *excluded_of(size_t *n, const json_t *list, struct arena *arena) {
+    struct figure_rival *out = ARENA_NEW(arena, struct figure_rival, json_array_size(list) + 1);
+    const json_t *one, *p;
+    size_t i, k;
+    json_array_foreach(list, i, one) {
+        const json_t *points = json_object_get(one, "points"), *at = json_object_get(one, "at");
+        const char *by = json_string_value(json_object_get(one, "by")),
+                   *family = json_string_value(json_object_get(one, "family"));
+        double *xy = ARENA_NEW(arena, double, 2 * json_array_size(points) + 2);
+        if (!out || !xy || !by || !family || json_array_size(at) != 2) continue;
+        json_array_foreach(points, k, p) {
+            xy[2 * k] = json_number_value(json_array_get(p, 0));
+            xy[2 * k + 1] = json_number_value(json_array_get(p, 1));
+        }
+        out[(*n)++] =
+            (struct figure_rival){.name = arena_strdup(arena, family),
+                                  .ring = {json_array_size(points), xy},
+                                  .excluded_by = arena_printf(arena, "no %s: %s", family, by),
+                                  .x = json_number_value(json_array_get(at, 0)),
+                                  .y = json_number_value(json_array_get(at, 1))};
+    }
+    return out;
 }
 
 static int outline(struct show_drawing **out, struct job *job, struct arena *arena,
@@ -53,11 +78,16 @@ static int outline(struct show_drawing **out, struct job *job, struct arena *are
     if (n == 0)
         rc = missing("an outline", err);
     else {
+        size_t n_out = 0;
+        const struct figure_rival *excluded =
+            excluded_of(&n_out, json_object_get(result, "excluded"), arena);
         const struct figure_outline f = {
             .title = "The outline, fresh",
             .words =
                 "The likely edge lies on a band that holds it from 5 to 95 in 100 at each place; "
-                "longer bars hold the whole edge at once in nine of ten.",
+                "longer bars hold the whole edge at once in nine of ten. Thin outlines are shapes "
+                "that "
+                "a reading excludes, struck where it does.",
             .band = {.n = n,
                      .closed = true,
                      .likely = read_ring(band, 1, turn, arena),
@@ -65,6 +95,8 @@ static int outline(struct show_drawing **out, struct job *job, struct arena *are
                      .high = read_ring(band, 2, turn, arena),
                      .whole_low = read_ring(band, 3, turn, arena),
                      .whole_high = read_ring(band, 4, turn, arena)},
+            .rivals = excluded,
+            .n_rivals = n_out,
             .footing = FOOTING_WORKED_OUT,
             .grain = 0};
         *out = figure_outline(&f);

@@ -157,6 +157,18 @@ static void state_needed(struct tell_doc *doc, const struct step *s) {
                   show_real(a, 100 * (least ? s->moisture_min : s->moisture_max), 0));
 }
 
+/* "0.008 (0.002 to 0.085)" as a ruler reads it: tenths where it is small, else whole. */
+static const char *in_mm(const char *text, struct arena *arena) {
+    double v[3];
+    char a[3][40];
+    if (!text || sscanf(text, "%lf (%lf to %lf)", &v[0], &v[1], &v[2]) != 3) return text;
+    int places = fmax(fabs(v[1]), fabs(v[2])) < 10 ? 1 : 0;
+    for (int i = 0; i < 3; i++)
+        show_real(a[i], v[i], places);
+    return strcmp(a[1], a[2]) ? arena_printf(arena, "%s (%s to %s)", a[0], a[1], a[2])
+                              : arena_printf(arena, "%s", a[0]);
+}
+
 /* What the strength step predicts after this step of the work, from its table of days. */
 static void shape_after(struct tell_doc *doc, const struct tell_dossier *d, const struct step *s) {
     const struct tell_table *t = tell_table_named(d, "strength", "days");
@@ -171,7 +183,7 @@ static void shape_after(struct tell_doc *doc, const struct tell_dossier *d, cons
             doc,
             "Predicted shape afterwards: the middle %s mm over the long edges, the edge %s mm "
             "off the table.",
-            row[rise], row[edge]);
+            in_mm(row[rise], tell_doc_arena(doc)), in_mm(row[edge], tell_doc_arena(doc)));
         return;
     }
 }
@@ -299,12 +311,14 @@ int tell_book(struct tell_doc **out, const struct tell_dossier *d, struct error 
     }
     struct told told = {.care = &care};
     tell_h1(doc, "what", "What is made", 4);
-    if (m && d->makings->making_count > 1)
+    static const char *const counted[] = {"No", "One", "Two", "Three", "Four", "Five", "Six"};
+    size_t ways = d->makings ? d->makings->making_count : 0;
+    if (m && ways > 1)
         tell_p(
             doc,
-            "%s. %zu ways of making it are held possible; this is the likeliest, and the argument "
+            "%s. %s ways of making it are held possible; this is the likeliest, and the argument "
             "tells the others.",
-            m->title ? m->title : m->id, d->makings->making_count);
+            m->title ? m->title : m->id, ways < 7 ? counted[ways] : "Several");
     else if (m)
         tell_p(doc, "%s.", m->title ? m->title : m->id);
     else
@@ -314,7 +328,7 @@ int tell_book(struct tell_doc **out, const struct tell_dossier *d, struct error 
            "on every sheet, and cut nothing before they measure 100 mm.");
     tell_care(doc, "these pages say how it is thought to have been made. They call nothing safe; "
                    "local rules and licensed people come first.");
-    struct show_drawing *pair = tell_pair(d, false, 165, tell_doc_arena(doc));
+    struct show_drawing *pair = tell_pair(d, false, 165, 0, tell_doc_arena(doc));
     if (pair) tell_picture(doc, pair);
     material(doc, d);
     if (m) cut_list(doc, d, m);
@@ -385,9 +399,28 @@ static void trees_in_view(struct tell_doc *doc, const struct tell_table *t) {
             at[k]++;
         if (at[k] == t->n_columns) return;
     }
-    for (size_t r = 0; r < t->n_rows; r++)
-        for (int k = 0; k < WANTED; k++)
-            grid_text(&g, t->cells[r * t->n_columns + at[k]]);
+    for (size_t r = 0; r < t->n_rows; r++) {
+        const char *const *row = t->cells + r * t->n_columns;
+        struct show_out stems = {0}, shares = {0};
+        bool told = false;
+        for (size_t q = 0; q < t->n_rows; q++) { /* stems alike share a row */
+            const char *const *other = t->cells + q * t->n_columns;
+            bool alike = true;
+            for (int k = 1; k < WANTED; k++)
+                alike &= k == 3 ||
+                         !strcmp(row[at[k]] ? row[at[k]] : "", other[at[k]] ? other[at[k]] : "");
+            if (!alike) continue;
+            told |= q < r;
+            show_out_format(&stems, "%s%s", stems.n ? ", " : "", other[at[0]]);
+            show_out_format(&shares, "%s%s", shares.n ? ", " : "", other[at[3]]);
+        }
+        for (int k = 0; k < WANTED && !told; k++)
+            grid_text(&g, k == 0   ? arena_strdup(g.arena, stems.bytes)
+                          : k == 3 ? arena_strdup(g.arena, shares.bytes)
+                                   : row[at[k]]);
+        show_out_deinit(&stems);
+        show_out_deinit(&shares);
+    }
     grid_end(&g, doc, "Stems in view");
 }
 
@@ -400,7 +433,7 @@ int tell_landowner(struct tell_doc **out, const struct tell_dossier *d, struct e
     tell_p(doc,
            "Material for a copy of an old object%s%s. You decide; a yes can be taken back at any "
            "time.",
-           m && m->title ? ": " : "", m && m->title ? m->title : "");
+           d->title ? ": " : "", d->title ? d->title : "");
     const struct part *sheet = m ? makings_part(d->makings, m->id, PART_SHEET, NULL) : NULL;
     char along[40], across[40];
     if (sheet && sheet->length > 0 && sheet->width > 0)

@@ -184,7 +184,7 @@ const struct making *tell_leading(const struct tell_dossier *dossier);
 /* Bare drawing of the pieces and the object, without hatches' threads but with the same features
  * numbered on both (at most five); NULL when memory is gone. */
 struct show_drawing *tell_pair(const struct tell_dossier *dossier, bool numbered, double width,
-                               struct arena *arena);
+                               double text, struct arena *arena);
 
 /* A plan from the parts of a making, in the arena; false when it has no sheet and no lath. */
 bool tell_plan_of(struct show_plan *out, const struct tell_dossier *dossier,

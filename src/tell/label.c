@@ -100,7 +100,8 @@ int tell_label(struct tell_doc **out, const struct tell_dossier *d, bool large, 
     size_t words, longest;
     char *text = tell_label_text(d, &words, &longest, arena);
     if (text) tell_answer(doc, "%s", text);
-    struct show_drawing *pair = tell_pair(d, true, large ? 168 : 165, arena);
+    struct show_drawing *pair =
+        tell_pair(d, true, large ? 168 : 165, large ? SHOW_PT(18) : 0, arena);
     if (pair) tell_picture(doc, pair);
     tell_h1(doc, "notes", "For whoever sets the label", 8);
     tell_p(doc,

@@ -221,8 +221,22 @@ static size_t thread_list(struct figure_thread *out, size_t room, const struct t
     return count;
 }
 
+/* The largest piece of the sheet, as it is drawn. */
+static size_t sheet_piece(const struct tell_dossier *d, const struct making *m,
+                          const struct figure_piece *pieces, size_t n) {
+    const struct part *sheet = m ? makings_part(d->makings, m->id, PART_SHEET, NULL) : NULL;
+    size_t best = SIZE_MAX;
+    double most = 0;
+    for (size_t k = 0; sheet && k < sheet->pieces.n; k++) {
+        size_t i = piece_index(pieces, n, sheet->pieces.v[k]);
+        double area = i == SIZE_MAX ? 0 : pieces[i].length * pieces[i].width;
+        if (i != SIZE_MAX && (best == SIZE_MAX || area > most)) best = i, most = area;
+    }
+    return best;
+}
+
 struct show_drawing *tell_pair(const struct tell_dossier *d, bool numbered, double width,
-                               struct arena *arena) {
+                               double text, struct arena *arena) {
     static const struct find none;
     const struct find *f = d->find ? d->find : &none;
     struct figure_piece *pieces = ARENA_NEW(arena, struct figure_piece, f->piece_count + 1);
@@ -242,6 +256,8 @@ struct show_drawing *tell_pair(const struct tell_dossier *d, bool numbered, doub
                                .plan = plan,
                                .threads = threads,
                                .numbered = numbered,
+                               .sheet_piece = sheet_piece(d, m, pieces, n),
+                               .text = text,
                                .width = width,
                                .touched = SIZE_MAX};
     if (plan) pair.n_threads = thread_list(threads, THREADS, d, m, plan, pieces, n);

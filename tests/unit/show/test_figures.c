@@ -66,6 +66,15 @@ static void pair(void **unused) {
                                              .n_threads = 9,
                                              .touched = 2}),
            "pair");
+    finish(figure_pair(&(struct figure_pair){.pieces = p,
+                                             .n_pieces = PIECES,
+                                             .plan = &s.plan,
+                                             .threads = t,
+                                             .n_threads = 9,
+                                             .numbered = true,
+                                             .sheet_piece = 7,
+                                             .touched = SIZE_MAX}),
+           "pair-numbered");
     finish(figure_pair(&(struct figure_pair){.title = "Nothing yet", .touched = SIZE_MAX}),
            "pair-empty");
 }
