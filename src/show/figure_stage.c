@@ -22,7 +22,7 @@ static size_t lines_of(struct show_drawing *d, double x, double y, const char *t
     while (text && *text) {
         while (*text == ' ')
             text++;
-        size_t n = strlen(text), take = n;
+        size_t n = strcspn(text, "\n"), take = n; /* a line of its own ends there */
         if (n > NAME_SIGNS) {
             take = NAME_SIGNS;
             while (take && text[take] != ' ')
@@ -33,7 +33,7 @@ static size_t lines_of(struct show_drawing *d, double x, double y, const char *t
         snprintf(line, sizeof line, "%.*s", (int)(take < 180 ? take : 180), text);
         if (take) show_text(d, NULL, x, y - text_line * (double)lines, LOOK_SECOND, line);
         lines += take > 0;
-        text += take;
+        text += take + (text[take] == '\n');
     }
     return lines;
 }

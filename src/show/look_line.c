@@ -341,7 +341,13 @@ void look_excluded(struct show_drawing *d, const char *id, struct look_ring line
     struct show_pen pen = SHOW_LINE(SHOW_INK, 0.35);
     show_segment(d, x - 1.2 * mm, y - 1.2 * mm, x + 1.2 * mm, y + 1.2 * mm, pen);
     show_segment(d, x - 1.2 * mm, y + 1.2 * mm, x + 1.2 * mm, y - 1.2 * mm, pen);
-    show_text(d, NULL, x + 2 * mm, y + 1 * mm, LOOK_LABEL, reading);
+    /* The words stand where the sheet has room for them. */
+    double px = x, py = y;
+    show_frame_point(d, &px, &py);
+    struct show_type type = LOOK_LABEL;
+    bool right = px > 0.6 * show_drawing_width(d);
+    if (right) type.anchor = SHOW_END;
+    show_text(d, NULL, x + (right ? -2 : 2) * mm, y + 1 * mm, type, reading);
 }
 
 void look_thread(struct show_drawing *d, double x1, double y1, double x2, double y2,

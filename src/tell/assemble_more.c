@@ -204,7 +204,13 @@ static void one_trial(struct tell_trial *out, const struct trial *t, const struc
     if (!a) return;
     out->outcome = number_of(a->mean, a->low, a->high, unit, arena);
     out->verdict = verdict_of(a->verdict);
-    out->changed = a->say && *a->say ? a->say : NULL;
+    /* "supports. Sheets are cut ...": the verdict itself is said apart */
+    const char *say = a->say && *a->say ? a->say : NULL;
+    size_t n = a->verdict ? strlen(a->verdict) : 0;
+    if (say && n && !strncmp(say, a->verdict, n) && say[n] == '.') say += n + 1;
+    while (say && *say == ' ')
+        say++;
+    out->changed = say && *say ? say : NULL;
 }
 
 /* The answers the step stored; read back here and now where it has not been worked out. */

@@ -140,6 +140,8 @@ static void why(struct flow *f, const struct tell_said *s) {
             continue;
         }
         char last = w->text[strlen(w->text) - 1];
+        /* "and to a guess: ..." goes on from the sentence before */
+        if (o.n && !strncmp(w->text, "and ", 4) && o.bytes[o.n - 1] == '.') o.bytes[o.n - 1] = ';';
         show_out_format(&o, "%s%s%s", shown++ ? " " : "", w->text,
                         strchr(".;:!?", last) ? "" : ".");
     }

@@ -178,17 +178,37 @@ static void cards(struct tell_doc *doc, const struct tell_table *t) {
         show_out_format(&o, "%s: %s.", at(t, r, 0), at(t, r, 1));
         for (size_t c = 2; c < t->n_columns; c++) {
             const char *text = at(t, r, c);
-            if (!*text) continue;
-            char last = text[strlen(text) - 1];
-            show_out_format(&o, " %c%s: %s%s", t->columns[c][0] & ~0x20, t->columns[c] + 1, text,
-                            strchr(".!?", last) ? "" : ".");
+            size_t n = strlen(text);
+            while (n && text[n - 1] == ' ')
+                n--;
+            if (!n) continue;
+            bool small = t->columns[c][0] >= 'a' && t->columns[c][0] <= 'z';
+            show_out_format(&o, " %c%s: %.*s%s", t->columns[c][0] - (small ? 'a' - 'A' : 0),
+                            t->columns[c] + 1, (int)n, text, strchr(".!?", text[n - 1]) ? "" : ".");
         }
         if (o.bytes) tell_item(doc, "%s", o.bytes);
         show_out_deinit(&o);
     }
 }
 
-static void one_table(struct tell_doc *doc, const struct tell_part_table *p) {
+/* A chance of 1.07e-07 is "under 0.001" to a reader; the open files keep the number. */
+static struct tell_table readable(const struct tell_table *t, struct arena *arena) {
+    struct tell_table out = *t;
+    const char **cells = ARENA_NEW(arena, const char *, t->n_columns * t->n_rows + 1);
+    if (!cells) return out;
+    for (size_t i = 0; i < t->n_columns * t->n_rows; i++) {
+        const char *c = t->cells[i], *e = c ? strstr(c, "e-") : NULL;
+        bool number = e && strspn(c, "0123456789.") == (size_t)(e - c) && e > c &&
+                      strspn(e + 2, "0123456789") == strlen(e + 2) && e[2];
+        cells[i] = number ? "under 0.001" : c;
+    }
+    out.cells = cells;
+    return out;
+}
+
+static void one_table(struct tell_doc *doc, const struct tell_part_table *given) {
+    struct tell_part_table plain = *given, *p = &plain;
+    plain.table = readable(&given->table, tell_doc_arena(doc));
     if (p->text) tell_p(doc, "%s", p->text);
     const char *key = p->key ? p->key : "";
     bool material = !strcmp(p->step, "material");

@@ -227,7 +227,9 @@ static void handling(struct tell_doc *doc, const struct tell_dossier *d) {
 /* ---- trials ---- */
 
 static void trial(struct tell_doc *doc, const struct tell_dossier *d, const struct tell_trial *t) {
-    tell_h2(doc, t->id, t->title ? t->title : t->id);
+    tell_h2(doc, t->id,
+            arena_printf(tell_doc_arena(doc), "%s%s%s", t->id, t->title ? ": " : "",
+                         t->title ? t->title : ""));
     if (t->question) tell_p(doc, "Question: %s", t->question);
     if (t->before == 0)
         tell_care(doc, "made before it was asked: no prediction was written down.");
@@ -247,7 +249,7 @@ static void trial(struct tell_doc *doc, const struct tell_dossier *d, const stru
                t->verdict == LOOK_CANNOT_TELL ? "cannot yet tell about"
                                               : look_verdict_words[t->verdict],
                t->before == 0 ? " (there was none before the making)" : "");
-    if (t->changed) tell_p(doc, "What it changed: %s", t->changed);
+    if (t->changed) tell_p(doc, "What follows: %s", t->changed);
     tell_drawings_of(doc, d, arena_printf(tell_doc_arena(doc), "trial %s", t->id), TELL_IN_BOOK);
     if (t->nesting) tell_rows(doc, t->nesting);
 }
