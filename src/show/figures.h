@@ -137,6 +137,18 @@ struct figure_rod {
 struct show_drawing *figure_shares(const char *title, const struct figure_rod *rods, size_t n,
                                    double width);
 
+/* ---- parts laid out on what is at hand: sheet under sheet at one scale ---- */
+
+struct figure_laid {
+    const char *name; /* "stem L1: 15 percent used" */
+    struct look_ring sheet;
+    const struct look_ring *parts, *faults;
+    const char *const *part_names; /* [n_parts] */
+    size_t n_parts, n_faults;
+};
+struct show_drawing *figure_layout(const char *title, const char *words,
+                                   const struct figure_laid *sheets, size_t n, double width);
+
 /* ---- stages: the sheet cut across, along and from corner to corner, stage under stage, at one
  * scale ---- */
 

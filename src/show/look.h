@@ -128,8 +128,8 @@ struct look_share {
     const char *name;
     double share;
 };
-/* Names stand below, so that no line of one runs through another, and may reach beyond the rod's right
- * end; returns how far down. */
+/* Names stand below, so that no line of one runs through another, and may reach beyond the rod's
+ * right end; returns how far down. */
 double look_shares(struct show_drawing *drawing, const char *id, double x, double y, double width,
                    const struct look_share *shares, size_t n);
 

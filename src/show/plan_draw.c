@@ -281,7 +281,7 @@ static void head_and_foot(struct show_drawing *d, const struct show_plan *plan,
     snprintf(text, sizeof text, "%.80s. %.80s. %.80s%s%.60s%s", plan->object ? plan->object : "",
              plan->subject ? plan->subject : "", plan->state ? plan->state : "",
              plan->up ? ". " : "", plan->up ? plan->up : "",
-             plan->draft ? ". Draft: not all footings are settled" : "");
+             plan->draft ? ". Draft: the argument is not complete" : "");
     show_text(d, NULL, m, h - 9, type, text);
     struct show_type large = LOOK_NAME;
     large.anchor = SHOW_END;

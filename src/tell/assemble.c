@@ -293,10 +293,17 @@ int tell_assemble(struct tell_dossier *out, struct job *job, struct arena *arena
     if (!rc) rc = take_questions(out, arena, err);
     if (!rc) rc = take_steps(out, job, err);
     if (!rc) rc = take_drawings(out, job, arena, err);
+    if (!rc) rc = tell_assemble_layout(out, arena, err);
     if (!rc) rc = tell_assemble_season(out, arena, err);
     if (!rc) rc = tell_assemble_trials(out, job, arena, err);
     if (!rc) rc = tell_assemble_form(out, arena, err);
     if (!rc) rc = tell_assemble_series(out, arena, err);
     if (!rc) rc = tell_assemble_photos(out, job, arena, err);
+    /* each sheet of the plan says draft while a point of the checklist is open, as all pages do */
+    struct tell_check *list;
+    size_t n;
+    if (!rc) rc = tell_checklist(&list, &n, out, arena, err);
+    if (!rc && out->plan)
+        ((struct show_plan *)out->plan)->draft = tell_draft_reason(list, n, arena) != NULL;
     return rc;
 }

@@ -360,6 +360,65 @@ int tell_assemble_sections(struct tell_dossier *out, const struct form *form, co
     return rc;
 }
 
+/* ---- parts laid out on stems ---------------------------------------------------------------- */
+
+static struct look_ring ring_of(const json_t *points, struct arena *arena) {
+    double *xy = ARENA_NEW(arena, double, 2 * json_array_size(points) + 2);
+    const json_t *p;
+    size_t i;
+    if (!xy) return (struct look_ring){0, NULL};
+    json_array_foreach(points, i, p) {
+        xy[2 * i] = json_number_value(json_array_get(p, 0));
+        xy[2 * i + 1] = json_number_value(json_array_get(p, 1));
+    }
+    return (struct look_ring){json_array_size(points), xy};
+}
+
+int tell_assemble_layout(struct tell_dossier *out, struct arena *arena, struct error *err) {
+    enum { MOST = 16 };
+    const json_t *list =
+        json_object_get(json_object_get(tell_stored(out, "material"), "result"), "layouts");
+    const json_t *one, *p;
+    struct figure_laid sheets[MOST];
+    size_t n = 0, i, k;
+    json_array_foreach(list, i, one) {
+        const json_t *parts = json_object_get(one, "parts"),
+                     *faults = json_object_get(one, "faults");
+        const char *stem = json_string_value(json_object_get(one, "stem"));
+        size_t n_parts = json_array_size(parts);
+        if (n == MOST || !n_parts) continue; /* a stem on which nothing lies is in the table */
+        struct look_ring *rings = ARENA_NEW(arena, struct look_ring, n_parts),
+                         *holes = ARENA_NEW(arena, struct look_ring, json_array_size(faults) + 1);
+        const char **names = ARENA_NEW(arena, const char *, n_parts);
+        char share[40];
+        if (!rings || !names || !holes) return fail_memory(err);
+        json_array_foreach(parts, k, p) {
+            const char *name = json_string_value(json_object_get(p, "part"));
+            rings[k] = ring_of(json_object_get(p, "ring"), arena);
+            names[k] = arena_strdup(arena, name ? name : "");
+        }
+        json_array_foreach(faults, k, p) holes[k] = ring_of(p, arena);
+        show_real(share, 100 * json_number_value(json_object_get(one, "used")), 0);
+        sheets[n++] = (struct figure_laid){
+            arena_printf(arena, "Stem %s, %s percent of it used", stem ? stem : "", share),
+            ring_of(json_object_get(one, "ring"), arena),
+            rings,
+            holes,
+            names,
+            n_parts,
+            json_array_size(faults)};
+    }
+    if (!n) return 0;
+    return tell_add_drawing(
+        out, "material", "layout", TELL_IN_BOTH,
+        figure_layout(
+            "Parts laid out on the stems",
+            "Each sheet as it comes off the stem, butt to the left, opened at the mark; parts "
+            "lie along the grain, faults are struck through.",
+            sheets, n, 165),
+        err);
+}
+
 /* ---- trials by day -------------------------------------------------------------------------- */
 
 static int trial_series(struct tell_dossier *out, const json_t *answer, const json_t *simulated,

@@ -25,6 +25,9 @@ int tell_assemble_sections(struct tell_dossier *out, const struct form *form, co
                            struct arena *arena, struct error *err);
 int tell_assemble_series(struct tell_dossier *out, struct arena *arena, struct error *err);
 
+/* The parts as they lie on the stems, from the material step. */
+int tell_assemble_layout(struct tell_dossier *out, struct arena *arena, struct error *err);
+
 /* The photographs of the sources, where their files are kept and may leave; two and two. */
 int tell_assemble_photos(struct tell_dossier *out, struct job *job, struct arena *arena,
                          struct error *err);

@@ -326,14 +326,18 @@ static void table(struct flow *f, const struct tell_table *t) {
 
 static void picture(struct flow *f, const struct show_drawing *d) {
     double h = show_drawing_height(d);
-    need(f, fmin(h + 12, top - bottom));
+    const char *title = show_drawing_title(d), *alt = show_drawing_alt(d);
+    char *text = arena_printf(f->arena, "%s%s%s", title ? title : "", title && alt ? ". " : "",
+                              alt ? alt : "");
+    char **lines;
+    size_t n =
+        text ? show_text_break(&lines, f->shaper, sized(f, LOOK_SECOND), text, measure, f->arena)
+             : 0; /* picture and caption stay on one page */
+    need(f, fmin(h + 3 + second * f->factor * (double)n, top - bottom));
     show_group_begin(f->d, &(struct show_group){.role = SHOW_FIGURE});
     show_drawing_place(f->d, d, left, f->y - h);
     show_group_end(f->d);
     f->y -= h + 2;
-    const char *title = show_drawing_title(d), *alt = show_drawing_alt(d);
-    char *text = arena_printf(f->arena, "%s%s%s", title ? title : "", title && alt ? ". " : "",
-                              alt ? alt : "");
     if (text && *text) paragraph(f, left, measure, LOOK_SECOND, second, SHOW_P, NULL, text);
     f->y -= 4;
 }

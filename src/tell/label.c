@@ -92,10 +92,20 @@ char *tell_label_text(const struct tell_dossier *d, size_t *words, size_t *longe
 
 int tell_label(struct tell_doc **out, const struct tell_dossier *d, bool large, struct error *err) {
     *out = NULL;
-    struct tell_doc_options o = tell_options(d, "Label, draft for visitors", NULL);
+    struct arena *own = arena_new();
+    struct tell_check *list;
+    size_t n;
+    if (!own || tell_checklist(&list, &n, d, own, err)) {
+        arena_free(own);
+        return fail_memory(err);
+    }
+    const char *draft =
+        tell_draft_reason(list, n, own) ? "the argument behind it is not complete yet." : NULL;
+    struct tell_doc_options o = tell_options(d, "Label for visitors", draft);
     o.large = large;
     struct tell_doc *doc = tell_doc_new(&o);
     struct arena *arena = tell_doc_arena(doc);
+    arena_free(own);
     if (!arena) return fail_memory(err);
     size_t words, longest;
     char *text = tell_label_text(d, &words, &longest, arena);
