@@ -344,8 +344,11 @@ static void package(struct tell_folder *f) {
             "\"bytes\":%zu,\"hash\":\"sha256:%s\",\"schema\":{\"fields\":[",
             first ? "" : ",", e->kind->name, e->name, e->size, e->sha256);
         first = false;
+        if (e->named)
+            show_out_text(&o, "{\"name\":\"id\",\"type\":\"string\",\"title\":\"Id\","
+                              "\"description\":\"What this row is called.\"}");
         for (size_t c = 0; c < e->kind->n; c++) {
-            show_out_text(&o, c ? ",{\"name\":\"" : "{\"name\":\"");
+            show_out_text(&o, c || e->named ? ",{\"name\":\"" : "{\"name\":\"");
             column_name(&o, &e->kind->fields[c]);
             show_out_format(&o, "\",\"type\":\"%s\"", schema_type(&e->kind->fields[c]));
             key(&o, "title", e->kind->fields[c].label);
