@@ -117,9 +117,33 @@ static void part_sides(struct show_drawing *d, const struct plan_part *p) {
     mem_free(both);
 }
 
-static void part_label(struct show_drawing *d, const struct view *v, const struct plan_part *p) {
-    double at[2];
-    if (!point_seen(v, p->n, p->xy, p->closed, p->closed ? 0.62 : 0.5, at)) return;
+/* Boxes of the words on a sheet, in plan mm, so that no two of them lie on one another. */
+enum { MOST_LABELS = 200 };
+struct labels {
+    size_t n;
+    double box[MOST_LABELS][4];
+};
+
+static void label_box(double out[4], double x, double y, size_t signs) {
+    double half =
+        0.78 * (double)signs + 1; /* half the width a line of 8 points takes, on the mean */
+    out[0] = x - half, out[1] = y - 3.5, out[2] = x + half, out[3] = y + 5.5;
+}
+
+static bool is_clear(const struct labels *l, const double box[4]) {
+    for (size_t i = 0; i < l->n; i++) {
+        const double *b = l->box[i];
+        if (box[0] < b[2] && box[2] > b[0] && box[1] < b[3] && box[3] > b[1]) return false;
+    }
+    return true;
+}
+
+static void take(struct labels *l, const double box[4]) {
+    if (l->n < MOST_LABELS) memcpy(l->box[l->n++], box, 4 * sizeof *box);
+}
+
+static void part_label(struct show_drawing *d, const struct view *v, const struct plan_part *p,
+                       struct labels *labels) {
     char size[40], text[200];
     int k = snprintf(text, sizeof text, "%.60s", p->name ? p->name : p->id);
     bool cut = p->kind != PLAN_PAINT; /* paint is put on, not cut */
@@ -129,10 +153,27 @@ static void part_label(struct show_drawing *d, const struct view *v, const struc
     if (cut && isfinite(p->dry))
         snprintf(text + k, sizeof text - (size_t)k, ", new and dry %s mm",
                  show_real(size, p->dry, 0));
+    /* Where it is whole on this sheet and clear of other words; else clear; else where it falls. */
+    static const double open_tries[] = {0.5, 0.38, 0.62, 0.28, 0.72, 0.2, 0.8, 0.12, 0.88},
+                        closed_tries[] = {0.62, 0.56, 0.68, 0.5, 0.75, 0.42, 0.85, 0.3, 0.15};
+    double at[2] = {0, 0}, box[4], best[2] = {0, 0};
+    int found = 0; /* 3: whole and clear, 2: clear, 1: seen */
+    for (size_t t = 0; t < 9 && found < 3; t++) {
+        if (!point_seen(v, p->n, p->xy, p->closed, p->closed ? closed_tries[t] : open_tries[t], at))
+            continue;
+        label_box(box, at[0], at[1], strlen(text));
+        bool whole = box[0] >= v->box[0] && box[2] <= v->box[2] && box[1] >= v->box[1] &&
+                     box[3] <= v->box[3];
+        int good = !is_clear(labels, box) ? 1 : whole ? 3 : 2;
+        if (good > found) found = good, memcpy(best, at, sizeof best);
+    }
+    if (!found) return;
+    label_box(box, best[0], best[1], strlen(text));
+    take(labels, box);
     struct show_type type = LOOK_LABEL;
     type.anchor = SHOW_MIDDLE;
-    look_footing_glyph(d, at[0], at[1] + 3, 3.5, p->footing);
-    show_text(d, NULL, at[0], at[1] - 2.5, type, text);
+    look_footing_glyph(d, best[0], best[1] + 3, 3.5, p->footing);
+    show_text(d, NULL, best[0], best[1] - 2.5, type, text);
 }
 
 static void part(struct show_drawing *d, const struct view *v, const struct plan_part *p) {
@@ -154,7 +195,8 @@ static bool inside(size_t n, const double *xy, double x, double y) {
 }
 
 /* The sign stands on the sheet itself, at the first of some places where all of it does. */
-static void grain_sign(struct show_drawing *d, const struct show_plan *plan, const struct view *v) {
+static void grain_sign(struct show_drawing *d, const struct show_plan *plan, const struct view *v,
+                       struct labels *labels) {
     static const double tries[][2] = {{0.32, 0.4}, {0.32, 0.7}, {0.68, 0.4}, {0.68, 0.7},
                                       {0.5, 0.2},  {0.5, 0.85}, {0.2, 0.2},  {0.8, 0.8},
                                       {0.2, 0.8},  {0.8, 0.2}};
@@ -173,6 +215,9 @@ static void grain_sign(struct show_drawing *d, const struct show_plan *plan, con
     type.anchor = SHOW_MIDDLE;
     show_text(d, NULL, x + 4 * sin(grain), y - 4 * cos(grain) - 2.5, type,
               "grain, from butt to tip of the stem");
+    double box[4];
+    label_box(box, x, y, 35);
+    take(labels, box);
 }
 
 /* Everything of the plan that the view touches, in plan mm of the present frame. */
@@ -200,9 +245,11 @@ static void figures(struct show_drawing *d, const struct show_plan *plan, const 
         snprintf(id, sizeof id, "hole-%zu", i + 1);
         if (touches(v, 1, &h->x, h->diameter)) look_hole(d, id, h->x, h->y, h->diameter);
     }
-    if (isfinite(plan->grain)) grain_sign(d, plan, v);
+    struct labels labels = {0};
+    if (isfinite(plan->grain)) grain_sign(d, plan, v, &labels);
     for (size_t i = 0; i < plan->n_parts; i++) /* last, so that no line runs over a word */
-        if (touches(v, plan->parts[i].n, plan->parts[i].xy, 1)) part_label(d, v, &plan->parts[i]);
+        if (touches(v, plan->parts[i].n, plan->parts[i].xy, 1))
+            part_label(d, v, &plan->parts[i], &labels);
     show_group_end(d);
 }
 

@@ -262,9 +262,10 @@ static void material(struct tell_doc *doc, const struct tell_dossier *d) {
             doc, stems,
             (const char *const[]){"flattening strain, percent", "what stands in the way", NULL});
     tell_table_of(doc, d, "material", "layout");
+    tell_drawing_of(doc, d, "layout");
     tell_table_of(doc, d, "material", "stock");
-    tell_drawings_of(doc, d, "material", TELL_IN_ARGUMENT);
     tell_table_of(doc, d, "material", "season");
+    tell_drawing_of(doc, d, "season");
     tell_table_of(doc, d, "material", "tasks");
     tell_table_of(doc, d, "material", "checklist");
 }
@@ -343,8 +344,10 @@ int tell_book(struct tell_doc **out, const struct tell_dossier *d, struct error 
 int tell_trial_sheet(struct tell_doc **out, const struct tell_dossier *d,
                      const struct tell_trial *t, struct error *err) {
     *out = NULL;
+    char title[100];
+    snprintf(title, sizeof title, "Trial %.80s", t->id);
     struct tell_doc *doc =
-        open_doc(d, t->title ? t->title : t->id, "A trial on one page", true, err);
+        open_doc(d, title, t->title ? t->title : "A trial on one page", true, err);
     if (!doc) return ERR_MEMORY;
     if (t->question) tell_answer(doc, "%s", t->question);
     if (t->before == 0)

@@ -8,17 +8,25 @@
 #include <stdio.h>
 #include <string.h>
 
+static void copy_of(struct tell_doc *doc, const struct show_drawing *from) {
+    struct show_drawing *copy =
+        show_drawing_new(show_drawing_width(from), show_drawing_height(from));
+    show_drawing_name(copy, show_drawing_title(from), show_drawing_alt(from));
+    show_drawing_place(copy, from, 0, 0);
+    tell_picture(doc, copy);
+}
+
 void tell_drawings_of(struct tell_doc *doc, const struct tell_dossier *d, const char *step,
                       enum tell_where except) {
-    for (size_t i = 0; i < d->n_drawings; i++) {
-        if (strcmp(d->drawings[i].step, step) || d->drawings[i].where == except) continue;
-        const struct show_drawing *from = d->drawings[i].drawing;
-        struct show_drawing *copy =
-            show_drawing_new(show_drawing_width(from), show_drawing_height(from));
-        show_drawing_name(copy, show_drawing_title(from), show_drawing_alt(from));
-        show_drawing_place(copy, from, 0, 0);
-        tell_picture(doc, copy);
-    }
+    for (size_t i = 0; i < d->n_drawings; i++)
+        if (!strcmp(d->drawings[i].step, step) && d->drawings[i].where != except)
+            copy_of(doc, d->drawings[i].drawing);
+}
+
+void tell_drawing_of(struct tell_doc *doc, const struct tell_dossier *d, const char *name) {
+    for (size_t i = 0; i < d->n_drawings; i++)
+        if (d->drawings[i].name && !strcmp(d->drawings[i].name, name))
+            copy_of(doc, d->drawings[i].drawing);
 }
 
 const struct tell_table *tell_table_named(const struct tell_dossier *d, const char *step,

@@ -134,6 +134,8 @@ struct tell_doc_options tell_options(const struct tell_dossier *dossier, const c
 /* Puts the drawings of a step into a document, but those that belong elsewhere only; copies. */
 void tell_drawings_of(struct tell_doc *doc, const struct tell_dossier *dossier, const char *step,
                       enum tell_where except);
+/* One drawing by the name of its file. */
+void tell_drawing_of(struct tell_doc *doc, const struct tell_dossier *dossier, const char *name);
 /* The same for the tables of a step, and for one of them. Long lists that say one thing again and
  * again (days, stems) are told shorter than they are kept. */
 void tell_tables_of(struct tell_doc *doc, const struct tell_dossier *dossier, const char *step);
