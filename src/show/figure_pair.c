@@ -285,7 +285,7 @@ static void threads(struct show_drawing *d, const struct figure_pair *f, const s
 
 /* A number in a cleared ring. */
 static void number_at(struct show_drawing *d, double x, double y, size_t number) {
-    char text[8];
+    char text[24];
     snprintf(text, sizeof text, "%zu", number);
     show_circle(d, NULL, x, y, 2.6, (struct show_pen){SHOW_INK, 0.35, SHOW_LEAF, false});
     struct show_type type = LOOK_LABEL;
@@ -407,7 +407,7 @@ static void numbers(struct show_drawing *d, const struct figure_pair *f, const s
         number_at(d, l->x[0] + l->scale * (b[0] + b[2]) / 2, l->y[0] + l->scale * (b[1] + b[3]) / 2,
                   i + 1);
         number_at(d, all->at[i][0], all->at[i][1], i + 1);
-        char text[100];
+        char text[128];
         snprintf(text, sizeof text, "%zu  %.80s", i + 1, feature_name(f, all->part[i]));
         show_text(d, NULL, l->x[1] + l->scale * l->made[0] + 2,
                   l->y[1] + l->scale * l->made[1] - 4 - 1.45 * type.size * (double)(i + 1), type,

@@ -158,6 +158,15 @@ void tell_statement(struct tell_doc *doc, const struct tell_said *said) {
                             &b->said.caution, &b->said.doubt,    &b->said.rival};
     for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++)
         *texts[i] = keep(doc, *texts[i]);
+    /* "The grip was this long: 185 mm": the number belongs to the sentence */
+    if (b->said.number && *b->said.number)
+        b->said.sentence = tell_leading_to(said->sentence, doc->arena);
+}
+
+const char *tell_leading_to(const char *sentence, struct arena *arena) {
+    size_t n = sentence ? strlen(sentence) : 0;
+    if (!n || sentence[n - 1] != '.') return sentence ? arena_strdup(arena, sentence) : NULL;
+    return arena_printf(arena, "%.*s:", (int)(n - 1), sentence);
 }
 
 static const char *const *keep_list(struct tell_doc *doc, const char *const *list, size_t n) {

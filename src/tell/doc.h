@@ -79,6 +79,8 @@ void tell_care(struct tell_doc *doc, const char *format, ...) __attribute__((for
 void tell_answer(struct tell_doc *doc, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 void tell_statement(struct tell_doc *doc, const struct tell_said *said);
+/* The sentence with a colon for its full stop, so that its number goes on from it; in the arena. */
+const char *tell_leading_to(const char *sentence, struct arena *arena);
 void tell_rows(struct tell_doc *doc, const struct tell_table *table);
 /* Takes the drawing over; its title and alternative text become the caption. */
 void tell_picture(struct tell_doc *doc, struct show_drawing *drawing);

@@ -21,7 +21,8 @@ struct flow {
     struct show_drawing *d; /* the present page; NULL when memory is gone */
     double y;               /* where the next thing begins */
     int step;
-    double factor; /* of type sizes: large print */
+    double factor;   /* of type sizes: large print */
+    const char *why; /* reasons of the statement before; NULL: none */
     struct arena *arena;
 };
 
@@ -86,6 +87,7 @@ static const double running = SHOW_PT(15), second = SHOW_PT(11), name = SHOW_PT(
 /* `after`: height of what must stay with the heading. */
 static void heading(struct flow *f, const struct tell_block *b, double after) {
     if (b->kind == TELL_H1) {
+        f->why = NULL; /* a new chapter says its reasons anew */
         f->step = b->step;
         if (f->y < top) f->y -= 8;
         need(f, 12 + fmax(after, 28 * f->factor));
@@ -146,9 +148,13 @@ static void why(struct flow *f, const struct tell_said *s) {
                         strchr(".;:!?", last) ? "" : ".");
     }
     if (left_out) show_out_format(&o, " And %zu more, in the page form.", left_out);
-    char *text = o.n ? arena_strdup(f->arena, o.bytes) : NULL;
+    const char *text = o.n ? arena_strdup(f->arena, o.bytes) : NULL;
     show_out_deinit(&o);
     if (!text) return;
+    const char *told = f->why;
+    f->why = text;
+    if (told && !strcmp(told, text) && strlen(text) > 80)
+        text = "For the same reasons as what stands before it.";
     need(f, second * f->factor);
     double x = left + 4, before = f->y;
     size_t page = f->n;

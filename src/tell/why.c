@@ -51,8 +51,10 @@ const char *tell_anchor(const struct tell_dossier *d, const struct statement *s)
 static char *said_text(struct lines *l, const struct statement *s) {
     char *number = statement_number(s, l->arena);
     if (!number) return NULL;
-    return arena_printf(l->arena, "%s%s%s%s%s", s->sentence ? s->sentence : s->id,
-                        *number ? " " : "", number, s->state ? ", " : "", s->state ? s->state : "");
+    const char *sentence = s->sentence ? s->sentence : s->id;
+    if (*number && !(sentence = tell_leading_to(sentence, l->arena))) return NULL;
+    return arena_printf(l->arena, "%s%s%s%s%s", sentence, *number ? " " : "", number,
+                        s->state ? ", " : "", s->state ? s->state : "");
 }
 
 static const struct choice *choice_of(const struct find *find, const char *id) {
