@@ -6,6 +6,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 enum { CHUNK = 16 };
@@ -16,7 +17,8 @@ const char *const body_controls_names[BODY_OUTPUTS] = {
 
 struct body_controls {
     size_t n, d;
-    double *y; /* [n][BODY_OUTPUTS] */
+    struct body_controls_known keep; /* y as the first building would have it */
+    double *y;                       /* [n][BODY_OUTPUTS] */
     struct num_emulator *emulator[BODY_OUTPUTS];
     double constant[BODY_OUTPUTS]; /* of an output that does not vary: it has no emulator */
     double floor[BODY_OUTPUTS];    /* variance of what the emulator leaves over */
@@ -33,10 +35,19 @@ struct crowd {
     char (*why)[512]; /* [rows] reason of a failure */
 };
 
+/* To nine digits, so that runs kept as text are the runs themselves. */
+static double round_off(double v) {
+    if (!isfinite(v) || v == 0) return v;
+    char text[40];
+    snprintf(text, sizeof text, "%.9g", v);
+    return strtod(text, NULL);
+}
+
 static void outputs(const struct body_sheet_out *o, double *y) {
     const double v[BODY_OUTPUTS] = {o->curvature[0], o->curvature[1], o->rise,      o->end_rise,
                                     o->edge_lift,    o->twist,        o->stiffness, o->mass};
-    memcpy(y, v, sizeof v);
+    for (int q = 0; q < BODY_OUTPUTS; q++)
+        y[q] = round_off(v[q]);
 }
 
 /* One row: the chunk's model is changed to it, or made anew when it cannot be. */
@@ -132,50 +143,43 @@ static int compare_meshes(struct body_controls *k, struct crowd *c,
     return rc;
 }
 
-static int fit(struct body_controls *k, const double *x, struct error *err) {
-    double *xs = MEM_NEW(double, k->n * k->d), *ys = MEM_NEW(double, k->n);
-    size_t across = 0, good = 0;
+struct fitting {
+    struct body_controls *k;
+    const double *x;
+    int branch;
+};
+
+static int fit_output(struct fitting *f, int q, struct error *err) {
+    struct body_controls *k = f->k;
+    double *xs = MEM_NEW(double, k->n * k->d), *ys = MEM_NEW(double, k->n), lo = INFINITY,
+           hi = -INFINITY;
+    size_t m = 0;
     int rc = xs && ys ? 0 : fail_memory(err);
-    for (size_t i = 0; i < k->n && !rc; i++)
-        if (isfinite(k->y[i * BODY_OUTPUTS])) {
-            good++;
-            across += (size_t)bent_across(k->y + i * BODY_OUTPUTS);
-        }
-    int branch = 2 * across >= good;
-    for (int q = 0; q < BODY_OUTPUTS && !rc; q++) {
-        size_t m = 0;
-        for (size_t i = 0; i < k->n; i++) {
-            const double *y = k->y + i * BODY_OUTPUTS;
-            if (!isfinite(y[0]) || bent_across(y) != branch || !isfinite(y[q])) continue;
-            memcpy(xs + m * k->d, x + i * k->d, k->d * sizeof *x);
-            ys[m++] = y[q];
-        }
-        if (q == 0) k->report.other_branch = good - m;
-        if (m < k->d + 8) {
-            rc = fail(err, ERR_SOLVE, "Ask for more rows, or look why so many fail.",
-                      "Only %zu of %zu runs can be used for %zu inputs. %.300s", m, k->n, k->d,
-                      k->report.first_failure);
-            break;
-        }
-        double lo = INFINITY, hi = -INFINITY;
-        for (size_t i = 0; i < m; i++) {
-            lo = fmin(lo, ys[i]);
-            hi = fmax(hi, ys[i]);
-        }
-        k->constant[q] = (lo + hi) / 2;
-        k->floor[q] = pow(k->report.output[q].spread, 2);
-        if (hi - lo <= 1e-7 * (fabs(lo) + fabs(hi))) continue;
+    for (size_t i = 0; i < k->n && !rc; i++) {
+        const double *y = k->y + i * BODY_OUTPUTS;
+        if (!isfinite(y[0]) || bent_across(y) != f->branch || !isfinite(y[q])) continue;
+        memcpy(xs + m * k->d, f->x + i * k->d, k->d * sizeof *f->x);
+        lo = fmin(lo, y[q]);
+        hi = fmax(hi, y[q]);
+        ys[m++] = y[q];
+    }
+    if (!rc && m < k->d + 8)
+        rc = fail(err, ERR_SOLVE, "Ask for more rows, or look why so many fail.",
+                  "Only %zu of %zu runs can be used for %zu inputs. %.300s", m, k->n, k->d,
+                  k->report.first_failure);
+    k->constant[q] = (lo + hi) / 2;
+    k->floor[q] = pow(k->report.output[q].spread, 2) + pow(k->report.output[q].scatter, 2);
+    if (!rc && hi - lo > 1e-7 * (fabs(lo) + fabs(hi))) {
         struct num_emulator_options o = {.trend = NUM_TREND_LINEAR};
-        struct num_emulator_check check;
+        struct num_emulator_check check = {0};
+        double nugget = 0;
         rc = num_emulator_fit(&k->emulator[q], xs, ys, m, k->d, &o, err);
-        if (rc) break;
-        num_emulator_check(k->emulator[q], &check);
+        if (!rc) num_emulator_check(k->emulator[q], &check);
+        if (!rc) num_emulator_found(k->emulator[q], NULL, NULL, &nugget, NULL);
         k->report.output[q].rms = check.rms;
         k->report.output[q].relative = check.relative;
         k->report.output[q].worst = check.worst;
         k->report.output[q].inside90 = check.inside90;
-        double nugget;
-        num_emulator_found(k->emulator[q], NULL, NULL, &nugget, NULL);
         k->floor[q] += nugget;
     }
     mem_free(xs);
@@ -183,7 +187,213 @@ static int fit(struct body_controls *k, const double *x, struct error *err) {
     return rc;
 }
 
-int body_controls_new(struct body_controls **out, const double *x, size_t n, size_t d,
+static int fit(struct body_controls *k, const double *x, struct error *err) {
+    struct fitting f = {.k = k, .x = x};
+    size_t across = 0, good = 0;
+    for (size_t i = 0; i < k->n; i++)
+        if (isfinite(k->y[i * BODY_OUTPUTS])) {
+            good++;
+            across += (size_t)bent_across(k->y + i * BODY_OUTPUTS);
+        }
+    f.branch = 2 * across >= good;
+    k->report.other_branch = f.branch ? good - across : across;
+    int rc = 0; /* one after another: the dense solver is not for two threads */
+    for (int q = 0; q < BODY_OUTPUTS && !rc; q++)
+        rc = fit_output(&f, q, err);
+    return rc;
+}
+
+/* ---- runs of before ------------------------------------------------------------------------- */
+
+enum { PROBES = 8, HULL = NUM_EMULATOR_INPUTS + 1 };
+
+/* Inputs as 1 and x in standard deviations of the known ones. */
+struct hull {
+    size_t d;
+    double mean[HULL], sd[HULL], l[HULL][HULL], most; /* l: Cholesky factor of X'X / n */
+};
+
+static double leverage(const struct hull *h, const double *x) {
+    double z[HULL], sum = 0;
+    for (size_t i = 0; i <= h->d; i++) {
+        z[i] = i ? (x[i - 1] - h->mean[i]) / h->sd[i] : 1;
+        for (size_t j = 0; j < i; j++)
+            z[i] -= h->l[i][j] * z[j];
+        z[i] /= h->l[i][i];
+        sum += z[i] * z[i];
+    }
+    return sum;
+}
+
+static void hull_make(struct hull *h, const struct body_controls_known *k) {
+    memset(h, 0, sizeof *h);
+    h->d = k->d;
+    for (size_t c = 1; c <= k->d; c++) {
+        double sum = 0, square = 0;
+        for (size_t i = 0; i < k->n; i++)
+            sum += k->x[i * k->d + c - 1];
+        h->mean[c] = sum / (double)k->n;
+        for (size_t i = 0; i < k->n; i++)
+            square += pow(k->x[i * k->d + c - 1] - h->mean[c], 2);
+        h->sd[c] = fmax(sqrt(square / (double)k->n), 1e-9 * fabs(h->mean[c]) + 1e-300);
+    }
+    for (size_t r = 0; r < k->n; r++) {
+        double z[HULL] = {1};
+        for (size_t c = 1; c <= k->d; c++)
+            z[c] = (k->x[r * k->d + c - 1] - h->mean[c]) / h->sd[c];
+        for (size_t i = 0; i <= k->d; i++)
+            for (size_t j = 0; j <= i; j++)
+                h->l[i][j] += z[i] * z[j] / (double)k->n;
+    }
+    for (size_t i = 0; i <= k->d; i++) {
+        h->l[i][i] += 1e-9; /* inputs that go together keep it positive */
+        for (size_t j = 0; j <= i; j++) {
+            for (size_t c = 0; c < j; c++)
+                h->l[i][j] -= h->l[i][c] * h->l[j][c];
+            h->l[i][j] = i == j ? sqrt(fmax(h->l[i][i], 1e-12)) : h->l[i][j] / h->l[j][j];
+        }
+    }
+    for (size_t r = 0; r < k->n; r++)
+        h->most = fmax(h->most, leverage(h, k->x + r * k->d));
+}
+
+/* Makes some known runs again as it is built now. 1: they serve, the report says how they moved.
+ * What a regular sheet hardly does at all (twist, bend and rise along) does not decide: its scatter
+ * goes into the variance. */
+static int probe(struct body_controls *k, struct crowd c, const struct body_controls_known *known) {
+    double y[PROBES * BODY_OUTPUTS];
+    char why[PROBES][512];
+    size_t row[PROBES], m = 0;
+    for (size_t i = 0; i < PROBES; i++) {
+        size_t at = i * known->n / PROBES;
+        while (at < known->n && !isfinite(known->y[at * BODY_OUTPUTS]))
+            at++;
+        if (at < known->n && (m == 0 || row[m - 1] < at)) row[m++] = at;
+    }
+    if (m < PROBES) return 0;
+    c.x = known->x;
+    c.row = row;
+    c.y = y;
+    c.why = why;
+    parallel_for(m, PROBES / 2, run, &c);
+    for (int q = 0; q < BODY_OUTPUTS; q++) {
+        double sum = 0, square = 0, all = 0, all2 = 0, n = 0;
+        for (size_t i = 0; i < m; i++) {
+            double d =
+                y[i * BODY_OUTPUTS + (size_t)q] - known->y[row[i] * BODY_OUTPUTS + (size_t)q];
+            if (!isfinite(d)) return 0;
+            sum += d;
+            square += d * d;
+        }
+        for (size_t i = 0; i < known->n; i++) {
+            double v = known->y[i * BODY_OUTPUTS + (size_t)q];
+            if (!isfinite(v)) continue;
+            all += v;
+            all2 += v * v;
+            n++;
+        }
+        double mean = sum / (double)m,
+               scatter = sqrt(fmax(0, (square - (double)m * mean * mean) / (double)(m - 1))),
+               spread = sqrt(fmax(0, all2 / n - all / n * all / n));
+        bool told = q == BODY_OUT_ACROSS || q == BODY_OUT_RISE || q == BODY_OUT_EDGE_LIFT ||
+                    q == BODY_OUT_STIFFNESS || q == BODY_OUT_WEIGHT;
+        if (told && (scatter > 0.1 * spread + 1e-9 || fabs(mean) > 0.5 * spread + 1e-9)) return 0;
+        k->report.output[q].moved = mean;
+        k->report.output[q].scatter = scatter;
+    }
+    k->report.probes = m;
+    return 1;
+}
+
+static int hold(struct body_controls *k, size_t n, struct error *err) {
+    k->n = n;
+    k->y = MEM_NEW(double, n *BODY_OUTPUTS);
+    k->keep.x = MEM_NEW(double, n * k->d);
+    k->keep.y = MEM_NEW(double, n *BODY_OUTPUTS);
+    k->keep.n = n;
+    k->keep.d = k->d;
+    return k->y && k->keep.x && k->keep.y ? 0 : fail_memory(err);
+}
+
+/* Takes the known runs and runs those rows of x that lie outside their hull. */
+static int reuse(struct body_controls *k, struct crowd *c, const double *x, size_t n,
+                 const struct body_controls_known *known, struct error *err) {
+    struct hull h;
+    size_t *row = MEM_NEW(size_t, n), more = 0, d = k->d;
+    if (!row) return fail_memory(err);
+    hull_make(&h, known);
+    for (size_t i = 0; i < n; i++)
+        if (leverage(&h, x + i * d) > h.most) row[more++] = i;
+    k->report.reused = known->n;
+    k->report.added = more;
+    k->keep.first = known->first;
+    int rc = hold(k, known->n + more, err);
+    char(*why)[512] = mem_alloc(more + 1, sizeof *why);
+    if (!rc && !why) rc = fail_memory(err);
+    if (!rc) {
+        memcpy(k->keep.x, known->x, known->n * d * sizeof *x);
+        memcpy(k->keep.y, known->y, known->n * BODY_OUTPUTS * sizeof *x);
+        for (size_t i = 0; i < more; i++) {
+            memcpy(k->keep.x + (known->n + i) * d, x + row[i] * d, d * sizeof *x);
+            row[i] = known->n + i;
+        }
+        c->x = k->keep.x; /* whose first row gave the mesh */
+        c->row = row;
+        c->y = k->keep.y + known->n * BODY_OUTPUTS;
+        c->why = why;
+        if (more) parallel_for(more, CHUNK, run, c);
+    }
+    for (size_t i = 0; i < k->n && !rc; i++)
+        for (int q = 0; q < BODY_OUTPUTS; q++) {
+            double *then = &k->keep.y[i * BODY_OUTPUTS + (size_t)q],
+                   moved = k->report.output[q].moved;
+            if (i >= known->n) *then = round_off(*then - moved);
+            k->y[i * BODY_OUTPUTS + (size_t)q] = *then + moved;
+        }
+    for (int q = 0; q < BODY_OUTPUTS && !rc; q++) {
+        k->keep.shift[q] = k->report.output[q].shift = known->shift[q];
+        k->keep.spread[q] = k->report.output[q].spread = known->spread[q];
+    }
+    mem_free(row);
+    mem_free(why);
+    return rc;
+}
+
+/* Runs all rows, and some of them on a finer mesh. */
+static int run_all(struct body_controls *k, struct crowd *c, const double *x, size_t n,
+                   const struct body_controls_options *o, struct error *err) {
+    int rc = hold(k, n, err);
+    char(*why)[512] = mem_alloc(n, sizeof *why);
+    if (!rc && !why) rc = fail_memory(err);
+    if (!rc) {
+        c->y = k->y;
+        c->why = why;
+        parallel_for(n, CHUNK, run, c);
+        for (size_t i = 0; i < n; i++)
+            if (!isfinite(k->y[i * BODY_OUTPUTS]) && !*k->report.first_failure)
+                snprintf(k->report.first_failure, sizeof k->report.first_failure, "%.500s", why[i]);
+        rc = compare_meshes(k, c, o, err);
+    }
+    mem_free(why);
+    if (rc) return rc;
+    k->keep.first = n;
+    memcpy(k->keep.x, x, n * k->d * sizeof *x);
+    memcpy(k->keep.y, k->y, n * BODY_OUTPUTS * sizeof *x);
+    for (int q = 0; q < BODY_OUTPUTS; q++) {
+        k->report.output[q].moved = k->report.output[q].scatter = 0;
+        k->keep.shift[q] = k->report.output[q].shift = round_off(k->report.output[q].shift);
+        k->keep.spread[q] = k->report.output[q].spread = round_off(k->report.output[q].spread);
+    }
+    return 0;
+}
+
+/* Known runs to which as many were added again are let go: the design would be all corners. */
+static bool usable(const struct body_controls_known *known, size_t n, size_t d) {
+    return known && known->d == d && known->first >= n && known->n <= 2 * known->first &&
+           known->n >= d + 8;
+}
+
+int body_controls_new(struct body_controls **out, const double *given, size_t n, size_t d,
                       body_controls_make *make, void *context,
                       const struct body_controls_options *o, struct error *err) {
     *out = NULL;
@@ -191,28 +401,30 @@ int body_controls_new(struct body_controls **out, const double *x, size_t n, siz
         return fail(err, ERR_RANGE, "Give 1 to 40 inputs and at least 8 rows more than inputs.",
                     "There are %zu rows of %zu inputs.", n, d);
     struct body_controls *k = MEM_NEW(struct body_controls, 1);
-    if (!k) return fail_memory(err);
-    k->n = k->report.runs = n;
-    k->d = d;
-    k->y = MEM_NEW(double, n *BODY_OUTPUTS);
-    char(*why)[512] = mem_alloc(n, sizeof *why);
-    int rc = k->y && why ? 0 : fail_memory(err);
-    struct crowd c = {.x = x,
-                      .d = d,
-                      .triangles = o && o->triangles ? o->triangles : 600,
-                      .make = make,
-                      .context = context,
-                      .y = k->y,
-                      .why = why};
-    if (!rc) parallel_for(n, CHUNK, run, &c);
-    for (size_t i = 0; i < n && !rc; i++)
-        if (!isfinite(k->y[i * BODY_OUTPUTS])) {
-            if (k->report.failed++ == 0)
-                snprintf(k->report.first_failure, sizeof k->report.first_failure, "%.500s", why[i]);
-        }
-    if (!rc) rc = compare_meshes(k, &c, o, err);
-    if (!rc) rc = fit(k, x, err);
-    mem_free(why);
+    double *x = MEM_NEW(double, n *d);
+    int rc = k && x ? 0 : fail_memory(err);
+    for (size_t i = 0; i < n * d && !rc; i++)
+        x[i] = round_off(given[i]);
+    if (!rc) {
+        k->d = d;
+        struct crowd c = {.x = x,
+                          .d = d,
+                          .triangles = o && o->triangles ? o->triangles : 600,
+                          .make = make,
+                          .context = context};
+        const struct body_controls_known *known = o ? o->known : NULL;
+        if (usable(known, n, d) && probe(k, c, known))
+            rc = reuse(k, &c, x, n, known, err);
+        else
+            rc = run_all(k, &c, x, n, o, err);
+    }
+    if (!rc) {
+        k->report.runs = k->n;
+        for (size_t i = 0; i < k->n; i++)
+            k->report.failed += (size_t)!isfinite(k->y[i * BODY_OUTPUTS]);
+        rc = fit(k, k->keep.x, err);
+    }
+    mem_free(x);
     if (rc)
         body_controls_free(k);
     else
@@ -220,10 +432,16 @@ int body_controls_new(struct body_controls **out, const double *x, size_t n, siz
     return rc;
 }
 
+const struct body_controls_known *body_controls_keep(const struct body_controls *k) {
+    return &k->keep;
+}
+
 void body_controls_free(struct body_controls *k) {
     if (!k) return;
     for (int q = 0; q < BODY_OUTPUTS; q++)
         num_emulator_free(k->emulator[q]);
+    mem_free(k->keep.x);
+    mem_free(k->keep.y);
     mem_free(k->y);
     mem_free(k);
 }

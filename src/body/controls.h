@@ -32,26 +32,46 @@ enum body_controls_output {
 };
 extern const char *const body_controls_names[BODY_OUTPUTS];
 
+/* Runs made before, of this or a neighbouring way of building, to be used again: inputs x[n][d],
+ * outputs y[n][BODY_OUTPUTS] on the coarse mesh (NAN: not solved), and fine less coarse. Whoever
+ * keeps them rounds nothing: they are rounded to nine digits already. */
+struct body_controls_known {
+    size_t n, d, first; /* first: runs of the first design; what follows was added to it */
+    double *x, *y;
+    double shift[BODY_OUTPUTS], spread[BODY_OUTPUTS];
+};
+
 struct body_controls_options {
-    size_t triangles; /* of the runs; 0: 600 */
-    size_t fine;      /* of the check rows; 0: 2400 */
-    size_t checks;    /* rows run fine as well; 0: 6 */
+    size_t triangles;                        /* of the runs; 0: 600 */
+    size_t fine;                             /* of the check rows; 0: 2400 */
+    size_t checks;                           /* rows run fine as well; 0: 6 */
+    const struct body_controls_known *known; /* may be NULL */
 };
 
 struct body_controls_report {
-    size_t runs, failed, other_branch; /* rows asked, not solved, bent about the other axis */
+    size_t runs, failed, other_branch; /* rows used, not solved, bent about the other axis */
+    size_t reused, probes, added; /* runs of before used again; of those made again to see what the
+                                     building changed; rows outside their hull, run anew */
     char first_failure[512];
     struct {
         double rms, relative,
             worst; /* leaving one out: in the output's unit; over its spread; in sd */
         double inside90;
-        double shift, spread; /* fine less coarse: mean and standard deviation */
+        double shift, spread;  /* fine less coarse: mean and standard deviation */
+        double moved, scatter; /* building now less building then, over the probes */
     } output[BODY_OUTPUTS];
 };
 
 struct body_controls;
 
-/* Runs the rows x[n][d] (row-major) and fits. Needs d + 8 rows that end well. Cost: the runs. */
+/* Runs the rows x[n][d] (row-major) and fits. Needs d + 8 rows that end well. Cost: the runs.
+ *
+ * With runs known from before, eight of them are made again as it is built now. Where that moves
+ * bend across, rise, edge lift, stiffness and weight about alike (scatter under a tenth, mean under
+ * half of an output's spread), the known ones serve, moved by the mean, the scatter added to the
+ * variance; only rows outside their hull are run. The hull is the ellipsoid of greatest leverage,
+ * x'(X'X)^-1 x (hidden extrapolation: D. C. Montgomery, E. A. Peck, G. G. Vining, Introduction to
+ * Linear Regression Analysis, 5th ed. 2012, section 3.8). Otherwise all rows are run. */
 int body_controls_new(struct body_controls **out, const double *x, size_t n, size_t d,
                       body_controls_make *make, void *context,
                       const struct body_controls_options *options, struct error *err);
@@ -66,5 +86,7 @@ int body_controls_predict(const struct body_controls *controls, enum body_contro
 
 /* The runs themselves: outputs [n][BODY_OUTPUTS], NAN where a row was left out. Borrowed. */
 const double *body_controls_runs(const struct body_controls *controls);
+/* The same for keeping: known of the next time. Borrowed. */
+const struct body_controls_known *body_controls_keep(const struct body_controls *controls);
 
 #endif

@@ -168,6 +168,19 @@ static int keep(struct job *job, const struct stage *stage, const char *key, str
     return rc;
 }
 
+/* The step with its last result to hand. */
+static int run_with_last(struct job *job, size_t i, const struct job_keys *keys,
+                         struct stage_run *run, struct error *trouble) {
+    struct job_stored stored;
+    struct error ignored = {0};
+    if (job_stored(&stored, job, i, keys, &ignored)) stored.body = NULL;
+    run->before = json_object_get(stored.body, "result");
+    int rc = stage_list[i]->run(run, trouble);
+    run->before = NULL;
+    json_decref(stored.body);
+    return rc;
+}
+
 static int run_stages(json_t *report, struct job *job, size_t last, const struct job_keys *keys,
                       const bool *stale, struct stage_run *run, struct error *err) {
     int rc = 0;
@@ -176,7 +189,7 @@ static int run_stages(json_t *report, struct job *job, size_t last, const struct
         struct error trouble = {0};
         run->result = json_object();
         rc = stage_tell(run, stage->name, 0, stage->title, err);
-        int did = rc ? rc : stage->run(run, &trouble);
+        int did = rc ? rc : run_with_last(job, i, keys, run, &trouble);
         if (!rc && did && ends_all(did)) {
             if (err) *err = trouble;
             rc = did;

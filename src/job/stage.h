@@ -39,6 +39,8 @@ struct stage_run {
     struct stage_products made;
     json_t *results;          /* object: results of all stages so far, by name; borrowed */
     json_t *result;           /* object to fill */
+    const json_t *before;     /* result of this step the last time it ran, on other inputs; NULL.
+                                 Only to save work: what is taken from it is checked and told */
     struct arena *arena;      /* of the whole run: contexts of row functions live here */
     bool rough;               /* few possible originals, for a first answer (job_sketch) */
     stage_progress *progress; /* may be NULL */

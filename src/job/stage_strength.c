@@ -20,9 +20,8 @@ static const char *const input_words[INPUTS] = {
     "thickness of the laths", "stiffness of the laths",    "length of the outline",
     "width of the outline"};
 
-/* Runs of the shell for one way of building. Coarse enough to be quick, and checked on finer ones
- * whose difference is added to the answers. */
-enum { RUNS = 128, TRIANGLES = 600, FINE = 2400, CHECKS = 4 };
+/* Runs of the shell for one way of building. */
+enum { RUNS = 128 };
 
 /* ---- one sheet ------------------------------------------------------------------------------ */
 
@@ -226,8 +225,8 @@ void strength_fit_row(struct stage_run *r, json_t *table, const char *words,
     struct body_controls_report report;
     (void)r;
     body_controls_report(controls, &report);
-    json_t *row = json_pack("[s,i,i,i]", words, (int)report.runs, (int)report.failed,
-                            (int)report.other_branch);
+    json_t *row = json_pack("[s,i,i,i,i]", words, (int)report.runs, (int)report.reused,
+                            (int)report.failed, (int)report.other_branch);
     static const enum body_controls_output told[] = {BODY_OUT_RISE, BODY_OUT_EDGE_LIFT,
                                                      BODY_OUT_STIFFNESS};
     for (size_t k = 0; k < 3; k++)
@@ -255,12 +254,12 @@ static int run_variant(struct stage_run *r, struct strength_work *b,
                        const struct strength_inputs *in, const struct variant *v, json_t *table,
                        json_t *fit, struct error *err) {
     struct body_controls *c = NULL;
-    const struct body_controls_options options = {
-        .triangles = TRIANGLES, .fine = FINE, .checks = CHECKS};
     b->change = v->change;
     double *x = design(r, in, RUNS);
     if (!x) return fail_memory(err);
-    int rc = body_controls_new(&c, x, RUNS, INPUTS, make, b, &options, err);
+    const struct strength_design runs = {v->id, "of the possible originals", x, RUNS, INPUTS, make,
+                                         b};
+    int rc = strength_controls(&c, r, &runs, err);
     const char *cells[OUTPUTS];
     for (size_t k = 0; k < OUTPUTS && !rc; k++) {
         size_t col;
@@ -379,11 +378,11 @@ static int run(struct stage_run *r, struct error *err) {
         snprintf(heads + strlen(heads), sizeof heads - strlen(heads), "|%s",
                  strength_outputs[k].head);
     json_t *table = stage_table(r, "variants", "With and without each part, dry", heads);
-    json_t *fit =
-        stage_table(r, "fit", "How well the stand-in follows the shell",
-                    "built|runs|not solved|bent the other way|error of the rise, mm|"
-                    "of the edge lift, mm|of the stiffness, N/mm|rises within 90 %, percent|"
-                    "finer less coarse mesh, mm");
+    json_t *fit = stage_table(
+        r, "fit", "How well the stand-in follows the shell",
+        "built|runs|of them kept from before|not solved|bent the other way|error of the rise, mm|"
+        "of the edge lift, mm|of the stiffness, N/mm|rises within 90 %, percent|"
+        "finer less coarse mesh, mm");
     if (!rc && (!table || !fit)) rc = fail_memory(err);
     bool known = !rc && all_known(r);
     for (size_t i = 0; known && i < OUTPUTS && !rc; i++) {

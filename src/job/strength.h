@@ -1,7 +1,7 @@
 /* strength: inside of the step "strength": what its files share.
  *
- * stage_strength.c finds the inputs and reads answers off the stand-in; strength_form.c makes the
- * form in space (job/form.h).
+ * stage_strength.c finds the inputs and reads answers off the stand-in; strength_runs.c keeps shell
+ * runs for the next time; strength_form.c makes the form in space (job/form.h).
  */
 #ifndef RELICT_JOB_STRENGTH_H
 #define RELICT_JOB_STRENGTH_H
@@ -52,6 +52,24 @@ struct strength_output {
 };
 enum { STRENGTH_OUTPUTS = 6 };
 extern const struct strength_output strength_outputs[STRENGTH_OUTPUTS];
+
+/* Shell runs at rows of inputs: coarse enough to be quick, and checked on finer ones whose
+ * difference is added to the answers. */
+enum { STRENGTH_TRIANGLES = 600, STRENGTH_FINE = 2400, STRENGTH_CHECKS = 4 };
+struct strength_design {
+    const char *name, *inputs; /* of the way of building; which inputs the rows hold */
+    const double *x;           /* [n][d] */
+    size_t n, d;
+    body_controls_make *make;
+    void *context;
+};
+/* A stand-in, with the runs of the last time where they still serve; keeps its runs in the result.
+ */
+int strength_controls(struct body_controls **out, struct stage_run *r,
+                      const struct strength_design *design, struct error *err);
+/* Numbers as text with nine digits and back, in the arena; NULL: no such text, or no memory. */
+char *strength_numbers_text(const double *v, size_t n, struct arena *arena);
+double *strength_numbers_read(size_t *n, const json_t *json, struct arena *arena);
 
 /* A row of the table that says how well a stand-in follows the shell. */
 void strength_fit_row(struct stage_run *r, json_t *table, const char *words,

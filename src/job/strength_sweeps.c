@@ -14,7 +14,7 @@
 enum { LATH_LENGTH = INPUTS, LATH_COUNT, TIES, WIDE };
 
 /* RUNS of the shell; answers over ROWS of the possible originals, evenly chosen. */
-enum { RUNS = 224, ROWS = 256, TRIANGLES = 600, FINE = 2400, CHECKS = 4, VALUES = 6 };
+enum { RUNS = 224, ROWS = 256, VALUES = 6 };
 
 struct swept {
     int input;
@@ -253,10 +253,13 @@ int strength_sweeps(struct stage_run *r, const struct strength_work *work,
     double *x = design(&w, r, in);
     if (!x || !a.x || !a.mean || !a.variance || !a.all_weights) return fail_memory(err);
     num_rows_weights(r->rows, a.all_weights);
-    const struct body_controls_options options = {
-        .triangles = TRIANGLES, .fine = FINE, .checks = CHECKS};
+    const char *active = "";
+    for (size_t k = 0; k < w.d && active; k++)
+        active = arena_printf(r->arena, "%s%s%d", active, k ? " " : "", w.active[k]);
+    if (!active) return fail_memory(err);
+    const struct strength_design runs = {"sweeps", active, x, RUNS, w.d, make, &w};
     struct body_controls *c = NULL;
-    int rc = body_controls_new(&c, x, RUNS, w.d, make, &w, &options, err);
+    int rc = strength_controls(&c, r, &runs, err);
     a.controls = c;
     if (!rc) rc = tell(&a, err);
     if (!rc) strength_fit_row(r, fit, "one thing changed", c);

@@ -1,0 +1,95 @@
+/* Shell runs kept with the step's result and used again the next time (body/controls.h).
+ *
+ * Under "runs" of the result: {name: {"inputs": which inputs, in order, "first": n, "x": "...", "y": "...",
+ * "shift": "...", "spread": "..."}}, numbers as text with nine digits. */
+#include "job/strength.h"
+
+#include "base/mem.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Version of what a run means: raised when the shell or the translation of a making changes. */
+enum { RUNS_VERSION = 1 };
+
+char *strength_numbers_text(const double *v, size_t n, struct arena *arena) {
+    size_t size = 20 * n + 1, at = 0;
+    char *text = arena_alloc(arena, size, 1);
+    if (!text) return NULL;
+    *text = 0;
+    for (size_t i = 0; i < n; i++)
+        at += (size_t)snprintf(text + at, size - at, "%s%.9g", i ? " " : "", v[i]);
+    return text;
+}
+
+double *strength_numbers_read(size_t *n, const json_t *json, struct arena *arena) {
+    const char *text = json_string_value(json);
+    *n = 0;
+    if (!text) return NULL;
+    double *v = ARENA_NEW(arena, double, strlen(text) / 2 + 1);
+    for (char *end; v && *text; text = end) {
+        v[*n] = strtod(text, &end);
+        if (end == text) return NULL;
+        ++*n;
+    }
+    return v;
+}
+
+static bool read_known(struct body_controls_known *k, const json_t *json, const char *inputs,
+                       size_t d, struct arena *arena) {
+    const char *of = json_string_value(json_object_get(json, "inputs"));
+    size_t nx, ny, ns[2];
+    if (!of || strcmp(of, inputs) != 0 || d == 0) return false;
+    k->x = strength_numbers_read(&nx, json_object_get(json, "x"), arena);
+    k->y = strength_numbers_read(&ny, json_object_get(json, "y"), arena);
+    const double *shift = strength_numbers_read(&ns[0], json_object_get(json, "shift"), arena),
+                 *spread = strength_numbers_read(&ns[1], json_object_get(json, "spread"), arena);
+    if (!k->x || !k->y || !shift || !spread || nx % d || ny % BODY_OUTPUTS ||
+        nx / d != ny / BODY_OUTPUTS || ns[0] != BODY_OUTPUTS || ns[1] != BODY_OUTPUTS)
+        return false;
+    k->n = nx / d;
+    k->d = d;
+    long long first = json_integer_value(json_object_get(json, "first"));
+    k->first = first > 0 ? (size_t)first : 0;
+    memcpy(k->shift, shift, sizeof k->shift);
+    memcpy(k->spread, spread, sizeof k->spread);
+    for (size_t i = 0; i < nx; i++)
+        if (!isfinite(k->x[i])) return false;
+    return k->first <= k->n;
+}
+
+static int keep(struct stage_run *r, const char *name, const char *inputs,
+                const struct body_controls_known *k, struct error *err) {
+    json_t *all = json_object_get(r->result, "runs");
+    if (!all) {
+        all = json_object();
+        json_object_set_new(r->result, "runs", all);
+    }
+    const char *x = strength_numbers_text(k->x, k->n * k->d, r->arena),
+               *y = strength_numbers_text(k->y, k->n * BODY_OUTPUTS, r->arena),
+               *shift = strength_numbers_text(k->shift, BODY_OUTPUTS, r->arena),
+               *spread = strength_numbers_text(k->spread, BODY_OUTPUTS, r->arena);
+    json_t *one = x && y && shift && spread ? json_pack("{s:s,s:I,s:s,s:s,s:s,s:s}", "inputs",
+                                                        inputs, "first", (json_int_t)k->first, "x",
+                                                        x, "y", y, "shift", shift, "spread", spread)
+                                            : NULL;
+    return one && json_object_set_new(all, name, one) == 0 ? 0 : fail_memory(err);
+}
+
+int strength_controls(struct body_controls **out, struct stage_run *r,
+                      const struct strength_design *design, struct error *err) {
+    struct body_controls_known known = {0};
+    const char *inputs = arena_printf(r->arena, "%d: %s", RUNS_VERSION, design->inputs);
+    *out = NULL;
+    if (!inputs) return fail_memory(err);
+    const json_t *before = json_object_get(json_object_get(r->before, "runs"), design->name);
+    struct body_controls_options options = {
+        .triangles = STRENGTH_TRIANGLES, .fine = STRENGTH_FINE, .checks = STRENGTH_CHECKS};
+    if (read_known(&known, before, inputs, design->d, r->arena)) options.known = &known;
+    int rc = body_controls_new(out, design->x, design->n, design->d, design->make, design->context,
+                               &options, err);
+    if (!rc) rc = keep(r, design->name, inputs, body_controls_keep(*out), err);
+    return rc;
+}
