@@ -140,7 +140,7 @@ double look_shares(struct show_drawing *d, const char *id, double x, double y, d
                    const struct look_share *shares, size_t n) {
     enum { MOST = 40 };
     const double h = 6, line = 4.2;
-    double from[MOST], room[MOST], at = x;
+    double from[MOST + 1], room[MOST], at = x;
     int level[MOST], deepest = 0;
     char text[MOST][128];
     if (n > MOST) n = MOST;
