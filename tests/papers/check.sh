@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# What is handed over, used as its readers use it: blank forms filled and imported back, the bars of the
+# What is handed over, used as its readers use it: blank forms filled and imported back, words that are hard to print, the bars of the
 # plan measured as two renderers draw them, the project made again from the deposit. (The wood page's
 # saved file is brought home in tests/browser/wood.mjs.) Usage: tests/papers/check.sh RELICT [--long]
 set -uo pipefail
@@ -14,9 +14,10 @@ else
 fi
 bad=0 until=sizes
 [[ ${2:-} == --long ]] && until=report
-mkdir "$made/forms" "$made/bars"
+mkdir "$made/forms" "$made/bars" "$made/words"
 /usr/bin/python3 "$here/forms.py" "$relict" "$made/demo/tray/forms/recording-forms.pdf" "$made/forms" || bad=1
 /usr/bin/python3 "$here/bars.py" "$relict" "$made/demo/tray.relict" "$made/bars" || bad=1
+/usr/bin/python3 "$here/words.py" "$relict" "$made/words" || bad=1
 for object in tray cradle; do
     mkdir "$made/again-$object"
     /usr/bin/python3 "$here/rebuild.py" "$relict" "$made/demo/$object.relict" "$made/demo/$object" "$made/again-$object" $until || bad=1
