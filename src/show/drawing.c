@@ -204,6 +204,7 @@ void show_group_begin(struct show_drawing *d, const struct show_group *group) {
     op->group.title = keep(d, group->title);
     op->group.alt = keep(d, group->alt);
     op->group.outline = keep(d, group->outline);
+    op->group.link = keep(d, group->link);
     d->groups++;
 }
 
@@ -368,7 +369,8 @@ static void place_op(struct show_drawing *d, const struct show_drawing *other,
         op->text = arena_copy(d->arena, from->text, from->n);
     else
         op->text = keep(d, from->text);
-    op->group = (struct show_group){.id = op->id, .layer = from->group.layer};
+    op->group = (struct show_group){
+        .id = op->id, .layer = from->group.layer, .link = keep(d, from->group.link)};
     if (from->text && !op->text) fail_memory(&d->error);
 }
 

@@ -80,6 +80,7 @@ struct show_group {
     enum show_layer layer;
     enum show_role role;
     const char *outline; /* an entry of the document's outline points here; NULL: none */
+    const char *link;    /* anchor in the page that tells of this thing; NULL: none */
 };
 
 /* The five footings as hatches (LOOK.md, Hatches). */

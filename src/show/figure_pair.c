@@ -98,7 +98,7 @@ static void piece(struct show_drawing *d, const struct figure_piece *p, const st
                   bool plain) {
     char id[80];
     snprintf(id, sizeof id, "piece-%.60s", p->id);
-    show_group_begin(d, &(struct show_group){.id = id, .title = p->id});
+    show_group_begin(d, &(struct show_group){.id = id, .title = p->id, .link = id});
     show_frame_push(d, at->x, at->y, 1, 0);
     double w = 0, h = 0;
     size_of(p, &w, &h);
@@ -185,7 +185,9 @@ static void round_part(struct show_drawing *d, const struct plan_part *p, bool p
 static void proposed_part(struct show_drawing *d, const struct plan_part *p, bool plain) {
     double xy[2 * 1024];
     size_t n;
-    show_group_begin(d, &(struct show_group){.id = p->id, .title = p->name});
+    char link[120];
+    snprintf(link, sizeof link, "part-%.100s", p->id ? p->id : "");
+    show_group_begin(d, &(struct show_group){.id = p->id, .title = p->name, .link = link});
     if (p->closed && p->width > 0) {
         round_part(d, p, plain);
     } else {

@@ -9,12 +9,16 @@
 #endif
 
 /* What is being played. */
+enum { DEEPEST = 64 };
+
 struct player {
     struct show_out *out;
     const struct show_drawing *drawing;
     struct show_svg_options options;
-    double top;      /* y of the upper edge: SVG counts y downwards */
-    unsigned window; /* number of the next clip path */
+    double top;           /* y of the upper edge: SVG counts y downwards */
+    unsigned window;      /* number of the next clip path */
+    size_t depth;         /* open groups and windows */
+    bool linked[DEEPEST]; /* which of them stand in a link */
 };
 
 const char *show_colour_name(enum show_colour colour, char text[16]) {
@@ -103,8 +107,28 @@ static void path_data(struct player *p, const struct show_op *op) {
     show_out_text(p->out, "\"");
 }
 
+static void open_one(struct player *p, bool linked) {
+    if (p->depth < DEEPEST) p->linked[p->depth] = linked;
+    p->depth++;
+}
+
+static void close_one(struct player *p) {
+    if (p->depth) p->depth--;
+    show_out_text(p->out, "</g>");
+    if (p->depth < DEEPEST && p->linked[p->depth]) show_out_text(p->out, "</a>");
+    show_out_text(p->out, "\n");
+}
+
 static void group(struct player *p, const struct show_group *g) {
     static const char *const layers[] = {NULL, "cut", "mark"};
+    bool linked = g->link && p->options.has_anchor &&
+                  p->options.has_anchor(p->options.page, g->link) && p->depth < DEEPEST;
+    if (linked) {
+        show_out_text(p->out, "<a tabindex=\"-1\" href=\"#");
+        show_out_xml(p->out, g->link);
+        show_out_text(p->out, "\">");
+    }
+    open_one(p, linked);
     show_out_text(p->out, "<g");
     identity(p, g->id);
     if (g->layer) show_out_format(p->out, " class=\"%s\"", layers[g->layer]);
@@ -198,6 +222,7 @@ static void photo(struct player *p, const struct show_op *op) {
 
 static void window(struct player *p, const struct show_op *op) {
     unsigned number = p->window++;
+    open_one(p, false);
     show_out_text(p->out, "<clipPath id=\"");
     show_out_xml(p->out, p->options.prefix);
     show_out_format(p->out, "window-%u\"><path clip-rule=\"evenodd\"", number);
@@ -235,7 +260,7 @@ static void play(struct player *p, const struct show_op *op, size_t index) {
         break;
     case SHOW_OP_GROUP_END:
     case SHOW_OP_WINDOW_END:
-        show_out_text(p->out, "</g>\n");
+        close_one(p);
         break;
     case SHOW_OP_PATH:
     case SHOW_OP_CIRCLE:

@@ -16,6 +16,10 @@ struct show_svg_options {
         inside_page; /* no XML heading; colours as var(--ink, ...) so that the page's theme holds */
     const char *prefix; /* put before every id; NULL: none */
     double scale;       /* the sheet is shown this many times as large; 0: 1, true size */
+    /* Whether the page has an anchor: groups that name one become links to it. NULL: no links. They
+     * are for the pointer; the tables of the page hold the same links for the keyboard. */
+    bool (*has_anchor)(const void *page, const char *anchor);
+    const void *page;
 };
 
 /* Appends the whole <svg> element. Returns the drawing's status. options may be NULL. */

@@ -240,14 +240,33 @@ static void table(struct show_out *out, const struct tell_table *t) {
     show_out_text(out, "</tbody></table></div>\n");
 }
 
-static int picture(struct show_out *out, const struct show_drawing *d, size_t number,
-                   struct error *err) {
+/* Whether a heading, a row or a statement of the document bears this anchor. */
+static bool has_anchor(const void *page, const char *anchor) {
+    size_t n;
+    const struct tell_block *b = tell_doc_blocks(page, &n);
+    for (size_t i = 0; i < n; i++) {
+        if (b[i].anchor && !strcmp(b[i].anchor, anchor)) return true;
+        if (b[i].kind == TELL_STATEMENT && b[i].said.id && !strcmp(b[i].said.id, anchor))
+            return true;
+        for (size_t r = 0; b[i].kind == TELL_TABLE && b[i].table.anchors && r < b[i].table.n_rows;
+             r++)
+            if (b[i].table.anchors[r] && !strcmp(b[i].table.anchors[r], anchor)) return true;
+    }
+    return false;
+}
+
+static int picture(struct show_out *out, const struct tell_doc *doc, const struct show_drawing *d,
+                   size_t number, struct error *err) {
     char prefix[32];
     snprintf(prefix, sizeof prefix, "f%zu-", number);
     show_out_text(out, "<figure>");
-    int code = show_svg_write(
-        out, d, &(struct show_svg_options){.inside_page = true, .prefix = prefix, .scale = 1.3},
-        err);
+    int code = show_svg_write(out, d,
+                              &(struct show_svg_options){.inside_page = true,
+                                                         .prefix = prefix,
+                                                         .scale = 1.3,
+                                                         .has_anchor = has_anchor,
+                                                         .page = doc},
+                              err);
     show_out_text(out, "<figcaption dir=\"auto\">");
     show_out_xml(out, show_drawing_title(d));
     if (show_drawing_title(d) && show_drawing_alt(d)) show_out_text(out, ". ");
@@ -280,8 +299,8 @@ static void contents(struct show_out *out, const struct tell_block *blocks, size
     show_out_text(out, "</ul></nav>\n");
 }
 
-static int play(struct show_out *out, const struct tell_block *b, size_t number, bool *open,
-                bool *list, struct error *err) {
+static int play(struct show_out *out, const struct tell_doc *doc, const struct tell_block *b,
+                size_t number, bool *open, bool *list, struct error *err) {
     if (*list && b->kind != TELL_ITEM) {
         show_out_text(out, "</ul>\n");
         *list = false;
@@ -320,7 +339,7 @@ static int play(struct show_out *out, const struct tell_block *b, size_t number,
         table(out, &b->table);
         break;
     case TELL_PICTURE:
-        return picture(out, b->drawing, number, err);
+        return picture(out, doc, b->drawing, number, err);
     case TELL_BLANK:
         show_out_text(out, "<div class=\"blank\"><span>");
         show_out_xml(out, b->text);
@@ -369,7 +388,7 @@ static int body(struct show_out *out, struct tell_doc *doc, struct error *err) {
     bool open = false, list = false;
     int code = 0;
     for (size_t i = 0; i < n && !code; i++)
-        code = play(out, &blocks[i], i, &open, &list, err);
+        code = play(out, doc, &blocks[i], i, &open, &list, err);
     if (list) show_out_text(out, "</ul>\n");
     if (open) show_out_text(out, "</section>\n");
     show_out_text(out, "</main>\n");

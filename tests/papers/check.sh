@@ -17,6 +17,12 @@ bad=0 until=sizes
 mkdir "$made/forms" "$made/bars" "$made/words"
 /usr/bin/python3 "$here/forms.py" "$relict" "$made/demo/tray/forms/recording-forms.pdf" "$made/forms" || bad=1
 /usr/bin/python3 "$here/bars.py" "$relict" "$made/demo/tray.relict" "$made/bars" || bad=1
+# from a feature on the drawing to its piece in two steps: it is a link to its row, which names the pieces
+for kind in piece part; do
+    n=$(grep -o "<a tabindex=\"-1\" href=\"#$kind-" "$made/demo/tray/argument.html" | wc -l)
+    echo "drawing to row    $n ${kind}s are links"
+    ((n > 5)) || { echo "FAULT: the drawing does not lead to its ${kind}s"; bad=1; }
+done
 /usr/bin/python3 "$here/words.py" "$relict" "$made/words" || bad=1
 for object in tray cradle; do
     mkdir "$made/again-$object"
