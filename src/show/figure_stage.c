@@ -6,8 +6,8 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { CUTS = 3, NAME_SIGNS = 38 }; /* of a line of a stage's name */
-static const double name_width = 57, text_line = 3.6;
+enum { CUTS = 3, NAME_SIGNS = 48 }; /* of a line of a stage's name */
+static const double name_width = 72, text_line = 3.6;
 
 static void widen(double box[4], size_t n, const double *xy) {
     for (size_t i = 0; xy && i < n; i++) {

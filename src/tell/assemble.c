@@ -106,7 +106,9 @@ static int take_drawings(struct tell_dossier *out, struct job *job, struct arena
         else
             rc = tell_picture_named(&d, job, drawing_names[i], &none);
         if (rc == ERR_MEMORY) return fail_memory(err);
-        if (!rc) rc = tell_add_drawing(out, drawing_steps[i], NULL, drawing_where[i], d, err);
+        if (!rc)
+            rc =
+                tell_add_drawing(out, drawing_steps[i], drawing_steps[i], drawing_where[i], d, err);
         if (rc == ERR_MEMORY) return rc;
     }
     return 0;

@@ -207,7 +207,7 @@ static int stages(struct tell_dossier *out, const struct form *form, const json_
                 continue;
             const char *r = of_three(json_object_get(d, "rise"), arena),
                        *e = of_three(json_object_get(d, "edge_lift"), arena);
-            if (r && e) rise = arena_printf(arena, "rise %s\nedge %s", r, e);
+            if (r && e) rise = arena_printf(arena, "rise %s, edge %s", r, e);
         }
         list[n++] = stage_of(form, s, name, rise, arena);
     }

@@ -121,6 +121,7 @@ static void cut_list(struct tell_doc *doc, const struct tell_dossier *d, const s
                span_of(d->plan->n_dry, d->plan->dry, 0), span_of(d->plan->n_dry, d->plan->dry, 1));
     if (!g.rows) tell_p(doc, "No part is entered.");
     grid_end(&g, doc, NULL);
+    tell_drawing_of(doc, d, "sizes"); /* how far a size may be off and still be right */
 }
 
 /* Which cautions have been told in full, so that they are told once and then pointed to. */

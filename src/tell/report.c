@@ -273,7 +273,8 @@ static void falls(struct tell_doc *doc, const struct tell_dossier *d) {
     size_t n = d->said ? statement_count(d->said) : 0;
     struct grid g;
     grid_begin(&g, arena,
-               (const char *const[]){"if this changes", "these fall with it", "how many", NULL});
+               (const char *const[]){"if this changes", "its name", "these fall with it",
+                                     "how many", NULL});
     for (size_t i = 0; i < n; i++) {
         const struct statement *s = statement_at(d->said, i);
         if (tell_is_of_piece(s)) continue; /* its two states stand in one row above */
@@ -287,6 +288,7 @@ static void falls(struct tell_doc *doc, const struct tell_dossier *d) {
         }
         if (count > 6) show_out_format(&list, " and %zu more", count - 6);
         if (count) {
+            grid_text(&g, s->sentence);
             grid_text(&g, s->id);
             grid_text(&g, list.bytes ? arena_strdup(arena, list.bytes) : NULL);
             grid_whole(&g, (long)count);
@@ -294,7 +296,10 @@ static void falls(struct tell_doc *doc, const struct tell_dossier *d) {
         show_out_deinit(&list);
     }
     tell_h1(doc, "falls", "What falls if something changes", 8);
-    if (!g.rows) tell_p(doc, "No statement rests on another yet.");
+    if (g.rows)
+        tell_p(doc, "Ask \"relict why FILE NAME\" for the whole chain of any name below.");
+    else
+        tell_p(doc, "No statement rests on another yet.");
     grid_end(&g, doc, NULL);
 }
 
@@ -468,7 +473,10 @@ static void sizes_of_pieces(struct tell_doc *doc, const struct tell_dossier *d) 
         grid_text(&g, fresh ? statement_number(fresh, arena) : NULL);
         grid_text(&g, dry ? statement_number(dry, arena) : NULL);
         grid_text(&g, word(footing_words, s->footing, FOOTING_COUNT));
-        grid_text(&g, s->caution ? s->caution : s->doubt);
+        /* what to do about it stands once, in the table that follows */
+        const char *care = s->caution ? s->caution : s->doubt,
+                   *rest = care ? strchr(care, ';') : NULL;
+        grid_text(&g, rest ? arena_printf(arena, "%.*s", (int)(rest - care), care) : care);
     }
     if (!g.rows) return;
     tell_h2(doc, "sizes-of-pieces", "Each reading, with what it was fresh, and new and dry");
@@ -476,6 +484,7 @@ static void sizes_of_pieces(struct tell_doc *doc, const struct tell_dossier *d) 
            "The change is undone by the rules named above; what a reading rests on is the reading "
            "itself and the change of its material, zone and direction.");
     grid_end(&g, doc, NULL);
+    tell_table_of(doc, d, "sizes", "handling");
 }
 
 static void step_section(struct tell_doc *doc, const struct tell_dossier *d, int step,
