@@ -147,7 +147,7 @@ static int take_questions(struct tell_dossier *out, struct arena *arena, struct 
         if (s->footing != FOOTING_GUESSED) continue;
         list[out->n_questions++] = (struct tell_question){
             arena_printf(arena, "%s Or: %s?", s->sentence, s->rival ? s->rival : "otherwise"),
-            s->caution, s->step};
+            s->caution && strstr(s->caution, "would") ? s->caution : NULL, s->step};
     }
     out->questions = list;
     return 0;
