@@ -302,11 +302,68 @@ static void place_taken_out(void **unused) {
     }
 }
 
+/* What a program lists day by day and stem by stem is told once, with nothing lost; seasons without
+ * the list of everything else; a chance of 1e-23 in words. */
+static void shorter(void **unused) {
+    (void)unused;
+    static const char *const day[] = {"day", "step", "what"},
+                             *const stem[] = {"stem", "what", "what to do", "by", "state"},
+                             *const season[] = {"step", "if it is missed"};
+    static const char *const days[] = {"2023-05-02", "split hazel", "Begin: split hazel",
+                                       "2023-05-02", "split hazel", "Damp ends",
+                                       "2023-05-04", "split hazel", "Damp ends",
+                                       "2023-05-06", "split hazel", "Damp ends",
+                                       "2023-05-09", "ret bast",    "Look",
+                                       "2023-05-10", "ret bast",    "Look"};
+    static const char *const stems[] = {
+        "L1", "Consent", "Have it in writing", "2024-05-01", "on record",
+        "L2", "Consent", "Have it in writing", "2024-05-01", "missing",
+        "L3", "Consent", "Have it in writing", "2024-05-01", "missing"};
+    static const char *const seasons[] = {
+        "take bark", "Next: 2024-05-01. Meanwhile: take hazel, ret.", "chance", "1.444e-23"};
+    const struct tell_part_table tables[] = {
+        {"material", "tasks", {"Days", 3, 6, day, days, NULL, false}, NULL},
+        {"material", "checklist", {"Stems", 5, 3, stem, stems, NULL, false}, NULL},
+        {"material", "windows", {"Seasons", 2, 2, season, seasons, NULL, false}, NULL},
+    };
+    struct tell_dossier d = {.title = "One", .tables = tables, .n_tables = 3};
+    struct tell_doc *doc = tell_doc_new(&(struct tell_doc_options){.title = "One"});
+    tell_tables_of(doc, &d, "material");
+    size_t n, seen = 0;
+    const struct tell_block *b = tell_doc_blocks(doc, &n);
+    for (size_t i = 0; i < n; i++) {
+        if (b[i].kind != TELL_TABLE) continue;
+        const struct tell_table *t = &b[i].table;
+        if (!strcmp(t->title, "Days")) {
+            assert_int_equal(t->n_rows, 3);
+            assert_string_equal(t->cells[t->n_columns + 0], "2023-05-02");
+            assert_string_equal(t->cells[t->n_columns + 1], "2023-05-06");
+            assert_string_equal(t->cells[t->n_columns + 3], "Damp ends, every 2 days");
+            assert_string_equal(t->cells[2 * t->n_columns + 3], "Look, every day");
+            seen |= 1;
+        } else if (!strcmp(t->title, "Stems")) {
+            assert_int_equal(t->n_rows, 1);
+            assert_string_equal(t->cells[3], "L1");
+            assert_string_equal(t->cells[4], "L2, L3");
+            seen |= 2;
+        } else if (!strcmp(t->title, "Seasons")) {
+            assert_string_equal(t->cells[1], "Next: 2024-05-01.");
+            assert_string_equal(t->cells[3], "under 0.001");
+            seen |= 4;
+        }
+    }
+    assert_int_equal(seen, 7);
+    tell_doc_free(doc);
+}
+
 int main(void) {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(papers),         cmocka_unit_test(label_words),
-        cmocka_unit_test(wood),           cmocka_unit_test(folder),
-        cmocka_unit_test(everything),     cmocka_unit_test(no_way_out),
-        cmocka_unit_test(place_taken_out)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(papers),
+                                       cmocka_unit_test(label_words),
+                                       cmocka_unit_test(wood),
+                                       cmocka_unit_test(folder),
+                                       cmocka_unit_test(everything),
+                                       cmocka_unit_test(no_way_out),
+                                       cmocka_unit_test(place_taken_out),
+                                       cmocka_unit_test(shorter)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
