@@ -313,9 +313,15 @@ for (const name of walk(root)) {
         });
 }
 
+// By whom each format is judged. What an own rule judges says so.
+const judge = {
+    dxf: "dxf 5.3", glb: "gltf-validator 2.0", ics: "ical.js 2.2", jsonld: "jsonld 9, safe", geojson: "ajv, RFC 7946",
+    "RO-Crate": "ajv, hashes", "Data Package": "ajv, headings", csv: "own, RFC 4180", html: "own", json: "own",
+};
 let bad = 0;
 for (const [format, row] of [...table].sort()) {
-    console.log(`${format.padEnd(14)} ${String(row.files).padStart(4)} files ${String(row.errors).padStart(4)} errors`);
+    const by = judge[format] ? ` (${judge[format]})` : "";
+    console.log(`${(format + by).padEnd(32)} ${String(row.files).padStart(4)} files ${String(row.errors).padStart(4)} errors`);
     bad += row.errors;
 }
 process.exit(bad ? 1 : 0);

@@ -29,7 +29,7 @@ folder=$(cd "$1" && pwd) || exit 2
 bad=0
 [[ -d $here/node_modules ]] || (cd "$here" && npm ci --no-audit --no-fund --silent) || exit 1
 
-line() { printf '%-14s %4d files %4d errors\n' "$1" "$2" "$3"; ((bad += $3)); }
+line() { printf '%-32s %4d files %4d errors\n' "$1" "$2" "$3"; ((bad += $3)); }
 
 n=0 e=0
 while IFS= read -r -d '' f; do
