@@ -55,7 +55,9 @@ const struct api_row api_table[] = {
     {"GET", "/api/aside", KEY_READ, "rows of finds lists that are set aside, and the totals", "",
      api_get_aside},
     {"GET", "/api/picture", KEY_READ,
-     "a drawing as SVG: found, proposed, season or a step; {missing, remedy} while there is none",
+     "a drawing as SVG: found, proposed, a step, season, layout, stages, variants, shares, "
+     "section-across, section-along, by-day-moisture, by-day-edge_lift or by-day-tie_pull; "
+     "{missing, remedy} while there is none",
      "name", api_get_picture},
     {"PUT", "/api/import", KEY_WRITE, "brings a file in; the body is its bytes",
      "name, as, map, separator, comma (yes), label, bar (mm), why", api_put_import},

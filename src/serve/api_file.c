@@ -30,17 +30,22 @@ static int as_svg(struct api_call *c, const struct show_drawing *d, struct error
     return rc;
 }
 
-/* The plan back from the opening, drawn; it is made with the whole dossier. */
-static int season(struct api_call *c, struct error *err) {
+/* Drawings that are made with the whole dossier, by name: the plan back from the opening
+ * ("season"), "stages", "shares", "layout", ... */
+static int drawn(struct api_call *c, const char *name, struct error *err) {
     struct tell_dossier d = {0};
     int rc = tell_assemble(&d, c->job, c->arena, err);
-    const struct show_drawing *last = NULL;
+    const struct show_drawing *found = NULL;
     for (size_t i = 0; i < d.n_drawings && !rc; i++)
-        if (strcmp(d.drawings[i].step, "material") == 0) last = d.drawings[i].drawing;
-    if (!rc && !last)
-        rc = fail(err, ERR_MISSING, "Say from which day it is to be shown, and work it out.",
-                  "There is no plan of the season yet.");
-    if (!rc) rc = as_svg(c, last, err);
+        if (d.drawings[i].name && strcmp(d.drawings[i].name, name) == 0)
+            found = d.drawings[i].drawing;
+    if (!rc && !found)
+        rc = strcmp(name, "season")
+                 ? fail(err, ERR_MISSING, "It appears when its step has been worked out.",
+                        "There is no drawing of %.60s yet.", name)
+                 : fail(err, ERR_MISSING, "Say from which day it is to be shown, and work it out.",
+                        "There is no plan of the season yet.");
+    if (!rc) rc = as_svg(c, found, err);
     tell_dossier_drop(&d);
     return rc;
 }
@@ -57,7 +62,21 @@ int api_get_picture(struct api_call *c, struct error *err) {
     const char *name;
     int rc = api_need(c, "name", &name, err);
     if (rc) return rc;
-    rc = strcmp(name, "season") ? named(c, name, err) : season(c, err);
+    static const char *const of_dossier[] = {"season",
+                                             "layout",
+                                             "stages",
+                                             "variants",
+                                             "shares",
+                                             "section-across",
+                                             "section-along",
+                                             "by-day-moisture",
+                                             "by-day-edge_lift",
+                                             "by-day-tie_pull",
+                                             NULL};
+    bool whole = false;
+    for (size_t i = 0; of_dossier[i]; i++)
+        whole |= strcmp(of_dossier[i], name) == 0;
+    rc = whole ? drawn(c, name, err) : named(c, name, err);
     if (rc != ERR_MISSING) return rc;
     /* not an error: a page shows the sentence where the drawing will be */
     return api_done(c, json_pack("{s:s,s:s}", "missing", err->message, "remedy", err->remedy), err);
