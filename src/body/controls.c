@@ -225,27 +225,27 @@ static double leverage(const struct hull *h, const double *x) {
     return sum;
 }
 
-static void hull_make(struct hull *h, const struct body_controls_known *k) {
+static void hull_make(struct hull *h, const double *x, size_t n, size_t d) {
     memset(h, 0, sizeof *h);
-    h->d = k->d;
-    for (size_t c = 1; c <= k->d; c++) {
+    h->d = d;
+    for (size_t c = 1; c <= d; c++) {
         double sum = 0, square = 0;
-        for (size_t i = 0; i < k->n; i++)
-            sum += k->x[i * k->d + c - 1];
-        h->mean[c] = sum / (double)k->n;
-        for (size_t i = 0; i < k->n; i++)
-            square += pow(k->x[i * k->d + c - 1] - h->mean[c], 2);
-        h->sd[c] = fmax(sqrt(square / (double)k->n), 1e-9 * fabs(h->mean[c]) + 1e-300);
+        for (size_t i = 0; i < n; i++)
+            sum += x[i * d + c - 1];
+        h->mean[c] = sum / (double)n;
+        for (size_t i = 0; i < n; i++)
+            square += pow(x[i * d + c - 1] - h->mean[c], 2);
+        h->sd[c] = fmax(sqrt(square / (double)n), 1e-9 * fabs(h->mean[c]) + 1e-300);
     }
-    for (size_t r = 0; r < k->n; r++) {
+    for (size_t r = 0; r < n; r++) {
         double z[HULL] = {1};
-        for (size_t c = 1; c <= k->d; c++)
-            z[c] = (k->x[r * k->d + c - 1] - h->mean[c]) / h->sd[c];
-        for (size_t i = 0; i <= k->d; i++)
+        for (size_t c = 1; c <= d; c++)
+            z[c] = (x[r * d + c - 1] - h->mean[c]) / h->sd[c];
+        for (size_t i = 0; i <= d; i++)
             for (size_t j = 0; j <= i; j++)
-                h->l[i][j] += z[i] * z[j] / (double)k->n;
+                h->l[i][j] += z[i] * z[j] / (double)n;
     }
-    for (size_t i = 0; i <= k->d; i++) {
+    for (size_t i = 0; i <= d; i++) {
         h->l[i][i] += 1e-9; /* inputs that go together keep it positive */
         for (size_t j = 0; j <= i; j++) {
             for (size_t c = 0; c < j; c++)
@@ -253,8 +253,8 @@ static void hull_make(struct hull *h, const struct body_controls_known *k) {
             h->l[i][j] = i == j ? sqrt(fmax(h->l[i][i], 1e-12)) : h->l[i][j] / h->l[j][j];
         }
     }
-    for (size_t r = 0; r < k->n; r++)
-        h->most = fmax(h->most, leverage(h, k->x + r * k->d));
+    for (size_t r = 0; r < n; r++)
+        h->most = fmax(h->most, leverage(h, x + r * d));
 }
 
 /* Makes some known runs again as it is built now. 1: they serve, the report says how they moved.
@@ -321,7 +321,7 @@ static int reuse(struct body_controls *k, struct crowd *c, const double *x, size
     struct hull h;
     size_t *row = MEM_NEW(size_t, n), more = 0, d = k->d;
     if (!row) return fail_memory(err);
-    hull_make(&h, known);
+    hull_make(&h, known->x, known->n, d);
     for (size_t i = 0; i < n; i++)
         if (leverage(&h, x + i * d) > h.most) row[more++] = i;
     k->report.reused = known->n;
@@ -430,6 +430,15 @@ int body_controls_new(struct body_controls **out, const double *given, size_t n,
     else
         *out = k;
     return rc;
+}
+
+int body_controls_inside(const double *x, size_t m, const double *known, size_t n, size_t d) {
+    struct hull h;
+    if (d >= HULL || n < d + 2) return 0;
+    hull_make(&h, known, n, d);
+    for (size_t i = 0; i < m; i++)
+        if (leverage(&h, x + i * d) > h.most) return 0;
+    return 1;
 }
 
 const struct body_controls_known *body_controls_keep(const struct body_controls *k) {

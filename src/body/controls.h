@@ -84,6 +84,9 @@ int body_controls_predict(const struct body_controls *controls, enum body_contro
                           const double *x, size_t m, double *mean, double *variance,
                           struct error *err);
 
+/* Whether rows x[m][d] all lie in the hull (as above) of known ones [n][d]. */
+int body_controls_inside(const double *x, size_t m, const double *known, size_t n, size_t d);
+
 /* The runs themselves: outputs [n][BODY_OUTPUTS], NAN where a row was left out. Borrowed. */
 const double *body_controls_runs(const struct body_controls *controls);
 /* The same for keeping: known of the next time. Borrowed. */

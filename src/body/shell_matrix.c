@@ -1,28 +1,17 @@
-/* The tangent: where its entries lie, filling them, factoring (CHOLMOD, supernodal).
+/* The tangent: where its entries lie, filling them, factoring (order and supernodes by CHOLMOD, the
+ * numbers by frontal.h; CHOLMOD's simplicial LDL' where saddles are wanted: no dense library).
  *
  * Blocks of 5 (vertices) or 3 (further nodes) unknowns; the lower half is stored by columns. All
  * five columns of a node hold the same rows: the rest of its own block, then the blocks of its
  * later neighbours in order. A fixed unknown keeps its place with 1 on the diagonal, so that
  * supports may change without new symbolic work. */
 #include "base/mem.h"
+#include "body/frontal.h"
 #include "body/shell_parts.h"
 
-#include <dlfcn.h>
 #include <math.h>
-#include <pthread.h>
 #include <stdlib.h>
 #include <string.h>
-
-/* The single-threaded OpenBLAS hands out its work buffers without a lock: two threads inside it at
- * once can be given the same one. So only one thread factors or solves at a time; assembling, half
- * of the work, goes on beside it. It guards no data of ours. */
-static pthread_mutex_t blas = PTHREAD_MUTEX_INITIALIZER;
-
-/* The library splits its loops over threads even for blocks far too small to gain by it; several
- * shells side by side do better. The setting is the calling thread's own. */
-static void one_thread(struct matrix *m) {
-    if (m->levels) m->levels(0);
-}
 
 /* Pairs lo < hi of nodes that meet in a face or a group. */
 struct pair {
@@ -179,7 +168,18 @@ static int analyse(struct body_shell *s, const struct pair *pairs, size_t count,
         m->common.postorder = 1;
         m->factor = cholmod_analyze_p(m->h, whole, NULL, 0, &m->common);
         m->rhs = cholmod_zeros(s->unknowns, 1, CHOLMOD_REAL, &m->common);
-        if (!m->factor || !m->rhs) rc = fail_memory(err);
+        if (!m->factor || !m->rhs || !m->factor->is_super) rc = fail_memory(err);
+    }
+    if (!rc) {
+        const struct frontal_pattern pattern = {.n = s->unknowns,
+                                                .p = m->h->p,
+                                                .row = m->h->i,
+                                                .perm = m->factor->Perm,
+                                                .supers = m->factor->nsuper,
+                                                .super = m->factor->super,
+                                                .start = m->factor->pi,
+                                                .row_of = m->factor->s};
+        rc = frontal_new(&m->frontal, &pattern, err);
     }
     mem_free(order);
     mem_free(whole);
@@ -202,9 +202,6 @@ int matrix_make(struct body_shell *s, struct error *err) {
         start[pairs[k].lo + 1]++;
     for (size_t v = 0; v < s->nodes; v++)
         start[v + 1] += start[v];
-    void *levels = dlsym(RTLD_DEFAULT, "omp_set_max_active_levels");
-    memcpy(&m->levels, &levels, sizeof levels);
-    one_thread(m);
     cholmod_start(&m->common);
     m->common.supernodal = CHOLMOD_SUPERNODAL;
     m->common.print = 0;
@@ -222,6 +219,7 @@ int matrix_make(struct body_shell *s, struct error *err) {
 void matrix_drop(struct body_shell *s) {
     struct matrix *m = &s->matrix;
     if (!m->ready) return;
+    frontal_free(m->frontal);
     cholmod_free_sparse(&m->h, &m->common);
     cholmod_free_factor(&m->factor, &m->common);
     cholmod_free_factor(&m->signed_factor, &m->common);
@@ -479,14 +477,7 @@ int matrix_factor(struct body_shell *s, double shift) {
     }
     m->use_signed = 0;
     m->near = 0;
-    m->common.status = CHOLMOD_OK;
-    one_thread(m);
-    pthread_mutex_lock(&blas);
-    cholmod_factorize(m->h, m->factor, &m->common);
-    pthread_mutex_unlock(&blas);
-    int good = m->common.status == CHOLMOD_OK && m->factor->minor >= s->unknowns;
-    m->common.status = CHOLMOD_OK;
-    return good;
+    return frontal_factor(m->frontal, hx);
 }
 
 void matrix_times(const struct body_shell *s, const double *x, double *y) {
@@ -528,13 +519,14 @@ int matrix_factor_signed(struct body_shell *s) {
 
 int matrix_solve(struct body_shell *s, const double *b, double *x) {
     struct matrix *m = &s->matrix;
-    one_thread(m);
+    if (!m->use_signed) {
+        frontal_solve(m->frontal, b, x);
+        return 0;
+    }
     memcpy(m->rhs->x, b, s->unknowns * sizeof *b);
-    pthread_mutex_lock(&blas);
-    int good = cholmod_solve2(CHOLMOD_A, m->use_signed ? m->signed_factor : m->factor, m->rhs, NULL,
-                              &m->solution, NULL, &m->y, &m->e, &m->common);
-    pthread_mutex_unlock(&blas);
-    if (!good) return ERR_MEMORY;
+    if (!cholmod_solve2(CHOLMOD_A, m->signed_factor, m->rhs, NULL, &m->solution, NULL, &m->y, &m->e,
+                        &m->common))
+        return ERR_MEMORY;
     memcpy(x, m->solution->x, s->unknowns * sizeof *x);
     return 0;
 }

@@ -104,10 +104,10 @@ struct loads {
 
 struct matrix {
     int ready;
-    void (*levels)(int); /* omp_set_max_active_levels of the thread library, or NULL */
     cholmod_common common;
     cholmod_sparse *h;
-    cholmod_factor *factor;
+    cholmod_factor *factor;        /* symbolic: order and supernodes */
+    struct frontal *frontal;       /* the numbers */
     cholmod_factor *signed_factor; /* LDL' for saddles, made when first wanted */
     int near; /* the factor is of the true Hessian, unshifted, of this state or one a hair away */
     int use_signed; /* the last factoring was of that kind */

@@ -69,6 +69,7 @@ int strength_controls(struct body_controls **out, struct stage_run *r,
                       const struct strength_design *design, struct error *err);
 /* Numbers as text with nine digits and back, in the arena; NULL: no such text, or no memory. */
 char *strength_numbers_text(const double *v, size_t n, struct arena *arena);
+double *strength_numbers_text_read(size_t *n, const char *text, struct arena *arena);
 double *strength_numbers_read(size_t *n, const json_t *json, struct arena *arena);
 
 /* A row of the table that says how well a stand-in follows the shell. */
@@ -90,7 +91,8 @@ int strength_rows(struct stage_run *r, const struct strength_work *work,
                   const struct stuff_shelf *shelf, struct error *err);
 
 /* The order of work: shape by day. Table "days", result "days": [{day, after, moisture: [5 %,
- * middle, 95 %], rise, edge_lift, bend_across}], and states "day.N" of the form. */
+ * middle, 95 %], rise, edge_lift, bend_across, tie_pull}], columns "day.N.rise" ... of the possible
+ * originals, and states "day.N" of the form. */
 int strength_days(struct stage_run *r, const struct strength_work *work,
                   const struct strength_inputs *in, const struct stuff_shelf *shelf,
                   struct error *err);

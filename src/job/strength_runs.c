@@ -1,7 +1,7 @@
 /* Shell runs kept with the step's result and used again the next time (body/controls.h).
  *
- * Under "runs" of the result: {name: {"inputs": which inputs, in order, "first": n, "x": "...", "y": "...",
- * "shift": "...", "spread": "..."}}, numbers as text with nine digits. */
+ * Under "runs" of the result: {name: {"inputs": which inputs, in order, "first": n, "x": "...",
+ * "y": "...", "shift": "...", "spread": "..."}}, numbers as text with nine digits. */
 #include "job/strength.h"
 
 #include "base/mem.h"
@@ -25,9 +25,13 @@ char *strength_numbers_text(const double *v, size_t n, struct arena *arena) {
 }
 
 double *strength_numbers_read(size_t *n, const json_t *json, struct arena *arena) {
-    const char *text = json_string_value(json);
     *n = 0;
-    if (!text) return NULL;
+    return json_is_string(json) ? strength_numbers_text_read(n, json_string_value(json), arena)
+                                : NULL;
+}
+
+double *strength_numbers_text_read(size_t *n, const char *text, struct arena *arena) {
+    *n = 0;
     double *v = ARENA_NEW(arena, double, strlen(text) / 2 + 1);
     for (char *end; v && *text; text = end) {
         v[*n] = strtod(text, &end);
