@@ -22,6 +22,7 @@ struct body_controls {
     struct num_emulator *emulator[BODY_OUTPUTS];
     double constant[BODY_OUTPUTS]; /* of an output that does not vary: it has no emulator */
     double floor[BODY_OUTPUTS];    /* variance of what the emulator leaves over */
+    double usual;                  /* exp of the mean logarithm of the stiffness, N/mm */
     struct body_controls_report report;
 };
 
@@ -44,8 +45,9 @@ static double round_off(double v) {
 }
 
 static void outputs(const struct body_sheet_out *o, double *y) {
-    const double v[BODY_OUTPUTS] = {o->curvature[0], o->curvature[1], o->rise,      o->end_rise,
-                                    o->edge_lift,    o->twist,        o->stiffness, o->mass};
+    const double v[BODY_OUTPUTS] = {o->curvature[0],   o->curvature[1], o->rise,
+                                    o->end_rise,       o->edge_lift,    o->twist,
+                                    log(o->stiffness), o->mass};
     for (int q = 0; q < BODY_OUTPUTS; q++)
         y[q] = round_off(v[q]);
 }
@@ -297,7 +299,7 @@ static int probe(struct body_controls *k, struct crowd c, const struct body_cont
                spread = sqrt(fmax(0, all2 / n - all / n * all / n));
         bool told = q == BODY_OUT_ACROSS || q == BODY_OUT_RISE || q == BODY_OUT_EDGE_LIFT ||
                     q == BODY_OUT_STIFFNESS || q == BODY_OUT_WEIGHT;
-        if (told && (scatter > 0.1 * spread + 1e-9 || fabs(mean) > 0.5 * spread + 1e-9)) return 0;
+        if (told && (scatter > 0.15 * spread + 1e-9 || fabs(mean) > 0.5 * spread + 1e-9)) return 0;
         k->report.output[q].moved = mean;
         k->report.output[q].scatter = scatter;
     }
@@ -419,7 +421,14 @@ int body_controls_new(struct body_controls **out, const double *given, size_t n,
             rc = run_all(k, &c, x, n, o, err);
     }
     if (!rc) {
+        double sum = 0, count = 0;
         k->report.runs = k->n;
+        for (size_t i = 0; i < k->n; i++)
+            if (isfinite(k->y[i * BODY_OUTPUTS + BODY_OUT_STIFFNESS])) {
+                sum += k->y[i * BODY_OUTPUTS + BODY_OUT_STIFFNESS];
+                count++;
+            }
+        k->usual = count > 0 ? exp(sum / count) : 0;
         for (size_t i = 0; i < k->n; i++)
             k->report.failed += (size_t)!isfinite(k->y[i * BODY_OUTPUTS]);
         rc = fit(k, k->keep.x, err);
@@ -456,15 +465,20 @@ void body_controls_free(struct body_controls *k) {
 }
 
 void body_controls_report(const struct body_controls *k, struct body_controls_report *out) {
-    *out = k->report;
+    *out = k->report; /* the stiffness from shares of it to N/mm at its usual size */
+    out->output[BODY_OUT_STIFFNESS].rms *= k->usual;
+    out->output[BODY_OUT_STIFFNESS].shift *= k->usual;
+    out->output[BODY_OUT_STIFFNESS].spread *= k->usual;
+    out->output[BODY_OUT_STIFFNESS].moved *= k->usual;
+    out->output[BODY_OUT_STIFFNESS].scatter *= k->usual;
 }
 const double *body_controls_runs(const struct body_controls *k) {
     return k->y;
 }
 
-int body_controls_predict(const struct body_controls *k, enum body_controls_output q,
-                          const double *x, size_t m, double *mean, double *variance,
-                          struct error *err) {
+/* As emulated: the stiffness as its logarithm. */
+static int predict(const struct body_controls *k, enum body_controls_output q, const double *x,
+                   size_t m, double *mean, double *variance, struct error *err) {
     int rc = 0;
     if (k->emulator[q]) rc = num_emulator_predict_many(k->emulator[q], x, m, mean, variance, err);
     for (size_t i = 0; i < m && !k->emulator[q]; i++) {
@@ -473,7 +487,31 @@ int body_controls_predict(const struct body_controls *k, enum body_controls_outp
     }
     for (size_t i = 0; i < m && !rc; i++) {
         mean[i] += k->report.output[q].shift;
-        if (variance) variance[i] += k->floor[q];
+        if (variance) variance[i] = fmax(variance[i], 0) + k->floor[q];
+    }
+    return rc;
+}
+
+int body_controls_predict(const struct body_controls *k, enum body_controls_output q,
+                          const double *x, size_t m, double *mean, double *variance,
+                          struct error *err) {
+    int rc = predict(k, q, x, m, mean, variance, err);
+    for (size_t i = 0; q == BODY_OUT_STIFFNESS && i < m && !rc; i++) {
+        /* middle of a lognormal, and its variance: N. L. Johnson, S. Kotz, N. Balakrishnan,
+         * Continuous Univariate Distributions 1, 2nd ed. 1994, eq. (14.8) */
+        mean[i] = exp(mean[i]);
+        if (variance) variance[i] = mean[i] * mean[i] * expm1(variance[i]) * exp(variance[i]);
+    }
+    return rc;
+}
+
+int body_controls_draw(const struct body_controls *k, enum body_controls_output q, const double *x,
+                       size_t m, const double *normal, double *out, double *scratch,
+                       struct error *err) {
+    int rc = predict(k, q, x, m, out, scratch, err);
+    for (size_t i = 0; i < m && !rc; i++) {
+        out[i] += sqrt(scratch[i]) * normal[i];
+        if (q == BODY_OUT_STIFFNESS) out[i] = exp(out[i]);
     }
     return rc;
 }

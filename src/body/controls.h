@@ -67,7 +67,7 @@ struct body_controls;
 /* Runs the rows x[n][d] (row-major) and fits. Needs d + 8 rows that end well. Cost: the runs.
  *
  * With runs known from before, eight of them are made again as it is built now. Where that moves
- * bend across, rise, edge lift, stiffness and weight about alike (scatter under a tenth, mean under
+ * bend across, rise, edge lift, stiffness and weight about alike (scatter under 0.15, mean under
  * half of an output's spread), the known ones serve, moved by the mean, the scatter added to the
  * variance; only rows outside their hull are run. The hull is the ellipsoid of greatest leverage,
  * x'(X'X)^-1 x (hidden extrapolation: D. C. Montgomery, E. A. Peck, G. G. Vining, Introduction to
@@ -79,15 +79,22 @@ void body_controls_free(struct body_controls *controls);
 void body_controls_report(const struct body_controls *controls, struct body_controls_report *out);
 
 /* Mean and variance (emulator, mesh and leftover together) of one output at m rows x[m][d];
- * variance may be NULL. */
+ * variance may be NULL. The stiffness is emulated as its logarithm, so that no band of it falls
+ * below zero: its middle and variance are told. */
 int body_controls_predict(const struct body_controls *controls, enum body_controls_output which,
                           const double *x, size_t m, double *mean, double *variance,
                           struct error *err);
 
+/* The same with the error drawn in: normal[m] standard normal numbers; scratch [m]. */
+int body_controls_draw(const struct body_controls *controls, enum body_controls_output which,
+                       const double *x, size_t m, const double *normal, double *out,
+                       double *scratch, struct error *err);
+
 /* Whether rows x[m][d] all lie in the hull (as above) of known ones [n][d]. */
 int body_controls_inside(const double *x, size_t m, const double *known, size_t n, size_t d);
 
-/* The runs themselves: outputs [n][BODY_OUTPUTS], NAN where a row was left out. Borrowed. */
+/* The runs themselves: outputs [n][BODY_OUTPUTS] (the stiffness as its logarithm), NAN where a row
+ * was left out. Borrowed. */
 const double *body_controls_runs(const struct body_controls *controls);
 /* The same for keeping: known of the next time. Borrowed. */
 const struct body_controls_known *body_controls_keep(const struct body_controls *controls);

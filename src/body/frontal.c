@@ -15,6 +15,7 @@ struct front {
     int rows;        /* offset into row[] and to[]: its m rows */
     int child, next; /* lists of children, -1 ends */
     size_t panel, update;
+    size_t entries; /* first of its matrix entries; the next front's ends them */
 };
 
 struct frontal {
@@ -22,7 +23,8 @@ struct frontal {
     struct front *front;
     int *row;     /* of all fronts */
     int *to;      /* the same rows beyond k: their places in the parent's list */
-    size_t *dest; /* of every matrix entry in l */
+    int *source;  /* matrix entries front by front ... */
+    size_t *dest; /* ... and their places in l */
     int *perm;
     double *l, *square, *stack, *y;
     size_t l_size;
@@ -215,8 +217,15 @@ static int find_dest(struct frontal *f, const struct frontal_pattern *p, const i
         new_of[p->perm[i]] = (int)i;
     for (size_t c = 0; c < p->n; c++)
         for (int t = p->p[c]; t < p->p[c + 1]; t++) {
+            int a = new_of[c], b = new_of[p->row[t]];
+            f->front[super_of[a < b ? a : b] + 1].entries++;
+        }
+    for (size_t s = 0; s < f->fronts; s++)
+        f->front[s + 1].entries += f->front[s].entries;
+    for (size_t c = 0; c < p->n; c++)
+        for (int t = p->p[c]; t < p->p[c + 1]; t++) {
             int a = new_of[c], b = new_of[p->row[t]], col = a < b ? a : b, row = a < b ? b : a;
-            const struct front *q = &f->front[super_of[col]];
+            struct front *q = &f->front[super_of[col]];
             int lo = 0, hi = q->m - 1;
             while (lo < hi) {
                 int mid = (lo + hi) / 2;
@@ -226,8 +235,13 @@ static int find_dest(struct frontal *f, const struct frontal_pattern *p, const i
                     hi = mid;
             }
             if (f->row[q->rows + lo] != row) return 0;
-            f->dest[t] = q->panel + (size_t)(col - q->first) * (size_t)q->ld + (size_t)lo;
+            f->source[q->entries] = t;
+            f->dest[q->entries++] =
+                q->panel + (size_t)(col - q->first) * (size_t)q->ld + (size_t)lo;
         }
+    for (size_t s = f->fronts; s > 0; s--) /* they stand at the next one's first now */
+        f->front[s].entries = f->front[s - 1].entries;
+    f->front[0].entries = 0;
     return 1;
 }
 
@@ -244,10 +258,12 @@ int frontal_new(struct frontal **out, const struct frontal_pattern *p, struct er
         f->front = MEM_NEW(struct front, f->fronts + 1);
         f->row = MEM_NEW(int, lists + 1);
         f->to = MEM_NEW(int, lists + 1);
+        f->source = MEM_NEW(int, f->entries + 1);
         f->dest = MEM_NEW(size_t, f->entries + 1);
         f->perm = MEM_NEW(int, f->n + 1);
         f->y = MEM_NEW(double, f->n + 1);
-        if (!f->front || !f->row || !f->to || !f->dest || !f->perm || !f->y) rc = fail_memory(err);
+        if (!f->front || !f->row || !f->to || !f->source || !f->dest || !f->perm || !f->y)
+            rc = fail_memory(err);
     }
     if (!rc) {
         memcpy(f->perm, p->perm, f->n * sizeof(int));
@@ -278,6 +294,7 @@ void frontal_free(struct frontal *f) {
     mem_free(f->front);
     mem_free(f->row);
     mem_free(f->to);
+    mem_free(f->source);
     mem_free(f->dest);
     mem_free(f->perm);
     mem_free(f->l);
@@ -290,31 +307,33 @@ void frontal_free(struct frontal *f) {
 /* ---- numbers -------------------------------------------------------------------------------- */
 
 /* Adds a child's square into its parent's panel and square. */
-static void take(struct frontal *f, const struct front *q, const struct front *child) {
+static void take(struct frontal *f, const struct front *q, const struct front *child,
+                 double *square) {
     const int *to = f->to + child->rows + child->k;
     int n = child->m - child->k;
     const double *from = f->stack + child->update;
     for (int j = 0; j < n; j++, from += child->apart) {
         int c = to[j];
         double *into = c < q->k ? f->l + q->panel + (size_t)c * (size_t)q->ld
-                                : f->square + (size_t)(c - q->k) * (size_t)q->apart - q->k;
+                                : square + (size_t)(c - q->k) * (size_t)q->apart - q->k;
         for (int i = j; i < n; i++)
             into[to[i]] += from[i];
     }
 }
 
 int frontal_factor(struct frontal *f, const double *values) {
-    memset(f->l, 0, f->l_size * sizeof *f->l);
-    for (size_t t = 0; t < f->entries; t++)
-        f->l[f->dest[t]] += values[t];
     for (size_t s = 0; s < f->fronts; s++) {
         const struct front *q = &f->front[s];
+        double *own = f->stack + q->update, *square = q->child < 0 ? own : f->square;
         size_t size = (size_t)q->apart * (size_t)(q->m - q->k);
-        memset(f->square, 0, size * sizeof *f->square);
+        memset(f->l + q->panel, 0, (size_t)q->ld * (size_t)q->k * sizeof *f->l);
+        memset(square, 0, size * sizeof *square);
+        for (size_t t = q->entries; t < q[1].entries; t++)
+            f->l[f->dest[t]] += values[f->source[t]];
         for (int c = q->child; c >= 0; c = f->front[c].next)
-            take(f, q, &f->front[c]);
-        if (!eliminate_front(f->l + q->panel, q, f->square)) return 0;
-        memcpy(f->stack + q->update, f->square, size * sizeof *f->square);
+            take(f, q, &f->front[c], square);
+        if (!eliminate_front(f->l + q->panel, q, square)) return 0;
+        if (square != own) memcpy(own, square, size * sizeof *own); /* over its children's */
     }
     return 1;
 }

@@ -314,16 +314,22 @@ int body_shell_prepare(struct body_shell *s, struct error *err) {
     return matrix_make(s, err);
 }
 
-void body_shell_fix(struct body_shell *s, size_t node, unsigned which) {
+/* A factor made with other supports is no help any more (matrix.near). */
+static void set_fixed(struct body_shell *s, size_t node, unsigned which, unsigned char to) {
     size_t d = node_dof(s, node);
     for (int c = 0; c < node_size(s, node); c++)
-        if (which >> c & 1) s->fixed[d + (size_t)c] = 1;
+        if (which >> c & 1 && s->fixed[d + (size_t)c] != to) {
+            s->fixed[d + (size_t)c] = to;
+            s->matrix.near = 0;
+        }
+}
+
+void body_shell_fix(struct body_shell *s, size_t node, unsigned which) {
+    set_fixed(s, node, which, 1);
 }
 
 void body_shell_release(struct body_shell *s, size_t node, unsigned which) {
-    size_t d = node_dof(s, node);
-    for (int c = 0; c < node_size(s, node); c++)
-        if (which >> c & 1) s->fixed[d + (size_t)c] = 0;
+    set_fixed(s, node, which, 0);
 }
 
 unsigned body_shell_fixed(const struct body_shell *s, size_t node) {
@@ -336,6 +342,7 @@ unsigned body_shell_fixed(const struct body_shell *s, size_t node) {
 
 void body_shell_unfix(struct body_shell *s) {
     memset(s->fixed, 0, s->unknowns);
+    s->matrix.near = 0;
     memset(s->move, 0, s->unknowns * sizeof *s->move);
     s->any_move = 0;
 }

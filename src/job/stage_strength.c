@@ -170,21 +170,26 @@ static int read_off(struct stage_run *r, const struct body_controls *c,
                     const struct strength_inputs *in, const struct strength_output *o,
                     const char *variant, size_t *col, struct error *err) {
     size_t n = num_rows_count(r->rows);
-    double *x = design(r, in, n), *mean = ARENA_NEW(r->arena, double, n),
-           *variance = ARENA_NEW(r->arena, double, n);
-    if (!x || !mean || !variance) return fail_memory(err);
-    int rc = body_controls_predict(c, o->which, x, n, mean, variance, err);
-    if (rc) return rc;
+    double *x = design(r, in, n), *value = ARENA_NEW(r->arena, double, n),
+           *normal = ARENA_NEW(r->arena, double, n), *scratch = ARENA_NEW(r->arena, double, n);
+    if (!x || !value || !normal || !scratch) return fail_memory(err);
     char id[64];
     snprintf(id, sizeof id, "shape.%s.%s", variant, o->id);
     uint64_t stream = num_hash(id);
     for (size_t i = 0; i < n; i++) {
         struct num_random random;
         num_random_begin(&random, num_rows_seed(r->rows), stream, i);
-        mean[i] = o->scale * (mean[i] + sqrt(fmax(variance[i], 0)) * num_random_normal(&random));
-        if (fabs(mean[i]) < 1e-7) mean[i] = 0; /* rounding of the shell, not an answer */
+        normal[i] = num_random_normal(&random);
     }
-    return num_rows_put(r->rows, id, in->col, INPUTS, mean, col, err);
+    int rc = body_controls_draw(c, o->which, x, n, normal, value, scratch, err);
+    if (rc) return rc;
+    for (size_t i = 0; i < n; i++) {
+        value[i] *= o->scale;
+        if (fabs(value[i]) < 1e-7) value[i] = 0; /* rounding of the shell, not an answer */
+        if (o->which == BODY_OUT_EDGE_LIFT || o->which == BODY_OUT_WEIGHT)
+            value[i] = fmax(value[i], 0); /* the stand-in's error may not make it less than none */
+    }
+    return num_rows_put(r->rows, id, in->col, INPUTS, value, col, err);
 }
 
 static int say_output(struct stage_run *r, const struct strength_output *o, const char *id,

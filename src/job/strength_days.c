@@ -19,7 +19,7 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { DRAWS = 32, PROBES = 3, DOINGS = 24, NET = 300, FORM_NET = 1200, PRESS = 7 };
+enum { DRAWS = 32, MOST = 48, PROBES = 3, DOINGS = 24, NET = 300, FORM_NET = 1200, PRESS = 7 };
 
 enum put { PUT_NONE, PUT_LATHS, PUT_RIM, PUT_GRIP };
 
@@ -317,8 +317,9 @@ static int one_doing(double out[LOOKS], const struct sheet_of *o, const struct d
 
 struct crowd {
     const struct plan *p;
-    double x[DRAWS][INPUTS];
-    double look[DRAWS][DOINGS][LOOKS];                   /* NAN: not solved */
+    size_t n; /* draws, MOST at most */
+    double x[MOST][INPUTS];
+    double look[MOST][DOINGS][LOOKS];                    /* NAN: not solved */
     double moved[DOINGS][LOOKS], scatter[DOINGS][LOOKS]; /* since the runs were made */
     const size_t *which;                                 /* draws to run */
     double (*out)[DOINGS][LOOKS];
@@ -371,6 +372,7 @@ static int run_some(struct crowd *c, const size_t *which, size_t m, double (*out
 
 static int choose(struct crowd *c, const struct plan *p) {
     size_t n = num_rows_count(p->r->rows), m;
+    c->n = DRAWS;
     for (size_t i = 0; i < DRAWS; i++) {
         size_t row = i * n / DRAWS;
         for (int k = 0; k < INPUTS; k++)
@@ -407,10 +409,13 @@ static bool read_before(struct crowd *old, const struct plan *p, const char *mea
     if (!of || strcmp(of, means) != 0) return false;
     const double *x = strength_numbers_read(&nx, json_object_get(json, "x"), p->r->arena),
                  *y = strength_numbers_read(&ny, json_object_get(json, "y"), p->r->arena);
-    if (!x || !y || nx != DRAWS * INPUTS || ny != DRAWS * p->n * LOOKS) return false;
+    old->n = nx / INPUTS;
+    if (!x || !y || old->n < DRAWS || old->n > MOST || nx != old->n * INPUTS ||
+        ny != old->n * p->n * LOOKS)
+        return false;
     old->p = p;
-    memcpy(old->x, x, sizeof old->x);
-    for (size_t i = 0; i < DRAWS; i++)
+    memcpy(old->x, x, old->n * sizeof old->x[0]);
+    for (size_t i = 0; i < old->n; i++)
         memcpy(old->look[i], y + i * p->n * LOOKS, p->n * sizeof old->look[i][0]);
     return true;
 }
@@ -418,12 +423,12 @@ static bool read_before(struct crowd *old, const struct plan *p, const char *mea
 static int keep_runs(const struct crowd *c, const char *means, struct error *err) {
     struct stage_run *r = (struct stage_run *)c->p->r;
     size_t n = c->p->n;
-    double *y = ARENA_NEW(r->arena, double, DRAWS *n *LOOKS);
+    double *y = ARENA_NEW(r->arena, double, c->n *n *LOOKS);
     if (!y) return fail_memory(err);
-    for (size_t i = 0; i < DRAWS; i++)
+    for (size_t i = 0; i < c->n; i++)
         memcpy(y + i * n * LOOKS, c->look[i], n * sizeof c->look[i][0]);
-    const char *xs = strength_numbers_text(&c->x[0][0], DRAWS * INPUTS, r->arena),
-               *ys = strength_numbers_text(y, DRAWS * n * LOOKS, r->arena);
+    const char *xs = strength_numbers_text(&c->x[0][0], c->n * INPUTS, r->arena),
+               *ys = strength_numbers_text(y, c->n * n * LOOKS, r->arena);
     json_t *all = json_object_get(r->result, "runs"),
            *one = xs && ys ? json_pack("{s:s,s:s,s:s}", "inputs", means, "x", xs, "y", ys) : NULL;
     if (!all) {
@@ -433,17 +438,26 @@ static int keep_runs(const struct crowd *c, const char *means, struct error *err
     return one && json_object_set_new(all, "days", one) == 0 ? 0 : fail_memory(err);
 }
 
-/* Some of the old runs made again as it is built now; they all serve when the rises moved alike. */
+/* Some of the old runs made again as it is built now; they all serve when the rises moved alike.
+ * New draws outside their hull are run and added. */
 static bool still_serve(struct crowd *old, const struct crowd *now, struct arena *arena) {
-    size_t which[PROBES];
-    double again[PROBES][DOINGS][LOOKS];
-    char why[PROBES][400];
-    if (!body_controls_inside(&now->x[0][0], DRAWS, &old->x[0][0], DRAWS, INPUTS)) return false;
+    size_t which[PROBES + DRAWS];
+    double(*again)[DOINGS][LOOKS] = arena_alloc(arena, PROBES + DRAWS, sizeof *again);
+    char(*why)[400] = arena_alloc(arena, PROBES + DRAWS, sizeof *why);
+    if (!again || !why) return false;
+    size_t outside[DRAWS], more = 0;
+    for (size_t i = 0; i < DRAWS; i++)
+        if (!body_controls_inside(now->x[i], 1, &old->x[0][0], old->n, INPUTS)) outside[more++] = i;
+    if (old->n + more > MOST) return false;
     for (size_t i = 0; i < PROBES; i++) {
         which[i] = (2 * i + 1) * DRAWS / (2 * PROBES);
         if (!solved(old, which[i])) return false;
     }
-    if (run_some(old, which, PROBES, again, why, arena)) return false;
+    for (size_t i = 0; i < more; i++) {
+        which[PROBES + i] = old->n + i;
+        memcpy(old->x[old->n + i], now->x[outside[i]], sizeof old->x[0]);
+    }
+    if (run_some(old, which, PROBES + more, again, why, arena)) return false;
     for (size_t k = 0; k < old->p->n; k++)
         for (int q = 0; q < LOOKS; q++) {
             double sum = 0, square = 0, low = INFINITY, high = -INFINITY;
@@ -453,7 +467,7 @@ static bool still_serve(struct crowd *old, const struct crowd *now, struct arena
                 sum += d;
                 square += d * d;
             }
-            for (size_t i = 0; i < DRAWS; i++)
+            for (size_t i = 0; i < old->n; i++)
                 if (solved(old, i)) {
                     low = fmin(low, old->look[i][k][q]);
                     high = fmax(high, old->look[i][k][q]);
@@ -465,7 +479,10 @@ static bool still_serve(struct crowd *old, const struct crowd *now, struct arena
                 return false;
             old->moved[k][q] = mean;
             old->scatter[k][q] = scatter;
+            for (size_t i = 0; i < more; i++) /* kept as the first building would have it */
+                old->look[old->n + i][k][q] = again[PROBES + i][k][q] - mean;
         }
+    old->n += more;
     return old->kept = true;
 }
 
@@ -474,7 +491,7 @@ static int make_runs(struct crowd **out, struct crowd *now, struct error *err) {
     struct crowd *old = ARENA_NEW(r->arena, struct crowd, 1);
     const char *means = meaning(now->p);
     size_t all[DRAWS], failed = 0;
-    char(*why)[400] = arena_alloc(r->arena, DRAWS, sizeof *why);
+    char(*why)[400] = arena_alloc(r->arena, MOST, sizeof *why);
     if (!old || !means || !why || choose(now, now->p)) return fail_memory(err);
     *out = now;
     if (read_before(old, now->p, means) && still_serve(old, now, r->arena)) {
@@ -485,10 +502,10 @@ static int make_runs(struct crowd **out, struct crowd *now, struct error *err) {
         if (run_some(now, all, DRAWS, now->look, why, r->arena)) return fail_memory(err);
     }
     const char *first = "";
-    for (size_t i = 0; i < DRAWS; i++)
+    for (size_t i = 0; i < (*out)->n; i++)
         if (!solved(*out, i) && failed++ == 0) first = why[i];
     json_object_set_new(r->result, "days_not_solved", json_integer((json_int_t)failed));
-    if (failed == DRAWS)
+    if (failed == (*out)->n)
         return fail(err, ERR_SOLVE, "Look at the steps of the making and the sheet's thickness.",
                     "The order of work could not be followed: %.300s", first);
     return keep_runs(*out, means, err);
@@ -503,10 +520,10 @@ static int column(struct crowd *c, size_t k, int q, const double *all, double *w
                   struct error *err) {
     struct stage_run *r = (struct stage_run *)c->p->r;
     size_t n = num_rows_count(r->rows), m = 0;
-    double x[DRAWS * INPUTS], y[DRAWS], low = INFINITY, high = -INFINITY, floor = 0;
+    double x[MOST * INPUTS], y[MOST], low = INFINITY, high = -INFINITY, floor = 0;
     double *mean = ARENA_NEW(r->arena, double, n), *variance = ARENA_NEW(r->arena, double, n);
     if (!mean || !variance) return fail_memory(err);
-    for (size_t i = 0; i < DRAWS; i++) {
+    for (size_t i = 0; i < c->n; i++) {
         if (!solved(c, i)) continue;
         memcpy(x + m * INPUTS, c->x[i], sizeof c->x[i]);
         y[m] = c->look[i][k][q] + c->moved[k][q];
@@ -520,8 +537,7 @@ static int column(struct crowd *c, size_t k, int q, const double *all, double *w
     } else {
         struct num_emulator *e = NULL;
         struct num_emulator_check check;
-        const struct num_emulator_options o = {.trend = m >= INPUTS + 12 ? NUM_TREND_LINEAR
-                                                                         : NUM_TREND_CONSTANT};
+        const struct num_emulator_options o = {.trend = NUM_TREND_LINEAR, .most_steps = 40};
         rc = num_emulator_fit(&e, x, y, m, INPUTS, &o, err);
         if (!rc) num_emulator_found(e, NULL, NULL, &floor, NULL);
         if (!rc) num_emulator_check(e, &check);
@@ -727,7 +743,8 @@ int strength_days(struct stage_run *r, const struct strength_work *work,
             "in the ranges. A rim tied on while the sheet is damp does not shrink with it: lay the "
             "pull on the ties beside what their holes bear. Not followed: weights on the edge, the "
             "coil, ties that slip or cut in, cracks.",
-            DRAWS, c->kept ? " (the runs of the last time still serve: some were made again)" : "",
+            (int)c->n,
+            c->kept ? " (the runs of the last time still serve: some were made again)" : "",
             error)));
     rc = tell(r, c, err);
     if (!rc) rc = say_pull(r, c, err);

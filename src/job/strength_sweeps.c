@@ -149,13 +149,16 @@ static void rows_with(struct answers *a, int input, double value) {
 static int answer(double q[3], struct answers *a, const struct strength_output *o, const char *id,
                   struct error *err) {
     static const double p[3] = {0.05, 0.5, 0.95};
-    int rc = body_controls_predict(a->controls, o->which, a->x, ROWS, a->mean, a->variance, err);
-    for (size_t i = 0; i < ROWS && !rc; i++) {
+    double normal[ROWS];
+    for (size_t i = 0; i < ROWS; i++) {
         struct num_random random; /* the same for all values of a sweep: they stay comparable */
         num_random_begin(&random, num_rows_seed(a->r->rows), num_hash(id), i);
-        a->mean[i] =
-            o->scale * (a->mean[i] + sqrt(fmax(a->variance[i], 0)) * num_random_normal(&random));
+        normal[i] = num_random_normal(&random);
     }
+    int rc =
+        body_controls_draw(a->controls, o->which, a->x, ROWS, normal, a->mean, a->variance, err);
+    for (size_t i = 0; i < ROWS && !rc; i++)
+        a->mean[i] *= o->scale;
     return rc ? rc : num_quantiles(a->mean, a->weight, ROWS, p, 3, q, err);
 }
 
