@@ -186,4 +186,5 @@ void tell_rows(struct tell_doc *doc, const struct tell_table *table) {
     b->table.columns = keep_list(doc, table->columns, table->n_columns);
     b->table.cells = keep_list(doc, table->cells, table->n_columns * table->n_rows);
     b->table.anchors = keep_list(doc, table->anchors, table->n_rows);
+    b->table.links = keep_list(doc, table->links, table->n_rows);
 }

@@ -27,6 +27,7 @@ struct tell_table {
     const char *const *cells;
     const char *const *anchors; /* [n_rows] ids of rows that can be pointed at; NULL: none */
     bool to_write;              /* rows are high enough to write in */
+    const char *const *links; /* [n_rows] where the first cell leads, in the same document; NULL */
 };
 
 /* One line of a why-chain. */

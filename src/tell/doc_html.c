@@ -231,9 +231,15 @@ static void table(struct show_out *out, const struct tell_table *t) {
         if (t->anchors) anchor(out, t->anchors[r]);
         show_out_text(out, ">");
         for (size_t c = 0; c < t->n_columns; c++) {
+            const char *link = c == 0 && t->links ? t->links[r] : NULL;
             show_out_text(out, "<td dir=\"auto\">");
+            if (link) {
+                show_out_text(out, "<a href=\"#");
+                show_out_xml(out, link);
+                show_out_text(out, "\">");
+            }
             show_out_xml(out, t->cells[r * t->n_columns + c]);
-            show_out_text(out, "</td>");
+            show_out_text(out, link ? "</a></td>" : "</td>");
         }
         show_out_text(out, "</tr>\n");
     }

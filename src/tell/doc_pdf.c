@@ -218,7 +218,8 @@ static double lines_of(const double *text, size_t rows, size_t n, const double *
                        double pad) {
     double sum = 0;
     for (size_t r = 0; r < rows; r++) {
-        /* A smooth stand-in for the fullest cell: two cells alike full must both be seen to gain. */
+        /* A smooth stand-in for the fullest cell: two cells alike full must both be seen to gain.
+         */
         double most = 1;
         for (size_t c = 0; c < n; c++) {
             double lines = text[r * n + c] / fmax(1, widths[c] - pad);

@@ -16,14 +16,17 @@ static void grow(struct grid *g) {
     size_t room = g->room ? 2 * g->room : 16;
     const char **cells = ARENA_NEW(g->arena, const char *, room * g->columns);
     const char **anchors = ARENA_NEW(g->arena, const char *, room);
-    if (!cells || !anchors) {
+    const char **links = ARENA_NEW(g->arena, const char *, room);
+    if (!cells || !anchors || !links) {
         g->failed = true;
         return;
     }
     if (g->rows) memcpy(cells, g->cells, g->rows * g->columns * sizeof *cells);
     if (g->rows) memcpy(anchors, g->anchors, g->rows * sizeof *anchors);
+    if (g->rows) memcpy(links, g->links, g->rows * sizeof *links);
     g->cells = cells;
     g->anchors = anchors;
+    g->links = links;
     g->room = room;
 }
 
@@ -56,6 +59,10 @@ void grid_anchor_whole(struct grid *g, const char *anchor) {
     if (!g->failed) g->anchors[g->rows] = anchor;
 }
 
+void grid_link(struct grid *g, const char *anchor) {
+    if (!g->failed) g->links[g->rows] = anchor;
+}
+
 /* Drops columns in which no cell says anything. */
 static void squeeze(struct grid *g) {
     size_t kept = 0, old = g->columns;
@@ -76,6 +83,7 @@ static void squeeze(struct grid *g) {
 void grid_end(struct grid *g, struct tell_doc *doc, const char *title) {
     if (g->failed || !g->rows) return;
     squeeze(g);
-    struct tell_table table = {title, g->columns, g->rows, g->heads, g->cells, g->anchors, false};
+    struct tell_table table = {title,    g->columns, g->rows, g->heads,
+                               g->cells, g->anchors, false,   g->links};
     tell_rows(doc, &table);
 }

@@ -10,7 +10,7 @@ struct grid {
     struct arena *arena;
     size_t columns, rows, room, filled; /* filled: cells of the row being made */
     const char *heads[GRID_COLUMNS];
-    const char **cells, **anchors;
+    const char **cells, **anchors, **links;
     bool failed;
 };
 
@@ -23,6 +23,8 @@ void grid_whole(struct grid *grid, long value); /* empty for FIELD_UNKNOWN */
 /* Anchor of the row whose first cell was just filled. */
 void grid_anchor(struct grid *grid, const char *kind, const char *id);
 void grid_anchor_whole(struct grid *grid, const char *anchor);
+/* Where the first cell of the row that was just filled leads. */
+void grid_link(struct grid *grid, const char *anchor);
 /* Puts the table into the document under its title; an empty table, and
  * columns in which no cell says anything, are left out. */
 void grid_end(struct grid *grid, struct tell_doc *doc, const char *title);

@@ -289,6 +289,7 @@ static void falls(struct tell_doc *doc, const struct tell_dossier *d) {
         if (count > 6) show_out_format(&list, " and %zu more", count - 6);
         if (count) {
             grid_text(&g, s->sentence);
+            grid_link(&g, tell_anchor(d, s));
             grid_text(&g, s->id);
             grid_text(&g, list.bytes ? arena_strdup(arena, list.bytes) : NULL);
             grid_whole(&g, (long)count);

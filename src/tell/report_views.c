@@ -33,6 +33,7 @@ static void say_short(struct grid *g, const struct tell_dossier *d, const char *
     if (!s || tell_is_private(d, s)) return;
     const char *number = statement_number(s, g->arena);
     grid_text(g, number && *number ? tell_leading_to(s->sentence, g->arena) : s->sentence);
+    grid_link(g, tell_anchor(d, s));
     grid_text(g, arena_printf(g->arena, "%s%s%s", number && *number ? number : "",
                               number && *number && s->state ? ", " : "",
                               number && *number && s->state ? s->state : ""));
