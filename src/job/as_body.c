@@ -64,6 +64,7 @@ static void put_lath(struct reading *r, const struct part *p, double x, double t
         .e = r->stuff->wood_e,
         .g = r->stuff->wood_g,
         .density = r->stuff->wood_density,
+        .gripped = p->holding == HOLDING_SEWN || p->holding == HOLDING_PEGGED ? INFINITY : 0,
     };
 }
 

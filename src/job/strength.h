@@ -81,6 +81,15 @@ void strength_fit_row(struct stage_run *r, json_t *table, const char *words,
 int strength_sweeps(struct stage_run *r, const struct strength_work *work,
                     const struct strength_inputs *in, json_t *fit, struct error *err);
 
+/* Rival makings beside the leading one: table "makings", when there are several. */
+int strength_makings(struct stage_run *r, const struct strength_work *work,
+                     const struct strength_inputs *in, struct error *err);
+
+/* In how many shapes it can stand, with their energies: table "shapes", statement
+ * "strength.equilibria". */
+int strength_branches(struct stage_run *r, const struct strength_work *work,
+                      const struct strength_inputs *in, struct error *err);
+
 /* The form of the leading making with the middle of each input: r->made.form. */
 int strength_form(struct stage_run *r, const struct strength_work *work,
                   const struct strength_inputs *in, struct error *err);
