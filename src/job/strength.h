@@ -77,7 +77,8 @@ void strength_fit_row(struct stage_run *r, json_t *table, const char *words,
                       const struct body_controls *controls);
 
 /* What controls the shape: laths, ties and stem swept, through one stand-in; tables and result
- * "sweeps": [{id, title, unit, values: [{value, outputs: {rise: [5 %, middle, 95 %], ...}}]}]. */
+ * "sweeps": [{id, title, unit, values: [{value, outputs: {rise: [5 %, middle, 95 %], ...}}]}];
+ * columns "sweep.lath_thickness.4.rise" ... of rise, edge lift and stiffness. */
 int strength_sweeps(struct stage_run *r, const struct strength_work *work,
                     const struct strength_inputs *in, json_t *fit, struct error *err);
 

@@ -128,21 +128,52 @@ struct answers {
     const struct body_controls *controls;
     double weight[ROWS];
     double *x, *mean, *variance, *all_weights; /* [ROWS][d], [ROWS], [ROWS], [rows] */
+    double *all_x, *all;                       /* [rows][d], [rows] */
 };
 
 static void rows_with(struct answers *a, int input, double value) {
-    size_t n = num_rows_count(a->r->rows);
+    size_t n = num_rows_count(a->r->rows), d = a->w->d;
+    for (size_t k = 0; k < d; k++) {
+        int q = a->w->active[k];
+        const double *v =
+            q < INPUTS && q != input ? num_rows_values(a->r->rows, a->in->col[q]) : NULL;
+        for (size_t row = 0; row < n; row++) {
+            double t = v ? v[row] : q == input ? value : a->w->plain[q];
+            a->all_x[row * d + k] = fmin(fmax(t, a->w->low[q]), a->w->high[q]);
+        }
+    }
     for (size_t i = 0; i < ROWS; i++) {
         size_t row = i * n / ROWS;
         a->weight[i] = a->all_weights[row];
-        for (size_t k = 0; k < a->w->d; k++) {
-            int q = a->w->active[k];
-            double t = q == input   ? value
-                       : q < INPUTS ? num_rows_values(a->r->rows, a->in->col[q])[row]
-                                    : a->w->plain[q];
-            a->x[i * a->w->d + k] = fmin(fmax(t, a->w->low[q]), a->w->high[q]);
-        }
+        memcpy(a->x + i * d, a->all_x + row * d, d * sizeof *a->x);
     }
+}
+
+/* The three answers people ask most after become columns over all rows: the stand-in's middle there
+ * with the errors drawn for the chosen rows, dealt out again and again. Others stay with those. */
+static bool as_column(const struct strength_output *o) {
+    return o->which == BODY_OUT_RISE || o->which == BODY_OUT_EDGE_LIFT ||
+           o->which == BODY_OUT_STIFFNESS;
+}
+
+static int put_column(struct answers *a, const struct strength_output *o, const char *id,
+                      double told, struct error *err) {
+    size_t n = num_rows_count(a->r->rows), col;
+    double error[ROWS];
+    int rc = body_controls_predict(a->controls, o->which, a->all_x, n, a->all, NULL, err);
+    if (rc) return rc;
+    bool share = o->which == BODY_OUT_STIFFNESS;
+    for (size_t i = 0; i < ROWS; i++) {
+        double middle = o->scale * a->all[i * n / ROWS];
+        error[i] = share ? a->mean[i] / middle : a->mean[i] - middle;
+    }
+    for (size_t i = 0; i < n; i++) {
+        double v = o->scale * a->all[i];
+        a->all[i] = share ? v * error[i % ROWS] : v + error[i % ROWS];
+    }
+    char name[96];
+    snprintf(name, sizeof name, "sweep.%s.%.4g.%s", id, told, o->id);
+    return num_rows_put(a->r->rows, name, a->in->col, INPUTS, a->all, &col, err);
 }
 
 /* Quantiles of one output with the stand-in's own error drawn in. */
@@ -184,6 +215,8 @@ static int one_value(struct answers *a, const struct swept *s, double told, json
     for (size_t k = 0; k < STRENGTH_OUTPUTS && !rc; k++) {
         double q[3];
         rc = answer(q, a, &strength_outputs[k], s->id, err);
+        if (!rc && as_column(&strength_outputs[k]))
+            rc = put_column(a, &strength_outputs[k], s->id, told, err);
         if (rc) break;
         json_array_append_new(cells, json_string(range(a->r, q)));
         json_object_set_new(outputs, strength_outputs[k].id,
@@ -252,9 +285,12 @@ int strength_sweeps(struct stage_run *r, const struct strength_work *work,
                         .x = ARENA_NEW(r->arena, double, ROWS *w.d),
                         .mean = ARENA_NEW(r->arena, double, ROWS),
                         .variance = ARENA_NEW(r->arena, double, ROWS),
-                        .all_weights = ARENA_NEW(r->arena, double, num_rows_count(r->rows))};
+                        .all_weights = ARENA_NEW(r->arena, double, num_rows_count(r->rows)),
+                        .all_x = ARENA_NEW(r->arena, double, num_rows_count(r->rows) * w.d),
+                        .all = ARENA_NEW(r->arena, double, num_rows_count(r->rows))};
     double *x = design(&w, r, in);
-    if (!x || !a.x || !a.mean || !a.variance || !a.all_weights) return fail_memory(err);
+    if (!x || !a.x || !a.mean || !a.variance || !a.all_weights || !a.all_x || !a.all)
+        return fail_memory(err);
     num_rows_weights(r->rows, a.all_weights);
     const char *active = "";
     for (size_t k = 0; k < w.d && active; k++)
