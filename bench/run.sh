@@ -45,6 +45,9 @@ for source in bench/bench_*.c; do
     esac
     echo
 done
+echo "== published shell problems"
+python3 bench/shell_cases.py "$build/relict"
+echo
 if command -v npm >/dev/null && command -v chromium >/dev/null; then
     echo "== the screens"
     (cd tests/browser && npm ci --silent --no-audit --no-fund)
