@@ -296,20 +296,38 @@ static int series_table(struct stage_run *r, const struct trial_log *book,
     return rc ? rc : rows ? 0 : fail_memory(err);
 }
 
+/* The statement of an earlier step that is read off this column as it stands; NULL: none. What a
+ * step turned into percent or another unit does not have the column's number: 1e-6 is rounding. */
+static const struct statement *said_of(const struct stage_run *r, const struct trial_change *c) {
+    for (size_t i = 0; i < statement_count(r->said); i++) {
+        const struct statement *s = statement_at(r->said, i);
+        if (!s->step || strcmp(s->step, "trials") == 0) continue;
+        if (strcmp(s->id, c->column) == 0) return s; /* of one reading: named like its column */
+        if (!s->column || strcmp(s->column, c->column) != 0) continue;
+        if (fabs(s->value.p50 - c->before50) <= 1e-6 * (1 + fabs(c->before50))) return s;
+    }
+    return NULL;
+}
+
 /* One number with the trials and without them: both stay on show. */
 static int state_change(struct stage_run *r, const struct trial_change *first,
-                        const struct trial_change *last, struct error *err) {
+                        const struct trial_change *last, json_t *moved, struct error *err) {
     struct statement s = statement_blank();
+    const struct statement *was = said_of(r, first);
     const char *words = trial_column_words(first->column, r->arena);
     size_t column = num_rows_find(r->rows, first->column);
     if (!words || column == NUM_NO_COLUMN) return words ? 0 : fail_memory(err);
     s.id = arena_printf(r->arena, "trials.with.%s", first->column);
     s.step = "trials";
-    s.about = "object";
-    s.quantity = words;
-    s.sentence = arena_printf(r->arena, "With the trials this is what is known of %s.", words);
-    s.unit = "";
-    s.footing = FOOTING_WORKED_OUT;
+    s.about = was ? was->about : "object";
+    s.quantity = was ? was->quantity : words;
+    s.sentence =
+        was ? arena_printf(r->arena, "With the trials: %s", or_empty(was->sentence))
+            : arena_printf(r->arena, "With the trials this is what is known of %s.", words);
+    s.unit = was ? was->unit : "";
+    s.state = was ? was->state : NULL;
+    s.footing = was && was->footing == FOOTING_GUESSED ? FOOTING_GUESSED : FOOTING_WORKED_OUT;
+    s.rival = was ? was->rival : NULL;
     s.standing = STANDING_MEASURED;
     s.value = remains_spread(r->rows, column);
     s.column = first->column;
@@ -324,13 +342,45 @@ static int state_change(struct stage_run *r, const struct trial_change *first,
     int rc = statement_link_add(&s, "trial", first->trial, "evidence", r->arena, err);
     if (!rc && strcmp(first->trial, last->trial) != 0)
         rc = statement_link_add(&s, "trial", last->trial, "evidence", r->arena, err);
-    return rc ? rc : statement_add(r->said, &s, err);
+    if (!rc && was) rc = statement_link_add(&s, "statement", was->id, "without", r->arena, err);
+    if (rc || !was) return rc ? rc : statement_add(r->said, &s, err);
+    json_array_append_new(
+        moved, json_pack("{s:s,s:s,s:s,s:s,s:s,s:s?,s:o,s:o}", "statement", was->id, "with", s.id,
+                         "step", was->step, "about", or_empty(was->about), "unit",
+                         or_empty(was->unit), "state", was->state, "before",
+                         field_encode(&spread_kind, &was->value), "after",
+                         field_encode(&spread_kind, &s.value)));
+    return statement_add(r->said, &s, err);
+}
+
+/* Every statement of the steps before that the trials moved, with and without them. */
+static int moved_table(struct stage_run *r, const json_t *moved, struct error *err) {
+    json_t *rows = stage_table(r, "moved", "Sizes, outline and strength with the trials",
+                               "step|about|what|unit|without the trials|with them|"
+                               "range left, percent|statement");
+    size_t i;
+    const json_t *m;
+    json_array_foreach(moved, i, m) {
+        const char *id = json_string_value(json_object_get(m, "statement"));
+        const struct statement *was = id ? statement_find(r->said, id) : NULL;
+        const char *with_id = json_string_value(json_object_get(m, "with"));
+        const struct statement *with = with_id ? statement_find(r->said, with_id) : NULL;
+        if (!was || !with) continue;
+        double width = was->value.p95 - was->value.p05, now = with->value.p95 - with->value.p05;
+        json_array_append_new(
+            rows, json_pack("[s,s,s,s,s,s,s,s]", was->step, or_empty(was->about),
+                            or_empty(was->quantity), or_empty(was->unit),
+                            stage_range(r, &was->value), stage_range(r, &with->value),
+                            width > 0 ? figure(r, 100 * now / width, "%.0f") : "", was->id));
+    }
+    return rows ? 0 : fail_memory(err);
 }
 
 static int change_table(struct stage_run *r, const struct trial_answers *out, struct error *err) {
     json_t *rows = stage_table(r, "changes", "What the trials changed",
                                "trial|number|without it|with it|range left, percent|column");
     const struct trial_change *c = out->changes.v;
+    json_t *moved = json_array();
     int rc = 0;
     for (size_t i = 0; rows && i < out->changes.n && !rc; i++) {
         const char *words = trial_column_words(c[i].column, r->arena);
@@ -347,17 +397,63 @@ static int change_table(struct stage_run *r, const struct trial_answers *out, st
             first++;
         while (strcmp(c[last - 1].column, c[i].column) != 0)
             last--;
-        if (first == i) rc = state_change(r, &c[first], &c[last - 1], err);
+        if (first == i) rc = state_change(r, &c[first], &c[last - 1], moved, err);
     }
+    if (!rc && rows && moved) rc = moved_table(r, moved, err);
+    json_object_set_new(r->result, "moved", moved);
     return rc ? rc : rows ? 0 : fail_memory(err);
+}
+
+/* Sizes of single readings, new and dry, as columns where a finished trial may have something to
+ * say of their drying. Readings of whole pieces are worked out in closed form before. */
+static int reading_columns(struct stage_run *r, struct texts *list, size_t room,
+                           struct error *err) {
+    const struct sizes *z = r->made.sizes;
+    for (size_t i = 0; z && i < z->measure_count && list->n < room; i++) {
+        const struct measure_size *s = &z->measures[i];
+        if (s->alteration < 0 || !s->piece || isnan(s->dry.p50)) continue;
+        size_t fresh, dry, factor;
+        const struct alteration *a = &z->alterations[s->alteration];
+        int rc = remains_dry_factor(&factor, &r->now->find, r->rows, s->piece, a->axis, r->arena,
+                                    err);
+        if (rc) return rc;
+        if (factor == NUM_NO_COLUMN || !trial_may_move(&r->now->trials[0], r->now->trial_count,
+                                                       r->rows, factor))
+            continue;
+        rc = remains_measure_columns(&fresh, &dry, z, &r->now->find, r->rows, s, r->arena, err);
+        if (rc) return rc;
+        list->v[list->n++] = num_rows_id(r->rows, dry);
+    }
+    return 0;
+}
+
+/* What trials are watched for: the open statements and whatever else earlier steps read off the
+ * possible originals, so that sizes, outline and strength are listed when a trial moves them. */
+static int watched_columns(struct texts *list, struct stage_run *r, struct texts open,
+                           struct error *err) {
+    size_t n = statement_count(r->said), columns = num_rows_columns(r->rows),
+           room = open.n + n + (r->made.sizes ? r->made.sizes->measure_count : 0);
+    *list = (struct texts){0, ARENA_NEW(r->arena, const char *, room)};
+    bool *taken = ARENA_NEW(r->arena, bool, columns);
+    if (!list->v || !taken) return fail_memory(err);
+    for (size_t i = 0; i < open.n + n; i++) {
+        const char *id = i < open.n ? open.v[i] : statement_at(r->said, i - open.n)->column;
+        size_t column = id ? num_rows_find(r->rows, id) : NUM_NO_COLUMN;
+        if (column == NUM_NO_COLUMN || taken[column]) continue;
+        taken[column] = true;
+        list->v[list->n++] = id;
+    }
+    return reading_columns(r, list, room, err);
 }
 
 static int answers(struct stage_run *r, struct texts watch, struct error *err) {
     const struct trial_log book = log_of(r->now);
-    const struct read_back_options options = {.watch = watch.v, .n_watch = watch.n};
     struct trial_answers out;
     if (book.n_trials == 0) return 0;
-    int rc = trial_read_back(&out, &book, r->rows, r->said, &options, r->arena, err);
+    int rc = watched_columns(&watch, r, watch, err);
+    if (rc) return rc;
+    const struct read_back_options options = {.watch = watch.v, .n_watch = watch.n};
+    rc = trial_read_back(&out, &book, r->rows, r->said, &options, r->arena, err);
     if (rc) return rc;
     json_object_set_new(r->result, "answers", list_json(&trial_answer_kind, &out.answers));
     json_object_set_new(r->result, "changes", list_json(&trial_change_kind, &out.changes));
@@ -379,4 +475,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : plan(r, about, err);
 }
 
-const struct stage stage_trials = {"trials", "Trials", 5, kinds, true, run};
+const struct stage stage_trials = {"trials", "Trials", 6, kinds, true, run};

@@ -201,6 +201,45 @@ int remains_factor(size_t *col, struct sizes *sizes, const struct find *find, st
     return rc;
 }
 
+static int keep_dry_source(struct model *m, size_t col, const struct alteration_prior *prior) {
+    if (m->dry_count < SIZES_MATERIALS)
+        m->dry[m->dry_count++] =
+            (struct dry_source){col, prior->fact, prior->source, prior->standing};
+    return 0;
+}
+
+/* around^0.8 along^0.2 open, as for what time did: so that a trial across the grain is heard by
+ * every size whose direction in the sheet nobody noted. */
+static double plane_dry(const double *row, void *ctx) {
+    const size_t *c = ctx;
+    return pow(row[c[0]], ALTERATION_PLANE_AROUND) * pow(row[c[1]], 1 - ALTERATION_PLANE_AROUND) *
+           row[c[2]];
+}
+
+/* Whether the prior is the mixture of around and along, and not a figure of somebody's own. */
+static bool is_mixture(struct model *m, const struct piece *p,
+                       const struct alteration_prior *prior) {
+    struct alteration_prior around, along;
+    double w = ALTERATION_PLANE_AROUND;
+    if (remains_dry_prior(&around, m->find, m->shelf, p, AXIS_AROUND, m->arena, NULL) ||
+        remains_dry_prior(&along, m->find, m->shelf, p, AXIS_ALONG, m->arena, NULL))
+        return false;
+    double mean = w * around.mean + (1 - w) * along.mean,
+           sd = hypot(hypot(w * around.sd, (1 - w) * along.sd), ALTERATION_PLANE_OPEN);
+    return fabs(mean - prior->mean) < 1e-9 && fabs(sd - prior->sd) < 1e-9;
+}
+
+static int plane_dry_factor(size_t *col, struct model *m, const struct piece *piece, const char *id,
+                            const char *material) {
+    char open[100];
+    size_t from[3];
+    snprintf(open, sizeof open, "dry_open.%s", material);
+    int rc = model_dry_factor(&from[0], m, piece, AXIS_AROUND);
+    if (!rc) rc = model_dry_factor(&from[1], m, piece, AXIS_ALONG);
+    if (!rc) rc = root_factor(&from[2], m->rows, open, 0, ALTERATION_PLANE_OPEN, m->err);
+    return rc ? rc : derive_product(col, m, id, from, 3, plane_dry);
+}
+
 int model_dry_factor(size_t *col, struct model *m, const struct piece *piece, enum axis axis) {
     const struct piece *p = material_piece(m->find, piece);
     char buffer[SIZES_WORD], id[100];
@@ -209,15 +248,19 @@ int model_dry_factor(size_t *col, struct model *m, const struct piece *piece, en
     const char *material = material_word(m, p, buffer, sizeof buffer);
     if (!*material) return 0;
     snprintf(id, sizeof id, "dry_factor.%s.%s", material, axis_words[axis]);
+    bool plane = axis == AXIS_PLANE && p->substance != SUBSTANCE_HIDE;
     *col = num_rows_find(m->rows, id);
-    if (*col != NUM_NO_COLUMN) return 0;
+    if (*col != NUM_NO_COLUMN && (!plane || num_rows_prior(m->rows, *col))) return 0;
+    if (*col != NUM_NO_COLUMN && m->dry_count) /* met before in this run: its function is joined */
+        for (size_t i = 0; i < m->dry_count; i++)
+            if (m->dry[i].col == *col) return 0;
     int rc = m->shelf ? 0 : stuff_shelf_new(&m->shelf, m->err);
     if (!rc) rc = remains_dry_prior(&prior, m->find, m->shelf, p, axis, m->arena, m->err);
-    if (!rc) rc = root_factor(col, m->rows, id, -prior.mean, prior.sd, m->err);
-    if (!rc && m->dry_count < SIZES_MATERIALS)
-        m->dry[m->dry_count++] =
-            (struct dry_source){*col, prior.fact, prior.source, prior.standing};
-    return rc;
+    if (!rc && plane && is_mixture(m, p, &prior))
+        rc = plane_dry_factor(col, m, piece, id, material);
+    else if (!rc)
+        rc = root_factor(col, m->rows, id, -prior.mean, prior.sd, m->err);
+    return rc ? rc : keep_dry_source(m, *col, &prior);
 }
 
 int remains_dry_factor(size_t *col, const struct find *find, struct num_rows *rows,

@@ -3,6 +3,7 @@
 #include "gather/describe.h"
 #include "num/mixed.h"
 #include "trial/expect.h"
+#include "trial/trial_words.h"
 
 #include <gsl/gsl_cdf.h>
 #include <math.h>
@@ -288,6 +289,42 @@ static void reading_predict(const double *row, double *out, void *ctx) {
     out[0] = 0.5 * erfc(-(r->value - h) / (r->sd * sqrt(2)));
 }
 
+/* Roots a column rests on, itself when it is one; no more than `most`. */
+static size_t roots_under(size_t *root, size_t n, size_t most, const struct num_rows *rows,
+                          size_t column) {
+    if (num_rows_prior(rows, column)) {
+        for (size_t i = 0; i < n; i++)
+            if (root[i] == column) return n;
+        if (n < most) root[n++] = column;
+        return n;
+    }
+    size_t from_n;
+    const size_t *from = num_rows_from(rows, column, &from_n);
+    for (size_t i = 0; i < from_n; i++)
+        n = roots_under(root, n, most, rows, from[i]);
+    return n;
+}
+
+/* Roots that are properties of the material by their name, where a trial names none itself. */
+static bool is_material(const char *id) {
+    static const char *const begins[] = {"dry_factor.", "bark.", "lath.", "wood.", "hide.", "bast."};
+    for (size_t i = 0; i < sizeof begins / sizeof begins[0]; i++)
+        if (strncmp(id, begins[i], strlen(begins[i])) == 0) return true;
+    return false;
+}
+
+static bool is_listed(const struct texts *list, const char *id) {
+    for (size_t i = 0; i < list->n; i++)
+        if (strcmp(list->v[i], id) == 0) return true;
+    return false;
+}
+
+static bool may_move(const struct trial *t, const char *id) {
+    if (is_listed(&t->material, id)) return true;
+    if (t->trace && *t->trace && is_listed(&t->history, id)) return true;
+    return t->material.n == 0 && is_material(id);
+}
+
 /* Columns the trial may move: its material roots, and history only through a trace. */
 static size_t movable(size_t *moves, size_t most, const struct trial *t,
                       const struct num_rows *rows) {
@@ -303,6 +340,16 @@ static size_t movable(size_t *moves, size_t most, const struct trial *t,
     return n;
 }
 
+/* The first root under the trial's column that it must not move; NULL: there is none. Weights act
+ * on whole rows: evidence on a number that also rests on history would move that history. */
+static const char *must_stay(const struct trial *t, const struct num_rows *rows, size_t column) {
+    enum { MOST = 64 };
+    size_t root[MOST], n = roots_under(root, 0, MOST, rows, column);
+    for (size_t i = 0; i < n; i++)
+        if (!may_move(t, num_rows_id(rows, root[i]))) return num_rows_id(rows, root[i]);
+    return NULL;
+}
+
 enum { MOST_MOVES = 32 };
 
 static int put_in(struct trial_answer *a, const struct trial *t, struct reading *r,
@@ -314,6 +361,7 @@ static int put_in(struct trial_answer *a, const struct trial *t, struct reading 
     if (!moves || !reads || !id || !content) return fail_memory(err);
     reads[0] = r->column;
     size_t n = movable(moves, MOST_MOVES, t, rows);
+    if (t->material.n == 0) n = roots_under(moves, n, MOST_MOVES, rows, r->column);
     struct num_evidence e = {.id = id,
                              .key = num_hash(content),
                              .log_like = reading_log_like,
@@ -454,7 +502,8 @@ static int answer(struct trial_answer *a, const struct trial *t, const struct tr
     a->reading_sd =
         t->outcome == OUTCOME_FAILED ? NAN : reading_error(a, t, i.spread / scale, &guessed);
     size_t column = rows && t->column ? num_rows_find(rows, t->column) : NUM_NO_COLUMN;
-    if (column != NUM_NO_COLUMN) {
+    const char *stays = column != NUM_NO_COLUMN ? must_stay(t, rows, column) : NULL;
+    if (column != NUM_NO_COLUMN && !stays) {
         struct reading *r = ARENA_NEW(arena, struct reading, 1);
         if (!r) return fail_memory(err);
         *r = (struct reading){column, i.mean, a->reading_sd * scale,
@@ -467,6 +516,15 @@ static int answer(struct trial_answer *a, const struct trial *t, const struct tr
         if (rc) return rc;
     }
     a->say = sentences(a, t, f, guessed, arena);
+    if (a->say && stays) {
+        const char *words = trial_column_words(stays, arena);
+        a->say = words ? arena_printf(arena,
+                                      "%s The possible originals did not take it: what it measures "
+                                      "also rests on %s, which is history. Name that as history "
+                                      "together with the trace on the find that it compares with.",
+                                      a->say, words)
+                       : NULL;
+    }
     return a->say ? 0 : fail_memory(err);
 }
 
@@ -486,13 +544,39 @@ static int look(struct watched *w, size_t n, const struct num_rows *rows) {
     return 0;
 }
 
-static int list_changes(struct trial_answers *out, const char *trial, struct watched *w,
+/* Whether two columns share a root. */
+static bool share_a_root(const struct num_rows *rows, const size_t *root, size_t n, size_t column) {
+    enum { MOST = 64 };
+    size_t other[MOST], m = roots_under(other, 0, MOST, rows, column);
+    for (size_t i = 0; i < m; i++)
+        for (size_t k = 0; k < n; k++)
+            if (other[i] == root[k]) return true;
+    return false;
+}
+
+bool trial_may_move(const struct trial *trials, size_t n, const struct num_rows *rows,
+                    size_t column) {
+    enum { MOST = 64 };
+    for (size_t i = 0; i < n; i++) {
+        size_t own = trials[i].column ? num_rows_find(rows, trials[i].column) : NUM_NO_COLUMN;
+        if (own == NUM_NO_COLUMN) continue;
+        size_t root[MOST], m = roots_under(root, 0, MOST, rows, own);
+        if (share_a_root(rows, root, m, column)) return true;
+    }
+    return false;
+}
+
+static int list_changes(struct trial_answers *out, const struct trial *t, struct watched *w,
                         const struct read_back_options *o, const struct num_rows *rows,
                         size_t most) {
+    enum { MOST = 64 };
     struct trial_change *c = out->changes.v;
+    size_t root[MOST], n = roots_under(root, 0, MOST, rows, num_rows_find(rows, t->column));
     for (size_t i = 0; i < o->n_watch; i++) {
         if (w[i].column == NUM_NO_COLUMN || out->changes.n == most) continue;
+        if (!share_a_root(rows, root, n, w[i].column)) continue;
         struct watched now = w[i];
+        if (num_rows_stale(rows, w[i].column)) continue; /* told apart: it has to be run again */
         if (look(&now, 1, rows)) return ERR_MEMORY;
         double width = w[i].q[2] - w[i].q[0], after = now.q[2] - now.q[0];
         /* three times the Monte Carlo error of the ends: less is no change */
@@ -500,7 +584,7 @@ static int list_changes(struct trial_answers *out, const char *trial, struct wat
                                  num_rows_quantile_error(rows, w[i].column, 0.95));
         if (fmax(fabs(after - width), fabs(now.q[1] - w[i].q[1])) <= noise) continue;
         c[out->changes.n++] =
-            (struct trial_change){trial,     o->watch[i], w[i].q[0],
+            (struct trial_change){t->id,     o->watch[i], w[i].q[0],
                                   w[i].q[1], w[i].q[2],   now.q[0],
                                   now.q[1],  now.q[2],    width > 0 ? after / width : NAN};
         w[i] = now;
@@ -551,7 +635,7 @@ int trial_read_back(struct trial_answers *out, const struct trial_log *book, str
         int rc = answer(&a[i], t, book, rows, options, arena, err);
         if (rc) return rc;
         out->answers.n++;
-        if (rows && a[i].went_in == 1 && list_changes(out, t->id, w, options, rows, most))
+        if (rows && a[i].went_in == 1 && list_changes(out, t, w, options, rows, most))
             return fail_memory(err);
         if (said && a[i].strips && (rc = state_it(said, &a[i], t, arena, err))) return rc;
     }

@@ -73,6 +73,10 @@ struct read_back_options {
     bool insist; /* use what was held out */
 };
 
+/* Whether one of the trials foretells its outcome by a column that shares a root with `column`. */
+bool trial_may_move(const struct trial *trials, size_t n, const struct num_rows *rows,
+                    size_t column);
+
 /* Reads all trials back. rows and said may be NULL: then nothing is conditioned, nothing stated.
  * Contexts of row functions live in `arena`, which must outlive the rows. A trial that cannot be
  * read says so in its answer and stops nobody. */
