@@ -344,12 +344,12 @@ static int state_change(struct stage_run *r, const struct trial_change *first,
         rc = statement_link_add(&s, "trial", last->trial, "evidence", r->arena, err);
     if (!rc && was) rc = statement_link_add(&s, "statement", was->id, "without", r->arena, err);
     if (rc || !was) return rc ? rc : statement_add(r->said, &s, err);
-    json_array_append_new(
-        moved, json_pack("{s:s,s:s,s:s,s:s,s:s,s:s?,s:o,s:o}", "statement", was->id, "with", s.id,
-                         "step", was->step, "about", or_empty(was->about), "unit",
-                         or_empty(was->unit), "state", was->state, "before",
-                         field_encode(&spread_kind, &was->value), "after",
-                         field_encode(&spread_kind, &s.value)));
+    json_array_append_new(moved,
+                          json_pack("{s:s,s:s,s:s,s:s,s:s,s:s?,s:o,s:o}", "statement", was->id,
+                                    "with", s.id, "step", was->step, "about", or_empty(was->about),
+                                    "unit", or_empty(was->unit), "state", was->state, "before",
+                                    field_encode(&spread_kind, &was->value), "after",
+                                    field_encode(&spread_kind, &s.value)));
     return statement_add(r->said, &s, err);
 }
 
@@ -414,11 +414,11 @@ static int reading_columns(struct stage_run *r, struct texts *list, size_t room,
         if (s->alteration < 0 || !s->piece || isnan(s->dry.p50)) continue;
         size_t fresh, dry, factor;
         const struct alteration *a = &z->alterations[s->alteration];
-        int rc = remains_dry_factor(&factor, &r->now->find, r->rows, s->piece, a->axis, r->arena,
-                                    err);
+        int rc =
+            remains_dry_factor(&factor, &r->now->find, r->rows, s->piece, a->axis, r->arena, err);
         if (rc) return rc;
-        if (factor == NUM_NO_COLUMN || !trial_may_move(&r->now->trials[0], r->now->trial_count,
-                                                       r->rows, factor))
+        if (factor == NUM_NO_COLUMN ||
+            !trial_may_move(&r->now->trials[0], r->now->trial_count, r->rows, factor))
             continue;
         rc = remains_measure_columns(&fresh, &dry, z, &r->now->find, r->rows, s, r->arena, err);
         if (rc) return rc;

@@ -126,9 +126,107 @@ static int classes(struct work *k, struct num_information *out, struct error *er
     return 0;
 }
 
-int num_information(struct num_information *out, const struct num_information_task *t,
-                    struct error *err) {
-    memset(out, 0, sizeof *out);
+/* ---- several questions of one trial ---------------------------------------------------------- */
+
+/* Gains of one imagined outcome about each question: the likelihoods of the rows are the same for
+ * all of them (common random numbers) and so are worked out once. half[outer][questions][3]. */
+struct many {
+    struct work *work;
+    size_t questions;
+    const size_t *const *of; /* [questions][n] class of each row */
+    double *like;            /* [chunks][n] */
+    double *half;
+};
+
+/* ln of the mean likelihood over the rows of one class (of all when `of` is NULL), even, odd and
+ * all: like[i] is w exp(l - top). */
+static void class_means(double out[3], const struct many *m, const double *like, const size_t *of,
+                        size_t me, double top) {
+    const struct work *k = m->work;
+    double sum[2] = {0, 0}, w[2] = {0, 0};
+    for (size_t i = 0; i < k->n; i++) {
+        if (i == me || (of && of[i] != of[me])) continue;
+        sum[i & 1] += like[i];
+        w[i & 1] += k->w[i];
+    }
+    out[0] = top + log((sum[0] + sum[1]) / (w[0] + w[1]));
+    out[1] = top + log(sum[0] / w[0]);
+    out[2] = top + log(sum[1] / w[1]);
+}
+
+static void many_outcomes(size_t begin, size_t end, size_t index, void *context) {
+    struct many *m = context;
+    struct work *k = m->work;
+    const struct num_information_task *t = k->t;
+    double *like = m->like + index * k->n;
+    for (size_t o = begin; o < end; o++) {
+        size_t me = k->row[o];
+        struct num_random r;
+        num_random_begin(&r, t->seed, num_hash("information"), o);
+        double y[64], top = -INFINITY, all[3], same[3];
+        for (size_t j = 0; j < t->m; j++)
+            y[j] = t->predict[me * t->m + j] + t->sd[j] * num_random_normal(&r);
+        for (size_t i = 0; i < k->n; i++) {
+            double l = 0;
+            for (size_t j = 0; j < t->m; j++) {
+                double z = (y[j] - t->predict[i * t->m + j]) / t->sd[j];
+                l -= 0.5 * z * z;
+            }
+            like[i] = l;
+            if (i != me && k->w[i] > 0 && l > top) top = l;
+        }
+        for (size_t i = 0; i < k->n; i++)
+            like[i] = k->w[i] > 0 ? k->w[i] * exp(like[i] - top) : 0;
+        class_means(all, m, like, NULL, me, top);
+        for (size_t q = 0; q < m->questions; q++) {
+            class_means(same, m, like, m->of[q], me, top);
+            for (int h = 0; h < 3; h++)
+                m->half[(o * m->questions + q) * 3 + (size_t)h] = same[h] - all[h];
+        }
+    }
+}
+
+static void gather_gain(struct num_information *out, const double *half, size_t outer, size_t step,
+                        size_t n) {
+    double sum = 0, squares = 0, halves = 0, used = 0;
+    for (size_t o = 0; o < outer; o++) {
+        const double *h = half + o * step * 3;
+        double whole = h[0], part = (h[1] + h[2]) / 2;
+        if (!isfinite(whole) || !isfinite(part)) continue; /* no neighbour at all: told by used */
+        double corrected = 2 * whole - part;               /* bias c/M: 2 I(M) - I(M/2) */
+        sum += corrected;
+        squares += corrected * corrected;
+        out->raw += whole;
+        halves += part;
+        used++;
+    }
+    out->outer = (size_t)used;
+    out->inner = n - 1;
+    out->raw /= used;
+    out->gain = sum / used;
+    out->bias = halves / used - out->raw;
+    out->error = sqrt(fmax(0, squares / used - out->gain * out->gain) / used);
+}
+
+/* Rows that the imagined outcomes come from, in proportion to their weight. */
+static void outcome_rows(size_t *row, struct work *k) {
+    double total = 0, below = 0;
+    size_t o = 0, n = k->n;
+    for (size_t i = 0; i < n; i++)
+        total += k->t->weight ? k->t->weight[i] : 1;
+    for (size_t i = 0; i < n; i++)
+        k->w[i] = (k->t->weight ? k->t->weight[i] : 1) / total;
+    for (size_t i = 0; i < n; i++) {
+        below += k->w[i];
+        while (o < k->outer && ((double)o + 0.5) / (double)k->outer <= below + 1e-12)
+            row[o++] = i;
+    }
+    while (o < k->outer)
+        row[o++] = n - 1;
+    k->row = row;
+}
+
+static int task_check(const struct num_information_task *t, struct error *err) {
     if (t->n < LEAST_ROWS || t->m == 0 || t->m > 64)
         return fail(err, ERR_RANGE, "Use 100 rows or more and 1 to 64 readings.",
                     "%zu rows, %zu readings.", t->n, t->m);
@@ -136,50 +234,71 @@ int num_information(struct num_information *out, const struct num_information_ta
         if (!(t->sd[j] > 0))
             return fail(err, ERR_RANGE, "Give each reading an error above 0.",
                         "Reading %zu has the error %g.", j + 1, t->sd[j]);
+    return 0;
+}
+
+int num_information_many(struct num_information *out, const struct num_information_task *task,
+                         const double *const *question, size_t questions, struct error *err) {
+    memset(out, 0, questions * sizeof *out);
+    int rc = task_check(task, err);
+    if (rc || questions == 0) return rc;
+    struct work k = {.t = task, .n = task->n, .outer = task->outer ? task->outer : OUTER};
+    size_t chunks = (k.outer + CHUNK - 1) / CHUNK;
+    size_t *row = MEM_NEW(size_t, k.outer), *of = MEM_NEW(size_t, questions * k.n);
+    const size_t **each = MEM_NEW(const size_t *, questions);
+    struct many m = {.work = &k, .questions = questions, .of = each};
+    m.like = MEM_NEW(double, chunks *k.n);
+    m.half = MEM_NEW(double, 3 * k.outer * questions);
+    k.w = MEM_NEW(double, k.n);
+    if (!row || !of || !each || !m.like || !m.half || !k.w) rc = fail_memory(err);
+    if (!rc) outcome_rows(row, &k);
+    for (size_t q = 0; q < questions && !rc; q++) {
+        struct num_information_task one = *task;
+        one.question = question[q];
+        struct work of_one = k;
+        of_one.t = &one;
+        of_one.of = of + q * k.n;
+        of_one.classes = 0;
+        each[q] = of_one.of;
+        rc = classes(&of_one, &out[q], err);
+    }
+    if (!rc) {
+        parallel_for(k.outer, CHUNK, many_outcomes, &m);
+        for (size_t q = 0; q < questions && !rc; q++) {
+            gather_gain(&out[q], m.half + 3 * q, k.outer, questions, k.n);
+            if (!out[q].outer)
+                rc = fail(err, ERR_SOLVE, "Use more rows, or a wider error.",
+                          "The rows are too few for readings as sharp as these.");
+        }
+    }
+    mem_free(row);
+    mem_free(of);
+    mem_free(each);
+    mem_free(m.like);
+    mem_free(m.half);
+    mem_free(k.w);
+    return rc;
+}
+
+int num_information(struct num_information *out, const struct num_information_task *t,
+                    struct error *err) {
+    memset(out, 0, sizeof *out);
+    int rc = task_check(t, err);
+    if (rc) return rc;
     struct work k = {.t = t, .n = t->n, .outer = t->outer ? t->outer : OUTER};
     size_t *row = MEM_NEW(size_t, k.outer);
     k.of = MEM_NEW(size_t, t->n);
     k.w = MEM_NEW(double, t->n);
     k.half = MEM_NEW(double, 3 * k.outer);
-    int rc = row && k.of && k.w && k.half ? 0 : fail_memory(err);
+    rc = row && k.of && k.w && k.half ? 0 : fail_memory(err);
     if (!rc) {
-        double total = 0, below = 0;
-        for (size_t i = 0; i < t->n; i++)
-            total += t->weight ? t->weight[i] : 1;
-        for (size_t i = 0; i < t->n; i++)
-            k.w[i] = (t->weight ? t->weight[i] : 1) / total;
-        size_t o = 0; /* outcomes stand for rows in proportion to their weight */
-        for (size_t i = 0; i < t->n; i++) {
-            below += k.w[i];
-            while (o < k.outer && ((double)o + 0.5) / (double)k.outer <= below + 1e-12)
-                row[o++] = i;
-        }
-        while (o < k.outer)
-            row[o++] = t->n - 1;
-        k.row = row;
+        outcome_rows(row, &k);
         rc = classes(&k, out, err);
     }
     if (!rc) {
-        double sum = 0, squares = 0, halves = 0, used = 0;
         parallel_for(k.outer, CHUNK, outcomes, &k);
-        for (size_t o = 0; o < k.outer; o++) {
-            double whole = k.half[o * 3], half = (k.half[o * 3 + 1] + k.half[o * 3 + 2]) / 2;
-            if (!isfinite(whole) || !isfinite(half))
-                continue;                        /* no neighbour at all: told by used */
-            double corrected = 2 * whole - half; /* bias c/M: 2 I(M) - I(M/2) */
-            sum += corrected;
-            squares += corrected * corrected;
-            out->raw += whole;
-            halves += half;
-            used++;
-        }
-        out->outer = (size_t)used;
-        out->inner = t->n - 1;
-        out->raw /= used;
-        out->gain = sum / used;
-        out->bias = halves / used - out->raw;
-        out->error = sqrt(fmax(0, squares / used - out->gain * out->gain) / used);
-        if (!(used > 0))
+        gather_gain(out, k.half, k.outer, 1, t->n);
+        if (!out->outer)
             rc = fail(err, ERR_SOLVE, "Use more rows, or a wider error.",
                       "The rows are too few for readings as sharp as these.");
     }

@@ -42,4 +42,9 @@ struct num_information_task {
 int num_information(struct num_information *out, const struct num_information_task *task,
                     struct error *err);
 
+/* The same about several questions at once, question[questions][n]; task->question is not read.
+ * Likelihoods are worked out once for all: cost outer * n * (m + questions). out[questions]. */
+int num_information_many(struct num_information *out, const struct num_information_task *task,
+                         const double *const *question, size_t questions, struct error *err);
+
 #endif

@@ -94,6 +94,44 @@ int trial_expect(struct expect_info *out, const double *outcome, const double *s
     return ask(out, y, s, w, n, sd, err);
 }
 
+int trial_expect_each(struct expect_info *out, const struct expect_question *question, size_t n_q,
+                      const double *outcome, const double *weight, size_t n, double sd,
+                      struct arena *arena, struct error *err) {
+    const double **class = ARENA_NEW(arena, const double *, n_q);
+    size_t *whole = ARENA_NEW(arena, size_t, n_q), shared = 0, rows = n;
+    struct num_information *info = ARENA_NEW(arena, struct num_information, n_q);
+    double *y, *t, *w;
+    if (!class || !whole || !info || clean(&y, &t, &w, &rows, outcome, NULL, weight, arena))
+        return fail_memory(err);
+    for (size_t q = 0; q < n_q; q++) {
+        size_t m = n;
+        double *own_y, *own_w, *s;
+        if (clean(&own_y, &t, &own_w, &m, outcome, question[q].statement, weight, arena))
+            return fail_memory(err);
+        if (m != rows) { /* rows without this statement: a table of its own */
+            int rc = trial_expect(&out[q], outcome, question[q].statement, weight, n, sd,
+                                  question[q].rival, arena, err);
+            if (rc) return rc;
+            continue;
+        }
+        s = ARENA_NEW(arena, double, m);
+        if (!s || slice(s, t, w, m, question[q].rival, arena)) return fail_memory(err);
+        class[shared] = s;
+        whole[shared++] = q;
+    }
+    if (shared == 0) return 0;
+    if (!(sd > 0) || rows < 100) /* told as for one */
+        return trial_expect(out, outcome, question[0].statement, weight, n, sd, question[0].rival,
+                            arena, err);
+    struct num_information_task task = {
+        .predict = y, .sd = &sd, .weight = w, .n = rows, .m = 1, .outer = EXPECT_OUTER, .seed = 1};
+    int rc = num_information_many(info, &task, class, shared, err);
+    for (size_t k = 0; k < shared && !rc; k++)
+        out[whole[k]] = (struct expect_info){fmax(0, info[k].gain), info[k].raw, info[k].bias,
+                                             info[k].error, info[k].inner};
+    return rc;
+}
+
 int trial_expect_all(struct expect_info *out, const double *outcome, const double *weight, size_t n,
                      double sd, struct arena *arena, struct error *err) {
     *out = (struct expect_info){0};

@@ -30,6 +30,15 @@ int trial_expect(struct expect_info *out, const double *outcome, const double *s
                  const double *weight, size_t n, double sd, bool rival, struct arena *arena,
                  struct error *err);
 
+/* The same about several statements of one trial; what they share is worked out once. out[n_q]. */
+struct expect_question {
+    const double *statement; /* [n] */
+    bool rival;
+};
+int trial_expect_each(struct expect_info *out, const struct expect_question *question, size_t n_q,
+                      const double *outcome, const double *weight, size_t n, double sd,
+                      struct arena *arena, struct error *err);
+
 /* Information about everything at once: h(y) - h(error). No statement can gain more. */
 int trial_expect_all(struct expect_info *out, const double *outcome, const double *weight, size_t n,
                      double sd, struct arena *arena, struct error *err);

@@ -307,7 +307,8 @@ static size_t roots_under(size_t *root, size_t n, size_t most, const struct num_
 
 /* Roots that are properties of the material by their name, where a trial names none itself. */
 static bool is_material(const char *id) {
-    static const char *const begins[] = {"dry_factor.", "bark.", "lath.", "wood.", "hide.", "bast."};
+    static const char *const begins[] = {"dry_factor.", "bark.", "lath.",
+                                         "wood.",       "hide.", "bast."};
     for (size_t i = 0; i < sizeof begins / sizeof begins[0]; i++)
         if (strncmp(id, begins[i], strlen(begins[i])) == 0) return true;
     return false;

@@ -372,14 +372,21 @@ static int tell_statements(struct trial_plan *out, struct planner *p, struct ran
         int rc = trial_expect_all(&info, y, p->weight, rows, p->sd[k], p->arena, err);
         if (rc) return rc;
         rank[k].everything = info.nats;
-        double best = -1;
+        struct expect_question *asked = ARENA_NEW(p->arena, struct expect_question, c->about.n);
+        struct expect_info *each = ARENA_NEW(p->arena, struct expect_info, c->about.n);
+        if (!asked || !each) return fail_memory(err);
         for (size_t a = 0; a < c->about.n; a++) {
             size_t col = num_rows_find(p->rows, c->about.v[a]);
             const struct num_dist *prior = num_rows_prior(p->rows, col);
-            bool rival = prior && num_dist_is_discrete(prior);
-            rc = trial_expect(&info, y, num_rows_values(p->rows, col), p->weight, rows, p->sd[k],
-                              rival, p->arena, err);
-            if (rc) return rc;
+            asked[a] = (struct expect_question){num_rows_values(p->rows, col),
+                                                prior && num_dist_is_discrete(prior)};
+        }
+        rc =
+            trial_expect_each(each, asked, c->about.n, y, p->weight, rows, p->sd[k], p->arena, err);
+        if (rc) return rc;
+        double best = -1;
+        for (size_t a = 0; a < c->about.n; a++) {
+            info = each[a];
             t[out->taught.n++] = (struct taught){c->id,      c->about.v[a], info.nats,
                                                  info.error, info.bias,     exp(-info.nats)};
             if (info.nats > best) {

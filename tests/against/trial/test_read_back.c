@@ -174,6 +174,64 @@ static void material_moves_as_normal_theory_says(void **state) {
     arena_free(a);
 }
 
+static double times_history(const double *row, void *ctx) {
+    const size_t *c = ctx;
+    return row[c[0]] * row[c[1]];
+}
+
+/* A number that rests on material and history alike: not used while no trace is named, for weights
+ * act on whole rows; used with the trace; what rests on the material moves with it. */
+static void history_moves_only_through_a_trace(void **state) {
+    (void)state;
+    check_from(CHECK_EXACT, "independence: evidence on one factor leaves the other");
+    struct arena *a = arena_new();
+    struct num_dist prior = num_dist_normal(0.08, 0.02), other = num_dist_normal(1, 0.3);
+    for (int with_trace = 0; with_trace < 2; with_trace++) {
+        struct num_rows *rows;
+        size_t c[2], size;
+        check_ok(num_rows_new(&rows, 2048, 7, &err), &err);
+        check_ok(num_rows_root(rows, "shrink", &prior, &c[0], &err), &err);
+        check_ok(num_rows_root(rows, "history", &other, &c[1], &err), &err);
+        check_ok(num_rows_derive(rows, "size", c, 2, times_history, c, &size, &err), &err);
+        struct trial t = blank_trial("T1", OUTCOME_SHRINK_AROUND);
+        const char *material[] = {"shrink"}, *history[] = {"history"}, *watch[] = {"size"};
+        t.material = (struct texts){1, material};
+        t.history = (struct texts){1, history};
+        t.trace = with_trace ? "the same dents as on a piece" : NULL;
+        t.column = "size";
+        t.tree_spread = 0.8;
+        t.noise = 0.3;
+        t.modern_ancient = 0.5;
+        struct trial_piece p[5];
+        struct trial_reading r[5];
+        static const char *const five[] = {"a", "b", "c", "d", "e"};
+        struct trial_log book = {&t, 1, p, story(p, r, five), r, 5};
+        struct read_back_options o = {watch, 1, false};
+        struct trial_answers out;
+        check_ok(trial_read_back(&out, &book, rows, NULL, &o, a, &err), &err);
+        const struct trial_answer *ans = out.answers.v;
+        assert_int_equal(ans->went_in, with_trace);
+        assert_int_equal(out.changes.n, with_trace);
+        if (!with_trace) {
+            check_near(num_rows_mean(rows, c[1]), 1, 1e-3);
+            assert_non_null(strstr(ans->say, "which is history"));
+        }
+        /* a trial of the material alone moves the size that rests on it, and no history */
+        if (!with_trace) {
+            t.id = "T2";
+            t.column = "shrink";
+            for (int i = 0; i < 5; i++)
+                p[i].trial = "T2";
+            check_ok(trial_read_back(&out, &book, rows, NULL, &o, a, &err), &err);
+            assert_int_equal(out.changes.n, 1);
+            assert_string_equal(((const struct trial_change *)out.changes.v)->column, "size");
+            check_near(num_rows_mean(rows, c[1]), 1, 0.03);
+        }
+        num_rows_free(rows);
+    }
+    arena_free(a);
+}
+
 static void drying_of_a_published_curve(void **state) {
     (void)state;
     check_from(CHECK_SECOND, "drying ratios made for this project, fitted by an outside program");
@@ -217,6 +275,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(story_6),
                                        cmocka_unit_test(three_of_five_laths_cracked),
                                        cmocka_unit_test(material_moves_as_normal_theory_says),
+                                       cmocka_unit_test(history_moves_only_through_a_trace),
                                        cmocka_unit_test(drying_of_a_published_curve)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -156,6 +156,21 @@ static void test_question(void **state) {
     check_near(info.gain, want, 4 * info.error);
     check_near(info.most, log(2), 1e-12);
     assert_true(info.gain < info.most);
+    /* several questions at once: the same numbers as one by one */
+    double *five = calloc(N, sizeof *five);
+    for (int i = 0; i < N; i++)
+        five[i] = i * 5 / N;
+    const double *both[] = {q, five};
+    struct num_information many[2], alone;
+    check_ok(num_information_many(many, &t, both, 2, &err), &err);
+    check_near(many[0].gain, info.gain, 1e-10);
+    check_near(many[0].bias, info.bias, 1e-10);
+    check_near(many[0].error, info.error, 1e-10);
+    t.question = five;
+    check_ok(num_information(&alone, &t, &err), &err);
+    check_near(many[1].gain, alone.gain, 1e-10);
+    check_near(many[1].most, alone.most, 1e-12);
+    free(five);
     free(x);
     free(q);
 }
