@@ -169,4 +169,4 @@ static int run(struct stage_run *r, struct error *err) {
     return tables(r, all, err);
 }
 
-const struct stage stage_making = {"making", "Making", 3, kinds, false, run};
+const struct stage stage_making = {"making", "Making", 4, kinds, false, run};

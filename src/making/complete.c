@@ -4,6 +4,8 @@
 
 #include <float.h>
 #include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 enum { MOST_PARTS = 256 };
@@ -211,6 +213,22 @@ static bool lath_span(struct builder *b, double x, double *low, double *high) {
     return *low < *high;
 }
 
+/* A lath found whole is taken for the middle one, where the sheet is widest; broken ones belong to
+ * some lath, and nobody knows to which. The others are completed by the rule alone. */
+static void take_lath_pieces(struct builder *b, struct part *p, long i, long n) {
+    const struct find *f = b->basis->find;
+    for (size_t k = 0; k < f->piece_count; k++) {
+        const struct piece *q = &f->pieces[k];
+        if (!q->part || !strstr(q->part, "lath") || q->same_as || q->substance == SUBSTANCE_TRACE)
+            continue;
+        if (!p->taxon) p->taxon = q->taxon;
+        if (p->substance == FIELD_UNKNOWN) p->substance = q->substance;
+        const struct measure *m = find_measure_of(f, q->id, QUANTITY_LENGTH);
+        bool whole = m && measure_is_complete(m) && m->end_kinds.n;
+        if (whole && i == (n - 1) / 2) builder_text(b, &p->pieces, q->id);
+    }
+}
+
 /* Laths lie across at even spacing about the middle, cut to the outline less one inset. */
 static void add_laths(struct builder *b) {
     const struct measure *spaced = reading(b, "lath spacing", QUANTITY_PITCH);
@@ -248,7 +266,7 @@ static void add_laths(struct builder *b) {
         double x = ((double)i - (double)(n - 1) / 2) * spacing;
         if (!lath_span(b, x, &low, &high)) continue;
         struct part *p = add_part(b, PART_LATH, id, name);
-        take_pieces(b, p, "lath");
+        take_lath_pieces(b, p, i, n);
         p->width = take(b, p, "lath", "width", 25);
         p->thickness = take(b, p, "lath", "thickness", 3.5);
         p->length = high - low - 2 * inset;
@@ -261,7 +279,10 @@ static void add_laths(struct builder *b) {
         builder_text(b, &p->statements, "making.lath.count");
         builder_text(b, &p->statements, "making.lath.spacing");
         builder_text(b, &p->statements, "making.lath.inset");
-        p->rule = "across, at even spacing about the middle; length by the outline less the inset";
+        p->rule = p->pieces.n
+                      ? "the lath found whole, laid where the sheet is widest"
+                      : "completed: across, at even spacing about the middle; length by the "
+                        "outline less the inset; broken pieces may be of it";
         p->rival = "laths stitched to one face";
     }
 }
@@ -421,11 +442,29 @@ static void add_pegs(struct builder *b) {
     p->rival = "one peg only";
 }
 
+/* A piece whose note has this word; NULL. */
+static const struct piece *noted(struct builder *b, const char *part, const char *word) {
+    const struct find *f = b->basis->find;
+    for (size_t i = 0; i < f->piece_count; i++) {
+        const struct piece *q = &f->pieces[i];
+        if (q->part && q->note && strstr(q->part, part) && strstr(q->note, word)) return q;
+    }
+    return NULL;
+}
+
+/* The area a part of paint covers, as a statement. */
+static void say_area(struct builder *b, struct part *p, const char *id, double area,
+                     const char *rule, const char *rests_on) {
+    builder_say(b, id, "The paint covers this area.", "mm²", area, FOOTING_GUESSED, rule,
+                "patches only where they were found", rests_on);
+    builder_text(b, &p->statements, id);
+}
+
 /* A band parallel to the rim, if patches of colour lie at one distance from the edge. */
-static void add_paint(struct builder *b) {
-    if (!has_part(b, "pigment") && !has_part(b, "paint")) return;
+static void add_band(struct builder *b) {
     const struct measure *away = reading(b, "pigment", QUANTITY_EDGE_DISTANCE), *wide = NULL;
     if (away) wide = find_measure_of(b->basis->find, away->piece, QUANTITY_WIDTH);
+    if (!wide) wide = reading(b, "pigment", QUANTITY_WIDTH);
     struct part *p = add_part(b, PART_PAINT, "paint", "the painted band");
     take_pieces(b, p, "pigment");
     p->edge_distance = away ? away->value : 25;
@@ -438,15 +477,65 @@ static void add_paint(struct builder *b) {
     p->length = b->perimeter * (inward > 0 ? inward : 0);
     p->rule = "a band all round, parallel to the rim, through the patches that survive";
     p->rival = "patches only where they were found";
-    p->colour = "white";
-    for (size_t i = 0; i < b->basis->find->piece_count; i++) {
-        const struct piece *q = &b->basis->find->pieces[i];
-        if (q->note && q->part && strstr(q->part, "pigment") && strstr(q->note, "red band"))
-            p->colour = "red";
-    }
+    p->colour = noted(b, "pigment", "red band") ? "red" : "white";
     builder_say(b, "making.paint.band", "A painted band runs all round, this far from the edge.",
                 "mm", p->edge_distance, FOOTING_GUESSED, p->rule, p->rival, away ? away->id : NULL);
     builder_text(b, &p->statements, "making.paint.band");
+    say_area(b, p, "making.paint.area", p->length * p->width,
+             "length of the band's middle line times its width", wide ? wide->id : NULL);
+}
+
+/* The number before a word, "black dots 4 mm across; 15 mm apart": 4 before "mm across", 15 before
+ * "mm apart". NAN when there is none. */
+static double number_before(const char *text, const char *word) {
+    const char *at = text ? strstr(text, word) : NULL;
+    if (!at) return NAN;
+    while (at > text && at[-1] == ' ')
+        at--;
+    const char *end = at;
+    while (at > text && ((at[-1] >= '0' && at[-1] <= '9') || at[-1] == '.'))
+        at--;
+    return at < end ? strtod(at, NULL) : NAN;
+}
+
+/* A row of dots all round, when a piece shows dots with their size and spacing. The row's distance
+ * from the edge is seldom known: beside the band, then. */
+static void add_dots(struct builder *b) {
+    const struct piece *q = noted(b, "", "dots");
+    double across = q ? number_before(q->note, "mm across") : NAN,
+           apart = q ? number_before(q->note, "mm apart") : NAN;
+    if (!(across > 0) || !(apart > across)) return;
+    double band = 0;
+    for (const struct part *p = NULL; (p = makings_part(b->out, b->making, PART_PAINT, p)) != NULL;)
+        band = fmax(band, p->edge_distance + p->width);
+    struct part *p = add_part(b, PART_PAINT, "dots", "the painted dots");
+    builder_text(b, &p->pieces, q->id);
+    p->edge_distance = band + apart / 2;
+    p->points = inside_edge(b, p->edge_distance + across / 2);
+    for (size_t i = 0; i < p->points.n; i++) {
+        const double *a = p->points.v + 2 * i, *c = p->points.v + 2 * ((i + 1) % p->points.n);
+        p->length = (i ? p->length : 0) + hypot(c[0] - a[0], c[1] - a[1]);
+    }
+    p->width = p->diameter = across;
+    p->pitch = apart;
+    p->count = isnan(p->length) ? FIELD_UNKNOWN : lround(p->length / apart);
+    p->coats = 1;
+    p->side = SIDE_OUTER;
+    p->footing = FOOTING_GUESSED;
+    p->colour = strstr(q->note, "black") ? "black" : strstr(q->note, "red") ? "red" : NULL;
+    p->rule = "one row all round inside the band, at the spacing of the dots that survive";
+    p->rival = "dots only where they were found, or a field of them";
+    double each = M_PI * across * across / 4;
+    builder_say(b, "making.dots.count", "So many dots go round.", "", (double)p->count,
+                FOOTING_GUESSED, p->rule, p->rival, "outline.perimeter");
+    builder_text(b, &p->statements, "making.dots.count");
+    say_area(b, p, "making.dots.area", (double)p->count * each,
+             "number of dots times the area of one", "making.dots.count");
+}
+
+static void add_paint(struct builder *b) {
+    if (has_part(b, "pigment") || has_part(b, "paint")) add_band(b);
+    add_dots(b);
 }
 
 /* ---- the whole ------------------------------------------------------------------------------ */

@@ -17,6 +17,10 @@ void shape_form_ready(struct shape_form *f) {
     f->sin_turn = sin(f->turn);
     f->log_a = log(f->a);
     f->log_b = log(f->b);
+    f->leans = false;
+    for (int i = 0; i < 4; i++)
+        f->leans |= f->lean[i] != 0;
+    if (f->family == SHAPE_WAVY || f->family == SHAPE_FREE) f->leans = false;
     if (f->family == SHAPE_POINTED) {
         f->arc_radius = (f->a * f->a + f->b * f->b) / (2 * f->b);
         f->arc_shift = f->arc_radius - f->b;
@@ -36,6 +40,14 @@ void shape_form_ready(struct shape_form *f) {
     } else
         f->nx = 0, f->ny = 1;
     f->nc = f->nx * f->cx[0] + f->ny * f->cy[0] + q1;
+}
+
+/* ln of what the lean multiplies the radius by in the direction (c, s); its slope in phi. */
+static double lean_of(const struct shape_form *f, double c, double s, double *slope) {
+    double c2 = c * c - s * s, s2 = 2 * c * s, c3 = c2 * c - s2 * s, s3 = s2 * c + c2 * s,
+           c4 = c2 * c2 - s2 * s2, s4 = 2 * c2 * s2;
+    *slope = 3 * (f->lean[1] * c3 - f->lean[0] * s3) + 4 * (f->lean[3] * c4 - f->lean[2] * s4);
+    return f->lean[0] * c3 + f->lean[1] * s3 + f->lean[2] * c4 + f->lean[3] * s4;
 }
 
 /* Signed distance to the hull of four circles: a convex body is the cut of its half-planes, so the
@@ -61,15 +73,20 @@ static double hull_distance(const struct shape_form *f, double x, double y, doub
     return best;
 }
 
-static double pointed_distance(const struct shape_form *f, double x, double y) {
-    double ax = fabs(x), ay = fabs(y) + f->arc_shift;
+static double pointed_distance(const struct shape_form *f, double x, double y, double *gx,
+                               double *gy) {
+    double ax = fabs(x), ay = fabs(y) + f->arc_shift, l;
     /* Beyond the tip the nearest point is the tip itself. */
-    if (ax * f->arc_shift > f->a * ay) return hypot(ax - f->a, y);
-    return length(ax, ay) - f->arc_radius;
+    bool tip = ax * f->arc_shift > f->a * ay;
+    if (tip) ax -= f->a, ay = fabs(y);
+    l = length(ax, ay);
+    if (gx)
+        *gx = l > 0 ? copysign(ax / l, tip ? ax * x : x) : 1, *gy = l > 0 ? copysign(ay / l, y) : 0;
+    return tip ? l : l - f->arc_radius;
 }
 
-/* r and d ln r/dphi at the direction (x, y). */
-static double polar_radius(const struct shape_form *f, double x, double y, double *slope) {
+/* r and d ln r/dphi at the direction (x, y), without the lean. */
+static double plain_radius(const struct shape_form *f, double x, double y, double *slope) {
     double rho = length(x, y);
     if (f->family == SHAPE_SUPERELLIPSE) {
         double lx = log(fabs(x)) - f->log_a, ly = log(fabs(y)) - f->log_b, n = f->exponent;
@@ -101,6 +118,15 @@ static double polar_radius(const struct shape_form *f, double x, double y, doubl
     return r * exp(value);
 }
 
+static double polar_radius(const struct shape_form *f, double x, double y, double *slope) {
+    double r = plain_radius(f, x, y, slope), rho, more;
+    if (!f->leans) return r;
+    rho = length(x, y);
+    r *= exp(lean_of(f, x / rho, y / rho, &more));
+    *slope += more;
+    return r;
+}
+
 static int is_exact(const struct shape_form *f) {
     return f->family == SHAPE_POINTED || f->family == SHAPE_ROUNDED || f->family == SHAPE_STADIUM ||
            f->family == SHAPE_TAPER;
@@ -121,8 +147,14 @@ static double near_distance(const struct shape_form *f, double x, double y, doub
 }
 
 static double own_offset(const struct shape_form *f, double x, double y) {
-    if (f->family == SHAPE_POINTED) return pointed_distance(f, x, y);
-    if (is_exact(f)) return hull_distance(f, x, y, NULL, NULL);
+    if (is_exact(f)) {
+        double gx, gy, slope, rho;
+        double d = f->family == SHAPE_POINTED ? pointed_distance(f, x, y, &gx, &gy)
+                                              : hull_distance(f, x, y, &gx, &gy);
+        if (!f->leans || !((rho = length(x, y)) > 0)) return d;
+        /* The edge moves by r(e^lean - 1) along the ray, r n = rho n - d near it. */
+        return d - expm1(lean_of(f, x / rho, y / rho, &slope)) * (x * gx + y * gy - d);
+    }
     double nx, ny, d = near_distance(f, x, y, &nx, &ny);
     /* Beyond a quarter of the half-width the first-order foot may lie across the shape. */
     if (fabs(d) < SHAPE_NEAR || fabs(d) > f->b / 4) return d;
@@ -149,15 +181,10 @@ double shape_form_offset(const struct shape_form *f, struct plane_point p) {
     return own_offset(f, x, y);
 }
 
-double shape_form_radius(const struct shape_form *f, double phi) {
-    double c = cos(phi), s = sin(phi);
+static double exact_radius(const struct shape_form *f, double c, double s) {
     if (f->family == SHAPE_POINTED) {
         double e = f->arc_shift, k = e * fabs(s);
         return -k + sqrt(k * k - e * e + f->arc_radius * f->arc_radius);
-    }
-    if (!is_exact(f)) {
-        double slope;
-        return polar_radius(f, c, s, &slope);
     }
     /* The distance is convex along the ray, so Newton from outside closes in from one side. */
     double r = hypot(f->a, f->b), gx, gy;
@@ -169,18 +196,36 @@ double shape_form_radius(const struct shape_form *f, double phi) {
     return r;
 }
 
+double shape_form_radius(const struct shape_form *f, double phi) {
+    double c = cos(phi), s = sin(phi), slope;
+    if (!is_exact(f)) return polar_radius(f, c, s, &slope);
+    double r = exact_radius(f, c, s);
+    return f->leans ? r * exp(lean_of(f, c, s, &slope)) : r;
+}
+
+/* Adds the lean to radius and normal of a form without it. */
+static double lean_normal(const struct shape_form *f, double r, double c, double s, double *nx,
+                          double *ny) {
+    double more, out = *nx * c + *ny * s, side = *ny * c - *nx * s;
+    if (!f->leans) return r;
+    r *= exp(lean_of(f, c, s, &more));
+    double slope = -side / out + more, w = sqrt(1 + slope * slope); /* slope: d ln r/dphi */
+    *nx = (c + slope * s) / w, *ny = (s - slope * c) / w;
+    return r;
+}
+
 double shape_form_normal(const struct shape_form *f, double phi, double *nx, double *ny) {
     double c = cos(phi), s = sin(phi), slope;
     if (f->family == SHAPE_POINTED) {
-        double r = shape_form_radius(f, phi), x = r * c, y = fabs(r * s) + f->arc_shift;
+        double r = exact_radius(f, c, s), x = r * c, y = fabs(r * s) + f->arc_shift;
         double l = hypot(x, y);
         *nx = x / l, *ny = copysign(y / l, s);
-        return r;
+        return lean_normal(f, r, c, s, nx, ny);
     }
     if (is_exact(f)) {
-        double r = shape_form_radius(f, phi);
+        double r = exact_radius(f, c, s);
         hull_distance(f, r * c, r * s, nx, ny);
-        return r;
+        return lean_normal(f, r, c, s, nx, ny);
     }
     double r = polar_radius(f, c, s, &slope), w = sqrt(1 + slope * slope);
     *nx = (c + slope * s) / w, *ny = (s - slope * c) / w;
@@ -243,8 +288,32 @@ double shape_form_distance(const struct shape_form *f, struct plane_point p,
 
 enum { STEPS = 512 };
 
+/* Corners of a leaning form: enough for 1e-4 of its area and perimeter. */
+enum { CORNERS = 256 };
+
+static double corners_of(const struct shape_form *f, struct plane_point *ring) {
+    struct plane_point unit[CORNERS];
+    double at[CORNERS + 1];
+    for (int i = 0; i < CORNERS; i++)
+        unit[i] = (struct plane_point){cos(2 * M_PI * i / CORNERS), sin(2 * M_PI * i / CORNERS)};
+    shape_form_quick_ring(f, ring, at, unit, CORNERS);
+    return at[CORNERS];
+}
+
+static double leaning_area(const struct shape_form *f) {
+    struct plane_point ring[CORNERS];
+    double sum = 0;
+    corners_of(f, ring);
+    for (int i = 0; i < CORNERS; i++) {
+        struct plane_point p = ring[i], q = ring[(i + 1) % CORNERS];
+        sum += p.x * q.y - p.y * q.x;
+    }
+    return sum / 2;
+}
+
 double shape_form_area(const struct shape_form *f) {
     double a = f->a, b = f->b;
+    if (f->leans) return leaning_area(f);
     switch (f->family) {
     case SHAPE_ELLIPSE:
         return M_PI * a * b;
@@ -272,6 +341,8 @@ double shape_form_area(const struct shape_form *f) {
 
 double shape_form_perimeter(const struct shape_form *f) {
     double a = f->a, b = f->b;
+    struct plane_point corner[CORNERS];
+    if (f->leans) return corners_of(f, corner);
     switch (f->family) {
     case SHAPE_ELLIPSE: { /* 4 a E(k), k² = 1 - b²/a² for the longer half-axis */
         double m = fmax(a, b), k = fmin(a, b) / m;
@@ -354,6 +425,12 @@ void shape_form_quick_ring(const struct shape_form *f, struct plane_point *ring,
             r = polar_radius(f, c, s, &slope);
         ring[i] = (struct plane_point){r * c, r * s};
     }
+    if (f->leans && is_exact(f))
+        for (size_t i = 0; i < n; i++) {
+            double rho = length(ring[i].x, ring[i].y);
+            double k = exp(lean_of(f, ring[i].x / rho, ring[i].y / rho, &slope));
+            ring[i].x *= k, ring[i].y *= k;
+        }
     at[0] = 0;
     for (size_t i = 0; i < n; i++) {
         struct plane_point p = ring[i], q = ring[i + 1 < n ? i + 1 : 0];
@@ -384,7 +461,8 @@ double shape_form_walk(const struct shape_form *f, struct plane_point *ring, siz
 }
 
 void shape_form_size(const struct shape_form *f, double *along, double *across, double *turn) {
-    if (f->family != SHAPE_FREE && f->family != SHAPE_WAVY && f->family != SHAPE_TAPER) {
+    if (!f->leans && f->family != SHAPE_FREE && f->family != SHAPE_WAVY &&
+        f->family != SHAPE_TAPER) {
         *along = 2 * fmax(f->a, f->b), *across = 2 * fmin(f->a, f->b);
         if (turn) *turn = f->a >= f->b ? f->turn : f->turn + M_PI / 2;
         return;

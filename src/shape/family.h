@@ -13,6 +13,9 @@
  * corner1; end at -x half-width taper*b, corner radius corner2 wavy, free    the ellipse times
  * exp(sum of cosines; and sines), orders 3 to 7
  *
+ * A form of the first six families may lean away from its curve by long waves (lean[], orders 3 and
+ * 4); it then has no axes of its own, and distances near it are of first order in the lean.
+ *
  * Distances are positive outside, mm. Pure; no allocation; any number of threads.
  */
 #ifndef RELICT_SHAPE_FAMILY_H
@@ -20,6 +23,7 @@
 
 #include "plane/point.h"
 
+#include <stdbool.h>
 #include <stddef.h>
 
 enum shape_family {
@@ -49,12 +53,16 @@ struct shape_form {
     double taper;              /* taper: half-width at -x over that at +x, (0, 1] */
     double even[SHAPE_ORDERS]; /* wavy, free: coefficients of cos k phi, k = 3..7 */
     double odd[SHAPE_ORDERS];  /* free: of sin k phi */
+    double
+        lean[4]; /* all but wavy and free: r times exp(lean[0] cos 3phi + lean[1] sin 3phi +
+                    lean[2] cos 4phi + lean[3] sin 4phi): how the object strays from its family */
     /* Worked out by shape_form_ready. */
     double cos_turn, sin_turn;
     double arc_radius, arc_shift; /* pointed */
     double cx[2], cy[2], cr[2];   /* taper and rounded: the two circles above the axis */
     double nx, ny, nc;            /* their common tangent: nx x + ny y = nc */
     double log_a, log_b;
+    bool leans; /* some lean[] is not 0 */
 };
 
 /* Works out what the other functions need. Call after every change. */

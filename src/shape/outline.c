@@ -159,6 +159,9 @@ static const struct field option_fields[] = {
     OPTION(row_wave_sd, "Spread of it", "", "0.5", 0.01, 2, "Of its logarithm."),
     OPTION(roughness, "Freedom of the free outlines", "", "0.7", 0.01, 5,
            "Order k strays by this times k^-1.7."),
+    OPTION(lean, "Straying from its family", "", "0", 0, 1,
+           "Share of the radius; median. 0: the object was of its family exactly."),
+    OPTION(lean_sd, "Spread of it", "", "1", 0.01, 3, "Of its logarithm."),
     {.name = "outliers",
      .label = "Allow for slips",
      .type = FIELD_FLAG,
@@ -184,7 +187,9 @@ struct shape_outline_options shape_outline_options_default(void) {
                                           .wave_length_sd = 0.21,
                                           .row_wave = 1.5,
                                           .row_wave_sd = 0.5,
-                                          .roughness = 0.7};
+                                          .roughness = 0.7,
+                                          .lean = 0,
+                                          .lean_sd = 1};
 }
 
 /* ---- checking one reading -------------------------------------------------------------------- */
@@ -430,7 +435,7 @@ static int compile(struct shape_outline_model *m, struct reading *r, const struc
     m->needs_ring |= w == SHAPE_LOOSE || w == SHAPE_RISE || w == SHAPE_STRAIGHT ||
                      w == SHAPE_CORNER || w == SHAPE_CHORD;
     m->needs_size |= w == SHAPE_LENGTH || w == SHAPE_WIDTH || w == SHAPE_LATH || w == SHAPE_MIDLINE;
-    m->needs_ring |= m->needs_size; /* free forms are measured on it */
+    m->needs_ring |= m->needs_size || w == SHAPE_INSIDE; /* forms without axes: measured on it */
     m->needs_tightest |= w == SHAPE_CORNER;
     m->needs_area |= w == SHAPE_INSIDE;
     m->placed |= w == SHAPE_EDGE || w == SHAPE_STITCHES || w == SHAPE_INSIDE ||
@@ -606,7 +611,8 @@ int shape_outline_condition(struct shape_outline_model *m, struct num_rows *rows
     if (!all) return fail_memory(err);
     size_t most = 0; /* shape columns that some family uses */
     for (size_t i = 0; i < m->n_families; i++)
-        if (outline_shapes_used(m->family[i]) > most) most = outline_shapes_used(m->family[i]);
+        if (outline_shapes_used(m, m->family[i]) > most)
+            most = outline_shapes_used(m, m->family[i]);
     for (size_t i = 0; i < ROOTS; i++) {
         if (m->column[i] == NUM_NO_COLUMN) continue;
         all[n_reads++] = m->column[i];

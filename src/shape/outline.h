@@ -78,6 +78,7 @@ struct shape_outline_options {
     double wave_length, wave_length_sd; /* mm, log: how far a wave reaches along the edge */
     double row_wave, row_wave_sd;       /* mm, log: waviness of stitch rows */
     double roughness;                   /* Fourier: sd of order k is roughness k^-1.7 */
+    double lean, lean_sd;               /* straying from the family, share of the radius, log */
     int outliers;                       /* 1: Student t, 4 degrees, in place of the normal */
     unsigned families;                  /* bit of each family to be tried; 0: all */
     const char *prefix;                 /* of column names; NULL: "outline" */

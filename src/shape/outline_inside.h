@@ -73,7 +73,7 @@ struct outline_numbers {
 bool outline_two_axes(enum shape_family family);
 
 /* How many of s[] the family uses. */
-size_t outline_shapes_used(enum shape_family family);
+size_t outline_shapes_used(const struct shape_outline_model *m, enum shape_family family);
 
 /* The form, ready, at its place; then what the model needs of it. */
 void outline_form_set(struct outline_view *v, const struct shape_outline_model *m,

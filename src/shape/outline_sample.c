@@ -160,7 +160,7 @@ static const size_t angle_dims[] = {
     [LAID_NOWHERE] = 0, [LAID_FREE] = 0, [LAID_ONE] = 1, [LAID_PAIR] = 2};
 
 static size_t dims_of(const struct sampler *s, enum shape_family family) {
-    return place_dims[s->laying] + 3 + (s->m->has_rows ? 1 : 0) + outline_shapes_used(family);
+    return place_dims[s->laying] + 3 + (s->m->has_rows ? 1 : 0) + outline_shapes_used(s->m, family);
 }
 
 /* Numbers of the form; its size is 1 when it will follow from the place. */
@@ -175,7 +175,7 @@ static void numbers_of(struct outline_numbers *q, const struct sampler *s, const
     q->reach = o->wave_length * exp(o->wave_length_sd * z[2]);
     z += 3;
     if (s->m->has_rows) q->row_wave = o->row_wave * exp(o->row_wave_sd * *z++);
-    for (size_t i = 0; i < outline_shapes_used(s->family); i++)
+    for (size_t i = 0; i < outline_shapes_used(s->m, s->family); i++)
         q->s[i] = z[i];
 }
 
@@ -639,7 +639,7 @@ static double root_value(const struct sampler *s, const struct draw *t,
         return q->row_wave;
     default: {
         size_t k = (size_t)which - ROOT_SHAPE;
-        return k < outline_shapes_used(s->family) ? q->s[k] : old;
+        return k < outline_shapes_used(s->m, s->family) ? q->s[k] : old;
     }
     }
 }

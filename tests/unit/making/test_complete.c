@@ -152,6 +152,46 @@ static void rival_forms_share_the_proposal(void **state) {
     arena_free(a);
 }
 
+/* A whole lath is taken for the middle one; the others are completed and name no piece. Areas: a
+ * band is length times width; dots are their number times the area of one. */
+static void laths_and_paint(void **state) {
+    (void)state;
+    struct arena *a = arena_new();
+    struct piece pieces[] = {piece("A", "cross lath"), piece("B", "cross lath"),
+                             piece("C", "bark sheet"), piece("P", "pigment patch")};
+    pieces[2].note = "black dots 4 mm across; 15 mm apart";
+    long ends[2] = {END_WHOLE, END_WHOLE};
+    struct measure m[2];
+    for (int i = 0; i < 2; i++)
+        field_unknown(&measure_kind, &m[i]);
+    m[0].id = "A.length", m[0].piece = "A", m[0].quantity = QUANTITY_LENGTH, m[0].value = 280;
+    m[0].end_kinds = (struct ints){2, ends};
+    m[1].id = "P.width", m[1].piece = "P", m[1].quantity = QUANTITY_WIDTH, m[1].value = 8;
+    struct find find = {.pieces = pieces, .piece_count = 4, .measures = m, .measure_count = 2};
+    struct statement_set *said = statement_set_new(a);
+    put(said, "lath.count", 5);
+    struct making_basis basis = {&find, said, {4, 2, rectangle}, NAN};
+    struct makings all;
+    struct error err = {0};
+    check_ok(making_complete(&all, &basis, a, &err), &err);
+    int k = 0;
+    for (const struct part *p = NULL; (p = makings_part(&all, "proposed", PART_LATH, p)); k++) {
+        assert_int_equal(p->pieces.n, k == 2 ? 1 : 0);
+        if (k == 2) assert_string_equal(p->pieces.v[0], "A");
+    }
+    assert_int_equal(k, 5);
+    const struct part *band = makings_part(&all, "proposed", PART_PAINT, NULL),
+                      *dots = makings_part(&all, "proposed", PART_PAINT, band);
+    check_rel(statement_find(said, "making.paint.area")->value.p50, band->length * 8, 1e-12);
+    /* A row parallel to a rectangle's sides, d inside: perimeter less 8 d. */
+    check_near(dots->length, 1600 - 8 * (dots->edge_distance + 2), 1e-6);
+    assert_int_equal(dots->count, lround(dots->length / 15));
+    check_rel(statement_find(said, "making.dots.area")->value.p50, (double)dots->count * M_PI * 4,
+              1e-12);
+    assert_string_equal(dots->colour, "black");
+    arena_free(a);
+}
+
 static void no_outline_no_making(void **state) {
     (void)state;
     struct arena *a = arena_new();
@@ -183,9 +223,11 @@ static void parts_go_in_and_out_as_json(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_rectangle_with_five_laths), cmocka_unit_test(crossings_order_the_work),
-        cmocka_unit_test(rival_forms_share_the_proposal), cmocka_unit_test(no_outline_no_making),
-        cmocka_unit_test(parts_go_in_and_out_as_json)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(a_rectangle_with_five_laths),
+                                       cmocka_unit_test(crossings_order_the_work),
+                                       cmocka_unit_test(rival_forms_share_the_proposal),
+                                       cmocka_unit_test(laths_and_paint),
+                                       cmocka_unit_test(no_outline_no_making),
+                                       cmocka_unit_test(parts_go_in_and_out_as_json)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
