@@ -513,49 +513,92 @@ static int make_runs(struct crowd **out, struct crowd *now, struct error *err) {
 
 /* ---- columns -------------------------------------------------------------------------------- */
 
-/* One answer after one thing done, over all possible originals: a stand-in in the inputs; what
- * they do not explain (layers, diffusion and creep of each draw) is in its nugget. The same
- * normal number serves all days of a row, so that days stay comparable. */
+/* The solved draws' answers after one thing done, and a stand-in for their order. */
+struct ordered {
+    size_t m;
+    double x[MOST * INPUTS], y[MOST], floor;
+    struct num_emulator *e; /* NULL: too few draws, or all alike */
+};
+
+static int order_draws(struct ordered *o, const struct crowd *c, size_t k, int q, double *worst,
+                       struct error *err) {
+    *o = (struct ordered){0};
+    double low = INFINITY, high = -INFINITY;
+    for (size_t i = 0; i < c->n; i++) {
+        if (!solved(c, i)) continue;
+        memcpy(o->x + o->m * INPUTS, c->x[i], sizeof c->x[i]);
+        o->y[o->m] = c->look[i][k][q] + c->moved[k][q];
+        low = fmin(low, o->y[o->m]);
+        high = fmax(high, o->y[o->m++]);
+    }
+    if (high - low <= 1e-7 * (fabs(low) + fabs(high)) + 1e-12 || o->m < INPUTS + 4) return 0;
+    const struct num_emulator_options options = {
+        .trend = o->m >= 3 * INPUTS ? NUM_TREND_LINEAR : NUM_TREND_CONSTANT, .most_steps = 40};
+    struct num_emulator_check check;
+    int rc = num_emulator_fit(&o->e, o->x, o->y, o->m, INPUTS, &options, err);
+    if (rc) return rc;
+    num_emulator_found(o->e, NULL, NULL, &o->floor, NULL);
+    num_emulator_check(o->e, &check);
+    if (q == LOOK_RISE) *worst = fmax(*worst, check.rms);
+    o->floor += c->scatter[k][q] * c->scatter[k][q];
+    return 0;
+}
+
+static int up(const void *a, const void *b) {
+    const double *p = a, *q = b;
+    return (*p > *q) - (*p < *q);
+}
+
+/* Scores: the stand-in's middle and a draw of all it does not explain. The same normal number
+ * serves all days of a row, so that days stay comparable. */
+static int scores(double *z, double *variance, const struct ordered *o, const struct stage_run *r,
+                  const double *x, size_t n, size_t of, int q, struct error *err) {
+    int rc = o->e ? num_emulator_predict_many(o->e, x, n, z, variance, err) : 0;
+    for (size_t i = 0; i < n && !rc; i++) {
+        struct num_random random;
+        num_random_begin(&random, num_rows_seed(r->rows), num_hash(looks[q].id), of + i);
+        double normal = num_random_normal(&random);
+        z[i] = o->e ? z[i] + sqrt(fmax(variance[i], 0) + o->floor) * normal : normal;
+    }
+    return rc;
+}
+
+enum { AGAIN = 32 };
+
+/* One answer over all possible originals: the stand-in says where a row stands among the draws, the
+ * draws say what stands there (quantile mapping), so that no answer leaves what the runs gave: a
+ * normal error would put moisture below zero. */
 static int column(struct crowd *c, size_t k, int q, const double *all, double *worst,
                   struct error *err) {
     struct stage_run *r = (struct stage_run *)c->p->r;
-    size_t n = num_rows_count(r->rows), m = 0;
-    double x[MOST * INPUTS], y[MOST], low = INFINITY, high = -INFINITY, floor = 0;
-    double *mean = ARENA_NEW(r->arena, double, n), *variance = ARENA_NEW(r->arena, double, n);
-    if (!mean || !variance) return fail_memory(err);
-    for (size_t i = 0; i < c->n; i++) {
-        if (!solved(c, i)) continue;
-        memcpy(x + m * INPUTS, c->x[i], sizeof c->x[i]);
-        y[m] = c->look[i][k][q] + c->moved[k][q];
-        low = fmin(low, y[m]);
-        high = fmax(high, y[m++]);
-    }
-    int rc = 0;
-    if (high - low <= 1e-7 * (fabs(low) + fabs(high)) + 1e-12) {
-        for (size_t i = 0; i < n; i++)
-            mean[i] = (low + high) / 2;
-    } else {
-        struct num_emulator *e = NULL;
-        struct num_emulator_check check;
-        const struct num_emulator_options o = {.trend = NUM_TREND_LINEAR, .most_steps = 40};
-        rc = num_emulator_fit(&e, x, y, m, INPUTS, &o, err);
-        if (!rc) num_emulator_found(e, NULL, NULL, &floor, NULL);
-        if (!rc) num_emulator_check(e, &check);
-        if (!rc) rc = num_emulator_predict_many(e, all, n, mean, variance, err);
-        if (!rc && q == LOOK_RISE) *worst = fmax(*worst, check.rms);
-        num_emulator_free(e);
-    }
-    floor += c->scatter[k][q] * c->scatter[k][q];
+    size_t n = num_rows_count(r->rows);
+    struct ordered o;
+    double *z = ARENA_NEW(r->arena, double, n), *variance = ARENA_NEW(r->arena, double, n),
+           *known = ARENA_NEW(r->arena, double, MOST *AGAIN);
+    int rc = z && variance && known ? order_draws(&o, c, k, q, worst, err) : fail_memory(err);
+    if (rc) return rc;
+    for (size_t i = 0; i < AGAIN && !rc; i++)
+        rc = scores(known + i * o.m, variance, &o, r, o.x, o.m, n + i * o.m, q, err);
+    if (!rc) rc = scores(z, variance, &o, r, all, n, 0, q, err);
+    qsort(known, o.m * AGAIN, sizeof *known, up);
+    qsort(o.y, o.m, sizeof *o.y, up);
     for (size_t i = 0; i < n && !rc; i++) {
-        struct num_random random;
-        num_random_begin(&random, num_rows_seed(r->rows), num_hash(looks[q].id), i);
-        mean[i] += sqrt(fmax(variance[i] + floor, 0)) * num_random_normal(&random);
-        if (q == LOOK_MOISTURE || q == LOOK_EDGE_LIFT || q == LOOK_PULL) mean[i] = fmax(mean[i], 0);
-        mean[i] *= looks[q].scale;
+        size_t lo = 0, hi = o.m * AGAIN;
+        while (lo < hi) {
+            size_t mid = (lo + hi) / 2;
+            if (known[mid] < z[i])
+                lo = mid + 1;
+            else
+                hi = mid;
+        }
+        double at = fmin(fmax((double)lo / AGAIN - 0.5, 0), (double)o.m - 1);
+        size_t j = (size_t)fmin(at, (double)o.m - 1), next = j + 1 < o.m ? j + 1 : j;
+        z[i] = looks[q].scale * (o.y[j] + (at - (double)j) * (o.y[next] - o.y[j]));
     }
+    num_emulator_free(o.e);
     char id[64];
     snprintf(id, sizeof id, "day.%zu.%s", k + 1, looks[q].id);
-    return rc ? rc : num_rows_put(r->rows, id, c->p->in->col, INPUTS, mean, &c->col[k][q], err);
+    return rc ? rc : num_rows_put(r->rows, id, c->p->in->col, INPUTS, z, &c->col[k][q], err);
 }
 
 static int columns(struct crowd *c, struct error *err) {
@@ -737,10 +780,11 @@ int strength_days(struct stage_run *r, const struct strength_work *work,
         r->result, "days_note",
         json_string(arena_printf(
             r->arena,
-            "%d of the possible originals taken through it on a coarse net%s, and read off for "
-            "all: "
-            "a rise left out is met within %.2g mm (root mean square, on the worst day), which is "
-            "in the ranges. A rim tied on while the sheet is damp does not shrink with it: lay the "
+            "%d of the possible originals taken through it on a coarse net%s. A stand-in says "
+            "where each of all the others stands among them (a rise left out is met within %.2g "
+            "mm, "
+            "root mean square, on the worst day), the runs what stands there. A rim tied on while "
+            "the sheet is damp does not shrink with it: lay the "
             "pull on the ties beside what their holes bear. Not followed: weights on the edge, the "
             "coil, ties that slip or cut in, cracks.",
             (int)c->n,
