@@ -213,10 +213,13 @@ static bool lath_span(struct builder *b, double x, double *low, double *high) {
     return *low < *high;
 }
 
-/* A lath found whole is taken for the middle one, where the sheet is widest; broken ones belong to
- * some lath, and nobody knows to which. The others are completed by the rule alone. */
+/* The longest lath found whole is taken for the middle one, where the sheet is widest; a piece is
+ * of one lath only, and which of the others it was nobody knows. Those are completed by the rule.
+ */
 static void take_lath_pieces(struct builder *b, struct part *p, long i, long n) {
     const struct find *f = b->basis->find;
+    const struct piece *longest = NULL;
+    double most = 0;
     for (size_t k = 0; k < f->piece_count; k++) {
         const struct piece *q = &f->pieces[k];
         if (!q->part || !strstr(q->part, "lath") || q->same_as || q->substance == SUBSTANCE_TRACE)
@@ -224,9 +227,10 @@ static void take_lath_pieces(struct builder *b, struct part *p, long i, long n) 
         if (!p->taxon) p->taxon = q->taxon;
         if (p->substance == FIELD_UNKNOWN) p->substance = q->substance;
         const struct measure *m = find_measure_of(f, q->id, QUANTITY_LENGTH);
-        bool whole = m && measure_is_complete(m) && m->end_kinds.n;
-        if (whole && i == (n - 1) / 2) builder_text(b, &p->pieces, q->id);
+        if (!m || !measure_is_complete(m) || !m->end_kinds.n || m->value <= most) continue;
+        most = m->value, longest = q;
     }
+    if (longest && i == (n - 1) / 2) builder_text(b, &p->pieces, longest->id);
 }
 
 /* Laths lie across at even spacing about the middle, cut to the outline less one inset. */

@@ -152,7 +152,8 @@ static void rival_forms_share_the_proposal(void **state) {
     arena_free(a);
 }
 
-/* A whole lath is taken for the middle one; the others are completed and name no piece. Areas: a
+/* The longest of two whole laths is taken for the middle one; the others are completed and name no
+ * piece. Areas: a
  * band is length times width; dots are their number times the area of one. */
 static void laths_and_paint(void **state) {
     (void)state;
@@ -161,13 +162,14 @@ static void laths_and_paint(void **state) {
                              piece("C", "bark sheet"), piece("P", "pigment patch")};
     pieces[2].note = "black dots 4 mm across; 15 mm apart";
     long ends[2] = {END_WHOLE, END_WHOLE};
-    struct measure m[2];
-    for (int i = 0; i < 2; i++)
+    struct measure m[3];
+    for (int i = 0; i < 3; i++)
         field_unknown(&measure_kind, &m[i]);
     m[0].id = "A.length", m[0].piece = "A", m[0].quantity = QUANTITY_LENGTH, m[0].value = 280;
     m[0].end_kinds = (struct ints){2, ends};
+    m[2] = m[0], m[2].id = "B.length", m[2].piece = "B", m[2].value = 270;
     m[1].id = "P.width", m[1].piece = "P", m[1].quantity = QUANTITY_WIDTH, m[1].value = 8;
-    struct find find = {.pieces = pieces, .piece_count = 4, .measures = m, .measure_count = 2};
+    struct find find = {.pieces = pieces, .piece_count = 4, .measures = m, .measure_count = 3};
     struct statement_set *said = statement_set_new(a);
     put(said, "lath.count", 5);
     struct making_basis basis = {&find, said, {4, 2, rectangle}, NAN};
