@@ -151,50 +151,77 @@ static json_t *statements_of(const struct statement_set *said, const char *step)
     return list;
 }
 
-static int keep(struct job *job, const struct stage *stage, const char *key, struct stage_run *run,
-                const struct error *blocked, struct error *err) {
+/* What a step leaves, as it is stored: the text, and that text read again. Later steps see what was
+ * read again, never the figures in memory: so it is the same for them whether this step ran just
+ * now or last year. */
+static json_t *body_of(char **text, const struct stage *stage, const struct stage_run *run,
+                       const struct error *blocked) {
     json_t *body = json_object();
     json_object_set_new(body, "revision", json_integer(run->now->revision));
     if (run->rough) json_object_set_new(body, "rough", json_integer(run->now->draws));
     json_object_set_new(body, "statements", statements_of(run->said, stage->name));
     if (blocked) json_object_set_new(body, "blocked", blocked_of(blocked));
     json_object_set(body, "result", run->result);
-    char *text = json_dumps(body, JSON_COMPACT | JSON_REAL_PRECISION(15));
+    *text = json_dumps(body, JSON_COMPACT | JSON_REAL_PRECISION(15));
     json_decref(body);
-    if (!text) return fail_memory(err);
-    int rc = record_result_put(job->record, stage->name, key, job_when(job), text, err);
-    if (!rc) rc = record_result_drop(job->record, stage->name, key, err);
+    return *text ? json_loads(*text, 0, NULL) : NULL;
+}
+
+/* Fills *body; keeps it in the project under `key`, if there is one. */
+static int keep(json_t **body, struct job *job, const struct stage *stage, const char *key,
+                struct stage_run *run, const struct error *blocked, struct error *err) {
+    char *text;
+    *body = body_of(&text, stage, run, blocked);
+    int rc = *body ? 0 : fail_memory(err);
+    if (!rc && key) rc = record_result_put(job->record, stage->name, key, job_when(job), text, err);
+    if (!rc && key) rc = record_result_drop(job->record, stage->name, key, err);
     free(text);
     return rc;
 }
 
-/* The step with its last result to hand. */
-static int run_with_last(struct job *job, size_t i, const struct job_keys *keys,
-                         struct stage_run *run, struct error *trouble) {
-    struct job_stored stored;
+/* The step with its last result to hand, and a set of statements of its own that begins with those
+ * of the steps before. *stored is what was kept of it under its key; NULL when nothing was. */
+static int run_with_last(json_t **stored, struct job *job, size_t i, const struct job_keys *keys,
+                         const struct statement_set *before, struct stage_run *run,
+                         struct error *trouble) {
+    struct job_stored last;
     struct error ignored = {0};
-    if (job_stored(&stored, job, i, keys, &ignored)) stored.body = NULL;
-    run->before = json_object_get(stored.body, "result");
-    int rc = stage_list[i]->run(run, trouble);
+    if (job_stored(&last, job, i, keys, &ignored)) last = (struct job_stored){0};
+    run->said = statement_set_new(run->arena);
+    int rc = run->said ? 0 : fail_memory(trouble);
+    for (size_t k = 0; k < statement_count(before) && !rc; k++)
+        rc = statement_add(run->said, statement_at(before, k), trouble);
+    run->before = json_object_get(last.body, "result");
+    if (!rc) rc = stage_list[i]->run(run, trouble);
     run->before = NULL;
-    json_decref(stored.body);
+    *stored = last.holds ? json_incref(last.body) : NULL;
+    json_decref(last.body);
     return rc;
 }
 
+/* A step whose answer stands runs all the same, for the columns and structs that later ones use;
+ * what it says then is what it said when it was worked out: the rows have moved on since. */
 static int run_stages(json_t *report, struct job *job, size_t last, const struct job_keys *keys,
                       const bool *stale, struct stage_run *run, struct error *err) {
-    int rc = 0;
+    struct statement_set *said = statement_set_new(run->arena);
+    int rc = said ? 0 : fail_memory(err);
     for (size_t i = 0; i <= last && !rc; i++) {
         const struct stage *stage = stage_list[i];
         struct error trouble = {0};
+        json_t *body = NULL;
         run->result = json_object();
         rc = stage_tell(run, stage->name, 0, stage->title, err);
-        int did = rc ? rc : run_with_last(job, i, keys, run, &trouble);
+        int did = rc ? rc : run_with_last(&body, job, i, keys, said, run, &trouble);
         if (!rc && did && ends_all(did)) {
             if (err) *err = trouble;
             rc = did;
         }
-        if (!rc && stale[i]) rc = keep(job, stage, keys->key[i], run, did ? &trouble : NULL, err);
+        if (!rc && (stale[i] || !body)) {
+            json_decref(body);
+            rc = keep(&body, job, stage, stale[i] ? keys->key[i] : NULL, run, did ? &trouble : NULL,
+                      err);
+        }
+        if (!rc) rc = statement_set_decode(said, json_object_get(body, "statements"), err);
         if (!rc) {
             json_t *row =
                 json_pack("{s:s,s:s}", "step", stage->name, "state", did ? "can start" : "holds");
@@ -202,8 +229,9 @@ static int run_stages(json_t *report, struct job *job, size_t last, const struct
             json_array_append_new(report, row);
             if (stale[i] && stage->moves_rows && !run->rough)
                 draws_save(run->rows, job->path, stage->name, keys->key[i]);
-            json_object_set(run->results, stage->name, run->result);
+            json_object_set(run->results, stage->name, json_object_get(body, "result"));
         }
+        json_decref(body);
         json_decref(run->result);
     }
     return rc;
@@ -252,14 +280,12 @@ int job_sketch(bool *made, struct job *job, stage_progress *progress, void *cont
                                 .progress = progress,
                                 .context = context,
                                 .rough = true,
-                                .said = statement_set_new(arena),
                                 .results = json_object()};
         json_t *report = json_array();
         now.draws = ROUGH_DRAWS;
         rough_keys(&keys);
-        rc = run.said && run.results && report
-                 ? num_rows_new(&rows, ROUGH_DRAWS, (uint64_t)now.seed, err)
-                 : fail_memory(err);
+        rc = run.results && report ? num_rows_new(&rows, ROUGH_DRAWS, (uint64_t)now.seed, err)
+                                   : fail_memory(err);
         run.rows = rows;
         if (!rc) rc = run_stages(report, job, last, &keys, missing, &run, err);
         json_decref(run.results);
@@ -311,10 +337,8 @@ int job_compute(json_t **report, struct job *job, const char *last_name, stage_p
                                 .arena = arena,
                                 .progress = progress,
                                 .context = context,
-                                .said = statement_set_new(arena),
                                 .results = json_object()};
-        rc = run.said && run.results ? begin_rows(&rows, job, last, &keys, &now, err)
-                                     : fail_memory(err);
+        rc = run.results ? begin_rows(&rows, job, last, &keys, &now, err) : fail_memory(err);
         run.rows = rows;
         if (!rc) rc = run_stages(list, job, last, &keys, stale, &run, err);
         json_decref(run.results);
