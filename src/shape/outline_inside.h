@@ -84,6 +84,12 @@ void outline_view_finish(struct outline_view *v, const struct shape_outline_mode
 double outline_view_like(const struct shape_outline_model *m, const struct outline_view *v,
                          const double *row);
 
+/* From a form set but not finished: the same sum when it is above `floor`; below it may be
+ * -INFINITY as soon as what is left to look at cannot make up for it. -INFINITY as floor: always
+ * whole. */
+double outline_form_like(const struct shape_outline_model *m, struct outline_view *v,
+                         const double *row, double floor);
+
 /* Point i of a reading brought to the outline's state. */
 struct plane_point outline_point(const struct shape_outline_model *m, const struct reading *r,
                                  const double *row, size_t i);

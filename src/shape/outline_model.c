@@ -224,6 +224,11 @@ static double scaled(const struct reading *r, const double *row, double value) {
     return r->along == NUM_NO_COLUMN ? value : value * row[r->along];
 }
 
+/* ln of the highest density of a normal; a t scaled to the same variance is a little higher. */
+static double normal_most(double u) {
+    return -log(u) - 0.5 * log(2 * M_PI) + 0.4;
+}
+
 /* ln of the density of a whitened innovation e with variance S, its -ln(S)/2 left out: normal, or
  * Student t with 4 degrees scaled to the same variance. */
 static double innovation_like(double e2_S, bool outliers) {
@@ -233,20 +238,29 @@ static double innovation_like(double e2_S, bool outliers) {
     return log(0.375) + 0.5 * M_LN2 - 2.5 * log1p(e2_S / 2);
 }
 
+/* The most a point of an arc can give: S is never below the pointing error's square. */
+static double point_most(const struct reading *r) {
+    return normal_most(r->e.u);
+}
+
 /* Waviness sigma² exp(-s/reach) along the edge plus pointing error u²: one pass of the scalar
  * Kalman filter of the Ornstein-Uhlenbeck process (Rybicki & Press, Phys. Rev. Lett. 74 (1995)
  * 1060; Hartikainen & Särkkä 2010), exact and linear in the number of points. */
 static double edge_like(const struct shape_outline_model *m, const struct outline_view *v,
-                        const double *row, const struct reading *r, double sigma) {
+                        const double *row, const struct reading *r, double sigma, double floor) {
     double s2 = sigma * sigma, u2 = r->e.u * r->e.u, mean = 0, P = s2, sum = 0, product = 1;
     double off = isnan(r->e.offset) ? 0 : r->e.offset;
     bool outliers = m->o.outliers == 1;
+    double each = point_most(r);
     for (size_t i = 0; i < r->n; i++) {
         double d = shape_form_offset(&v->form, outline_point(m, r, row, i)) + off;
         double S = P + u2, e = d - mean, K = P / S;
         sum += innovation_like(e * e / S, outliers);
         product *= S;
-        if (i % 16 == 15) sum -= 0.5 * log(product), product = 1; /* one logarithm for sixteen */
+        if (i % 16 == 15) { /* one logarithm for sixteen */
+            sum -= 0.5 * log(product), product = 1;
+            if (sum + (double)(r->n - 1 - i) * each < floor) return -INFINITY;
+        }
         mean += K * e, P -= K * P;
         double rho = exp(-r->step[i] / v->reach);
         mean *= rho, P = rho * rho * P + s2 * (1 - rho * rho);
@@ -477,16 +491,17 @@ static double ring_chord(const struct outline_view *v, struct plane_point p, dou
     return hi > lo ? hi - lo : 0;
 }
 
-double outline_reading_like(const struct shape_outline_model *m, const struct outline_view *v,
-                            const double *row, size_t k) {
+/* As outline_reading_like; below `floor` it may be -INFINITY instead. */
+static double reading_above(const struct shape_outline_model *m, const struct outline_view *v,
+                            const double *row, size_t k, double floor) {
     const struct reading *r = &m->reading[k];
     double value = scaled(r, row, r->e.value), off = isnan(r->e.offset) ? 0 : r->e.offset;
     bool least = r->e.at_least == 1;
     switch ((enum shape_evidence_what)r->e.what) {
     case SHAPE_EDGE:
-        return edge_like(m, v, row, r, v->wave);
+        return edge_like(m, v, row, r, v->wave, floor);
     case SHAPE_STITCHES:
-        return edge_like(m, v, row, r, v->row_wave);
+        return edge_like(m, v, row, r, v->row_wave, floor);
     case SHAPE_LOOSE:
         return loose_like(v, row, r);
     case SHAPE_RISE:
@@ -516,11 +531,77 @@ double outline_reading_like(const struct shape_outline_model *m, const struct ou
     }
 }
 
+double outline_reading_like(const struct shape_outline_model *m, const struct outline_view *v,
+                            const double *row, size_t k) {
+    return reading_above(m, v, row, k, -INFINITY);
+}
+
 double outline_view_like(const struct shape_outline_model *m, const struct outline_view *v,
                          const double *row) {
     double sum = 0;
     for (size_t k = 0; k < m->n; k++) {
         sum += outline_reading_like(m, v, row, k);
+        if (!(sum > -INFINITY)) return -INFINITY;
+    }
+    return sum;
+}
+
+/* The most that a reading can give to any form; INFINITY where no limit is at hand. */
+static double reading_most(const struct reading *r) {
+    switch ((enum shape_evidence_what)r->e.what) {
+    case SHAPE_EDGE:
+    case SHAPE_STITCHES:
+        return (double)r->n * point_most(r);
+    case SHAPE_RISE:
+        return normal_most(r->e.u);
+    case SHAPE_LENGTH:
+    case SHAPE_WIDTH:
+    case SHAPE_CHORD:
+        return r->e.at_least == 1 ? 0 : normal_most(r->e.u);
+    case SHAPE_CORNER:
+        return normal_most(r->e.u / r->e.value);
+    case SHAPE_STRAIGHT:
+    case SHAPE_MIDLINE:
+    case SHAPE_LATH:
+        return 0;
+    default:
+        return INFINITY;
+    }
+}
+
+/* Whether a reading asks for the form's own sizes alone. */
+static bool is_size(const struct reading *r) {
+    return r->e.what == SHAPE_LENGTH || r->e.what == SHAPE_WIDTH || r->e.what == SHAPE_LATH ||
+           r->e.what == SHAPE_MIDLINE;
+}
+
+double outline_form_like(const struct shape_outline_model *m, struct outline_view *v,
+                         const double *row, double floor) {
+    enum { MOST = 64 };
+    double each[MOST], rest = 0, sum = 0;
+    if (m->n > MOST || !(floor > -INFINITY)) {
+        outline_view_finish(v, m);
+        return outline_view_like(m, v, row);
+    }
+    floor -= 1e-6 * (1 + fabs(floor)); /* sums in another order differ by rounding */
+    bool plain = may_lean(v->form.family) && !v->form.leans;
+    if (plain && m->needs_size) size_of(v);
+    for (size_t k = 0; k < m->n; k++) {
+        bool now = plain && is_size(&m->reading[k]);
+        rest += each[k] = now ? outline_reading_like(m, v, row, k) : reading_most(&m->reading[k]);
+    }
+    if (rest < floor) return -INFINITY;
+    outline_view_finish(v, m);
+    for (size_t k = 0; k < m->n; k++) {
+        if (plain && is_size(&m->reading[k])) continue;
+        double others = 0;
+        for (size_t j = 0; j < m->n; j++)
+            others += j == k ? 0 : each[j];
+        each[k] = reading_above(m, v, row, k, floor - others);
+        if (others + each[k] < floor) return -INFINITY;
+    }
+    for (size_t k = 0; k < m->n; k++) {
+        sum += each[k];
         if (!(sum > -INFINITY)) return -INFINITY;
     }
     return sum;

@@ -35,7 +35,7 @@ enum {
     LAST = 36,
     CELLS = 6, /* neighbourhoods each way round, for moves among neighbours */
     MOST_STAGES = 200,
-    DIMS = 8 + 2 * SHAPE_ORDERS
+    DIMS = 9 + 2 * SHAPE_ORDERS
 };
 static const double START_EPS = 8;     /* mm: waviness and pointing leave it well inside */
 static const double START_DELTA = 0.2; /* rad: likewise, over a base of some 40 mm */
@@ -276,15 +276,16 @@ static void factors_fill(const struct sampler *s, const struct draw *t, double *
     }
 }
 
-static double look(const struct sampler *s, const struct draw *t, double *row) {
+/* ln(target/start) of a draw; below `floor`, where a move is refused anyhow, it may be -INFINITY.
+ */
+static double look(const struct sampler *s, const struct draw *t, double *row, double floor) {
     struct outline_numbers q;
     struct outline_view v;
     factors_fill(s, t, row);
     double measure = draw_numbers(&q, s, t, row);
     if (!(measure > -INFINITY)) return -INFINITY;
     outline_form_set(&v, s->m, &q);
-    outline_view_finish(&v, s->m);
-    double like = outline_view_like(s->m, &v, row);
+    double like = outline_form_like(s->m, &v, row, floor - measure);
     return isnan(like) ? -INFINITY : like + measure;
 }
 
@@ -304,7 +305,7 @@ static void scout_chunk(size_t begin, size_t end, size_t index, void *context) {
         for (size_t k = 0; k < angle_dims[s->laying]; k++)
             t->z[k] = 2 * M_PI * (num_random_uniform(&r) - 0.5);
         t->turned = num_random_uniform(&r) < 0.5;
-        t->w = look(s, t, row);
+        t->w = look(s, t, row, -INFINITY);
     }
 }
 
@@ -425,7 +426,7 @@ static void move_chunk(size_t begin, size_t end, size_t index, void *context) {
             prior += 0.5 * (now->z[k] * now->z[k] - t.z[k] * t.z[k]);
         for (size_t k = 0; k < angles; k++)
             t.z[k] = remainder(t.z[k], 2 * M_PI);
-        t.w = look(s, &t, row);
+        t.w = look(s, &t, row, now->w + (u - prior) / s->beta);
         if (!(u < prior + s->beta * (t.w - now->w))) continue;
         *now = t;
         accepted++;
