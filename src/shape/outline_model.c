@@ -287,7 +287,17 @@ static double inside_like(const struct shape_outline_model *m, const struct outl
 static int chord_end(const struct outline_view *v, int k, double c, double *share) {
     struct plane_point a = v->ring[k];
     double before = 0;
-    for (int j = 1, i = k; j < RING; j++) {
+    /* No corner is farther straight than along the ring: those that cannot reach are skipped. */
+    int first = 1;
+    while (k + first + 1 <= RING && v->at[k + first + 1] - v->at[k] < c)
+        first++;
+    if (first > 1) {
+        struct plane_point b = v->ring[k + first < RING ? k + first : 0];
+        double x = b.x - a.x, y = b.y - a.y;
+        before = x * x + y * y;
+        first++;
+    }
+    for (int j = first, i = (k + first - 1) % RING; j < RING; j++) {
         i = i + 1 < RING ? i + 1 : 0;
         double x = v->ring[i].x - a.x, y = v->ring[i].y - a.y, d2 = x * x + y * y;
         if (d2 >= c * c) {
@@ -323,7 +333,7 @@ static double ring_rise(const struct outline_view *v, int k, double c) {
         double x = ex * dx + ey * dy, h = ey * dx - ex * dy; /* outward is right of travel */
         h0 = h1, h1 = h2, h2 = h, x0 = x1, x1 = x2, x2 = x;
         if (j < 2 || !(h1 >= h0 && h1 >= h2)) {
-            top = fmax(top, h);
+            top = h > top ? h : top;
             continue;
         }
         double p1 = (h1 - h0) / (x1 - x0), p2 = (h2 - h1) / (x2 - x1);
@@ -332,7 +342,7 @@ static double ring_rise(const struct outline_view *v, int k, double c) {
             double slope = p1 + curve * (x1 - x0);
             peak = h1 - slope * slope / (4 * curve);
         }
-        top = fmax(top, peak);
+        top = peak > top ? peak : top;
     }
     return top;
 }
@@ -363,7 +373,9 @@ static double rise_normal(double rise, const double *c) {
 
 /* Rise found under a limit: chance that rise plus error stays under it. */
 static double rise_under(double rise, const double *c) {
-    return gsl_sf_log_erfc((rise - c[0]) / (c[1] * M_SQRT2)) - M_LN2;
+    double z = (rise - c[0]) / (c[1] * M_SQRT2);
+    /* Below 5 erfc itself keeps all its digits, and is quicker. */
+    return (z < 5 ? log(erfc(z)) : gsl_sf_log_erfc(z)) - M_LN2;
 }
 
 /* What waviness adds to a rise read at the middle against both ends. */
