@@ -336,3 +336,51 @@ int gather_need_list(struct need_list *out, const struct makings *all, const cha
         if (need_part(&l, p)) return fail_memory(err);
     return 0;
 }
+
+/* ---- in hand -------------------------------------------------------------------------------- */
+
+static bool same_genus(const char *a, const char *b) {
+    if (!a || !b || !*a || !*b) return false;
+    size_t n = strcspn(a, " ");
+    return n == strcspn(b, " ") && strncmp(a, b, n) == 0;
+}
+
+/* An unknown size of the item does not serve a need that has one. */
+static bool reaches(double has, double wanted) {
+    return isnan(wanted) || has >= wanted;
+}
+
+static bool serves(const struct stock_item *item, const struct need *need) {
+    if (item->what < 0 || item->what >= STOCK_OTHER || !need->what) return false;
+    bool rod = item->what == STOCK_ROD && strcmp(need->what, "rim") == 0;
+    if (!rod && strcmp(stock_what_words[item->what], need->what) != 0) return false;
+    if (!same_genus(item->species, need->species)) return false;
+    bool sheet = item->what == STOCK_SHEET;
+    return reaches(item->along, need->length) && (!sheet || reaches(item->around, need->width));
+}
+
+int gather_need_in_hand(struct need_in_hand *out, const struct need *need,
+                        const struct stock_item *stock, size_t n_stock, long *used,
+                        struct arena *arena, struct error *err) {
+    *out = (struct need_in_hand){0, need->get, ""};
+    if (!isnan(need->total)) return 0; /* cord and paint: by length and weight, not by pieces */
+    for (size_t i = 0; i < n_stock && out->still > 0; i++) {
+        const struct stock_item *item = &stock[i];
+        long left = (item->number > 0 ? item->number : 0) - used[i];
+        if (left <= 0 || !serves(item, need)) continue;
+        if (item->use && *item->use) {
+            out->say = arena_printf(arena, "%s%s%s would do, but is kept for: %s", out->say,
+                                    *out->say ? "; " : "", item->id, item->use);
+            if (!out->say) return fail_memory(err);
+            continue;
+        }
+        long take = (long)fmin((double)left, ceil(out->still));
+        used[i] += take;
+        out->number += (double)take;
+        out->still = fmax(0, out->still - (double)take);
+        out->say =
+            arena_printf(arena, "%s%s%ld of %s", out->say, *out->say ? "; " : "", take, item->id);
+        if (!out->say) return fail_memory(err);
+    }
+    return 0;
+}

@@ -9,6 +9,7 @@
 #ifndef RELICT_GATHER_NEED_H
 #define RELICT_GATHER_NEED_H
 
+#include "gather/stock.h"
 #include "making/making.h"
 #include "stuff/table.h"
 
@@ -69,6 +70,17 @@ struct need_list {
     double sheet_area; /* mm2 of bark, fresh, without surplus */
     const char *say;   /* what could not be reckoned and why */
 };
+
+/* What of a need is in hand: whole pieces of the same kind and species (genus) that are large
+ * enough fresh, each counted once: used[n_stock], pieces taken of each item so far. What is kept
+ * for a named use is told in `say` and not counted. */
+struct need_in_hand {
+    double number, still; /* pieces that serve; what is still to be got */
+    const char *say;      /* "S1 would do, but is kept for: trials"; "" */
+};
+int gather_need_in_hand(struct need_in_hand *out, const struct need *need,
+                        const struct stock_item *stock, size_t n_stock, long *used,
+                        struct arena *arena, struct error *err);
 
 int gather_need_list(struct need_list *out, const struct makings *all, const char *making,
                      const struct need_options *options, struct arena *arena, struct error *err);

@@ -27,18 +27,27 @@ static int needs(struct stage_run *r, const char *making, struct need_list *list
     if (rc) return rc;
     json_t *rows = stage_table(
         r, "needs", "What has to be got",
-        "part|what|species|number|length, mm|width, mm|thickness, mm|total|get|rests on");
+        "part|what|species|number|length, mm|width, mm|thickness, mm|total|get|rests on|"
+        "in hand|still to get|of the stock");
+    long *used = ARENA_NEW(r->arena, long, r->now->stock_count);
+    if (!used) return fail_memory(err);
     for (size_t i = 0; rows && i < list->n; i++) {
         const struct need *n = &list->need[i];
         const char *total =
             isnan(n->total) ? ""
                             : arena_printf(r->arena, "%.0f %s", n->total, n->unit ? n->unit : "");
-        json_array_append_new(
-            rows, json_pack("[s,s,s,s,s,s,s,s,s,s]", n->part ? n->part : "", n->what ? n->what : "",
-                            n->species ? n->species : "", figure(r, n->number, "%.0f"),
-                            figure(r, n->length, "%.0f"), figure(r, n->width, "%.0f"),
-                            figure(r, n->thickness, "%.1f"), total ? total : "",
-                            figure(r, n->get, "%.0f"), n->rests_on ? n->rests_on : ""));
+        struct need_in_hand hand;
+        rc = gather_need_in_hand(&hand, n, r->now->stock, r->now->stock_count, used, r->arena, err);
+        if (rc) return rc;
+        json_array_append_new(rows,
+                              json_pack("[s,s,s,s,s,s,s,s,s,s,s,s,s]", n->part ? n->part : "",
+                                        n->what ? n->what : "", n->species ? n->species : "",
+                                        figure(r, n->number, "%.0f"), figure(r, n->length, "%.0f"),
+                                        figure(r, n->width, "%.0f"),
+                                        figure(r, n->thickness, "%.1f"), total ? total : "",
+                                        figure(r, n->get, "%.0f"), n->rests_on ? n->rests_on : "",
+                                        isnan(n->total) ? figure(r, hand.number, "%.0f") : "",
+                                        figure(r, hand.still, "%.0f"), hand.say));
     }
     return rows ? 0 : fail_memory(err);
 }
@@ -315,4 +324,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc;
 }
 
-const struct stage stage_material = {"material", "Material and season", 3, kinds, false, run};
+const struct stage stage_material = {"material", "Material and season", 4, kinds, false, run};

@@ -254,7 +254,7 @@ static void material(struct tell_doc *doc, const struct tell_dossier *d) {
         tell_p(doc,
                "Sizes are what the raw material must yield. \"Get\" allows for what fails: bark "
                "twice over, rods and bast once and a half.");
-        tell_rows_but(doc, needs, (const char *const[]){"rests on", NULL});
+        tell_rows_but(doc, needs, (const char *const[]){"rests on", "of the stock", NULL});
     } else
         tell_p(doc, "Nothing has been worked out about material yet.");
     const struct tell_table *stems = tell_table_named(d, "material", "stems");

@@ -53,9 +53,9 @@ static const struct field limits_fields[] = {
     F_DATE(plan_limits, from, "From", "First day on which a trial can be made."),
     F_DATE(plan_limits, to, "To", "Last day."),
     F_COUNT(plan_limits, most, "At most", 30, "Trials."),
-    {AT(plan_limits, enough), .label = "Enough", .unit = "nats", .type = FIELD_REAL, .max = 10,
-     .preset = "0.05",
-     .help = "Under this gain nothing more is chosen; 0.05 nats narrow a range by 5 in 100."},
+    {AT(plan_limits, enough), .label = "Least a trial must settle", .unit = "percent",
+     .type = FIELD_REAL, .scale = 0.01, .max = 99, .preset = "5",
+     .help = "Of what is open; a trial that settles less is not put in the plan."},
     {AT(plan_limits, seed), .label = "Seed", .type = FIELD_INT, .max = 1e15, .preset = "1",
      .help = "Of the order of making."},
 };
@@ -315,9 +315,14 @@ static double dearest(const struct planner *p, const struct chosen *ch, const st
     return fmax(1e-3, fmax(s, fmax(h, isinf(d) ? d : 0)));
 }
 
+/* The least gain in nats: what narrows a normal number's range by the share asked for. */
+static double least_gain(const struct plan_limits *l) {
+    return -log1p(-(isnan(l->enough) ? 0.05 : l->enough));
+}
+
 static void choose(const struct planner *p, struct chosen *ch, struct ranked_trial *rank,
                    struct error *err) {
-    double have = 0, enough = isnan(p->limits->enough) ? 0.05 : p->limits->enough;
+    double have = 0, enough = least_gain(p->limits);
     size_t most = p->limits->most > 0 && p->limits->most < MOST_CHOSEN ? (size_t)p->limits->most
                                                                        : MOST_CHOSEN;
     while (ch->n < most) {
@@ -412,7 +417,7 @@ static const char *why_of(const struct planner *p, size_t k, const struct ranked
     size_t with[MOST_CHOSEN + 1];
     memcpy(with, ch->list, ch->n * sizeof *with);
     with[ch->n] = k;
-    double enough = isnan(p->limits->enough) ? 0.05 : p->limits->enough;
+    double enough = least_gain(p->limits);
     if (joint(p, with, ch->n + 1) - joint(p, with, ch->n) < enough)
         return ch->n ? "adds next to nothing to those chosen" : "teaches next to nothing";
     return "fewer trials are wanted";

@@ -35,7 +35,7 @@ struct plan_limits {
     double sheets, hours, days; /* in hand; NAN: no limit */
     const char *from, *to;      /* days in which trials can be made; NULL: no limit */
     long most;                  /* trials at most; FIELD_UNKNOWN: as many as fit */
-    double enough;              /* nats under which nothing more is chosen: 0.05 */
+    double enough; /* share of what is open that a trial must settle at least; NAN: 0.05 */
     long seed;                  /* of the order */
 };
 

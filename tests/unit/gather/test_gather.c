@@ -153,8 +153,54 @@ static void laths_are_split_and_coils_soaked(void **state) {
     arena_free(a);
 }
 
+/* Each piece in hand counts once, and only where kind, genus and size serve; what is kept for
+ * another use is told and not counted. */
+static void stock_in_hand_lessens_the_need(void **state) {
+    (void)state;
+    struct arena *a = arena_new();
+    struct stock_item item[3];
+    for (int i = 0; i < 3; i++)
+        field_unknown(&stock_item_kind, &item[i]);
+    item[0].id = "S1", item[0].what = STOCK_SHEET, item[0].species = "Tilia cordata";
+    item[0].number = 1, item[0].around = 410, item[0].along = 640, item[0].use = "trials";
+    item[1].id = "S2", item[1].what = STOCK_LATH, item[1].species = "Corylus avellana";
+    item[1].number = 4, item[1].along = 400, item[1].use = NULL;
+    item[2] = item[1];
+    item[2].id = "S3", item[2].species = "Salix";
+    struct need sheet = {.what = "sheet",
+                         .species = "Tilia",
+                         .length = 596,
+                         .width = 377,
+                         .total = NAN,
+                         .get = 2},
+                lath = {.what = "lath",
+                        .species = "Corylus avellana",
+                        .length = 350,
+                        .width = 26,
+                        .total = NAN,
+                        .get = 3},
+                longer = lath;
+    longer.length = 450;
+    long used[3] = {0};
+    struct need_in_hand h;
+    check_ok(gather_need_in_hand(&h, &sheet, item, 3, used, a, &err), &err);
+    assert_true(h.number == 0 && h.still == 2);
+    assert_non_null(strstr(h.say, "kept for: trials"));
+    item[0].use = NULL;
+    check_ok(gather_need_in_hand(&h, &sheet, item, 3, used, a, &err), &err);
+    assert_true(h.number == 1 && h.still == 1);
+    check_ok(gather_need_in_hand(&h, &longer, item, 3, used, a, &err), &err);
+    assert_true(h.number == 0 && h.still == 3);
+    check_ok(gather_need_in_hand(&h, &lath, item, 3, used, a, &err), &err);
+    assert_true(h.number == 3 && h.still == 0);
+    check_ok(gather_need_in_hand(&h, &lath, item, 3, used, a, &err), &err);
+    assert_true(h.number == 1 && h.still == 2); /* one was left: the willow does not serve */
+    arena_free(a);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(a_making_becomes_a_plan),
-                                       cmocka_unit_test(laths_are_split_and_coils_soaked)};
+                                       cmocka_unit_test(laths_are_split_and_coils_soaked),
+                                       cmocka_unit_test(stock_in_hand_lessens_the_need)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
