@@ -2,6 +2,7 @@
 #include "num/adopt.h"
 #include "num/random.h"
 #include "shape/outline.h"
+#include "shape/outline_inside.h"
 
 #include "check.h"
 
@@ -109,6 +110,50 @@ static void moving_the_plan_changes_nothing(void **state) {
     run(&q, here, 2, arena);
     assert_memory_equal(&p.length, &q.length, sizeof p.length);
     arena_free(arena);
+}
+
+/* Stopping early is allowed below the floor only, and above it the sum is the same to the bit. */
+static void looking_stops_below_the_floor_only(void **state) {
+    (void)state;
+    static double a[400];
+    struct shape_evidence e[5] = {arc("a", 0.2, 1.6, 0, 0, 0, 0, a), blank("W", SHAPE_WIDTH),
+                                  blank("R", SHAPE_RISE), blank("S", SHAPE_STRAIGHT),
+                                  blank("M", SHAPE_MIDLINE)};
+    e[1].value = 340, e[1].u = 5;
+    e[2].chord = 126, e[2].value = 17, e[2].u = 0.5;
+    e[3].chord = 97, e[3].value = 0.5, e[3].u = 0.3;
+    e[4].angle = 0, e[4].u = 0.1;
+    struct shape_outline_model *m;
+    struct error err = {0};
+    check_ok(shape_outline_model_new(&m, e, 5, NULL, &err), &err);
+    size_t stopped = 0, looked = 0;
+    for (int i = 0; i < 400; i++) {
+        struct outline_numbers q = {.family = (enum shape_family)(i % SHAPE_FAMILIES),
+                                    .x = 4 * sin(i),
+                                    .y = 3 * cos(2.3 * i),
+                                    .turn = 0.1 * sin(1.7 * i),
+                                    .size = 260 + 20 * sin(0.7 * i),
+                                    .ratio = 0.65 + 0.1 * cos(0.9 * i),
+                                    .wave = 2,
+                                    .reach = 60};
+        for (int k = 0; k < 2 * SHAPE_ORDERS; k++)
+            q.s[k] = sin(i + 2.1 * k);
+        struct outline_view v;
+        outline_form_set(&v, m, &q);
+        outline_view_finish(&v, m);
+        double whole = outline_view_like(m, &v, NULL);
+        if (!(whole > -INFINITY)) continue;
+        static const double away[] = {-INFINITY, -1000, -1e-3, 1e-3, 10, 1000};
+        for (int k = 0; k < 6; k++) {
+            outline_form_set(&v, m, &q);
+            double got = outline_form_like(m, &v, NULL, whole + away[k]);
+            looked += away[k] > 0, stopped += away[k] > 0 && isinf(got);
+            if (away[k] < 0 || !isinf(got)) assert_memory_equal(&got, &whole, sizeof got);
+        }
+    }
+    assert_true(looked > 0 && stopped > looked / 3);
+    check_note("%zu of %zu looks below the floor stopped early", stopped, looked);
+    shape_outline_model_free(m);
 }
 
 static void tray_excludes_the_plain_ellipse(void **state) {
@@ -237,6 +282,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(refusals_say_what_is_needed),
         cmocka_unit_test(moving_the_plan_changes_nothing),
+        cmocka_unit_test(looking_stops_below_the_floor_only),
         cmocka_unit_test(tray_excludes_the_plain_ellipse),
         cmocka_unit_test(pieces_inside_are_told_both_ways),
         cmocka_unit_test(factors_reach_the_outline),
