@@ -78,12 +78,16 @@ async function openWhy(id) {
 }
 
 let drawing = 0;
-async function draw(keepPlace) {
+async function draw(keepPlace, yields) {
   const turn = ++drawing, at = location.hash.slice(1), [name, ...rest] = at.split("/").map(decodeURIComponent);
   try {
     const project = await ask("project");
     const screen = await screenOf(project, name, rest);
     if (turn !== drawing) return; // a later one is under way
+    if (yields && (writing() || open())) { // somebody began to write while this was fetched
+      waiting = true;
+      return;
+    }
     const focused = keepPlace && document.activeElement && document.activeElement.id;
     const fresh = makeHead(project);
     head.replaceWith(fresh);
@@ -112,7 +116,7 @@ const writing = () => { const a = document.activeElement; return a && a.closest(
 const open = () => page.querySelector(".unsaved, .mapping") !== null;
 function news() {
   if (writing() || open()) waiting = true;
-  else { waiting = false; draw(true); }
+  else { waiting = false; draw(true, true); }
 }
 
 async function begin() {
