@@ -3,8 +3,11 @@
 // see the shape, plan the season, enter a trial, read what it changed, write the report.
 //
 //   node journey.mjs PROGRAM WAY FOLDER DEMO      WAY: mouse, keyboard or finger
+//
+// RELICT_JOURNEY_KEEP=FILE keeps the project as it is once worked out; RELICT_JOURNEY_FROM=FILE begins
+// there, to try the later deeds without the minutes before them.
 import { execFileSync } from "node:child_process";
-import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { copyFileSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { launch, serve, open, fault, faults } from "./browser.mjs";
@@ -14,7 +17,10 @@ const [, , program, way, folder, demo] = process.argv;
 mkdirSync(folder, { recursive: true });
 const work = mkdtempSync(join(tmpdir(), "relict-journey-")), project = join(work, "again.relict");
 process.env.XDG_STATE_HOME = work;
-execFileSync(program, ["new", project, "The tray again (invented)", "--draws", "256"]);
+const from = process.env.RELICT_JOURNEY_FROM, beside = ["", ...["sizes", "outline", "strength", "trials"].map((s) => `-draws-${s}`)];
+const copyAll = (a, b) => beside.forEach((s) => existsSync(a + s) && copyFileSync(a + s, b + s));
+if (from) copyAll(from, project);
+else execFileSync(program, ["new", project, "The tray again (invented)", "--draws", "256"]);
 
 // Two rows as they come: a comma for a point, and a letter for a nought.
 const list = readFileSync(join(demo, "finds.csv"), "utf8").split("\n").map((l) =>
@@ -58,6 +64,7 @@ async function fill(form, values) {
     else await hand.write(field, String(value));
   }
   await hand.press(button("Enter the change", form));
+  await form.waitFor({ state: "detached", timeout: 20000 });
 }
 async function deed(name, act) {
   where.at = `${way}: ${name}`;
@@ -75,18 +82,21 @@ const entries = (kind) => page.evaluate((k) => fetch(`/api/entries?kind=${k}`).t
 
 export const journey = { page, hand, way, button, link, until, quiet, screenIs, holds, to, fill, deed, entries, project: project_, demo, work, finds };
 
-await deed("bring the list in", async () => {
+if (!from) await deed("bring the list in", async () => {
   await hand.file(button(/Choose the file|Bring in a file/), finds);
   await hand.press(button("Bring the list in"));
+  const begun = Date.now();
   await until("40 pieces", async () => (await entries("piece")).length === 40);
-  // the first answers are being worked out; it can be stopped, and entering does not wait for it
+  // a picture before questions: a rough proposal stands while the rest is worked out
+  await page.locator(".made [data-part]").first().waitFor({ state: "attached", timeout: 60000 });
+  told.push(["  a first rough proposal", (Date.now() - begun) / 1000]);
+  // which can be stopped, and entering does not wait for it
   await hand.press(button("Stop"));
 });
 
-const { found } = await import("./journey_found.mjs");
-await found(journey);
+if (!from) await (await import("./journey_found.mjs")).found(journey);
 
-await deed("work it out", async () => {
+if (!from) await deed("work it out", async () => {
   await hand.press(page.getByRole("link", { name: /The tray again/ }).first());
   await screenIs("");
   if (!holds(await quiet(), "found", "sizes", "outline", "making")) {
@@ -95,6 +105,7 @@ await deed("work it out", async () => {
   }
   const p = await quiet();
   if (!holds(p, "found", "sizes", "outline", "making", "strength")) throw new Error(`not all holds: ${JSON.stringify(p.steps.map((s) => [s.step, s.state]))}`);
+  if (process.env.RELICT_JOURNEY_KEEP) copyAll(project, process.env.RELICT_JOURNEY_KEEP);
 });
 
 await deed("change the making", async () => {
@@ -140,9 +151,10 @@ await deed("enter a trial", async () => {
     await until("the plan of trials", async () => holds(await quiet(), "trials"));
     await screenIs("trials");
   }
-  const strips = page.getByRole("listitem").filter({ hasText: /strips/i }).first();
-  await hand.press(button(/^Add strips/, strips));
-  await hand.press(button("Enter the change", strips));
+  await hand.press(button("Set up the trial “strips”"));
+  const setting = page.locator("form", { has: page.locator('[name="if_supports"]') }).first();
+  await hand.press(button("Enter the change", setting));
+  await setting.waitFor({ state: "detached", timeout: 20000 });
   await until("a trial", async () => (await entries("trial")).length === 1);
   const trial = (await entries("trial"))[0];
   for (const [tree, around] of [["first", 93.1], ["second", 94.2], ["third", 93.6]]) {
