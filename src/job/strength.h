@@ -67,7 +67,8 @@ struct strength_design {
  */
 int strength_controls(struct body_controls **out, struct stage_run *r,
                       const struct strength_design *design, struct error *err);
-/* Numbers as text with nine digits and back, in the arena; NULL: no such text, or no memory. */
+/* Numbers as text with nine digits ("?" for an unknown one) and back, in the arena; NULL: no such
+ * text, or no memory. */
 char *strength_numbers_text(const double *v, size_t n, struct arena *arena);
 double *strength_numbers_text_read(size_t *n, const char *text, struct arena *arena);
 double *strength_numbers_read(size_t *n, const json_t *json, struct arena *arena);

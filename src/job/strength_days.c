@@ -391,11 +391,15 @@ static int choose(struct crowd *c, const struct plan *p) {
 
 /* What a run means: the order of work and the bark. */
 static const char *meaning(const struct plan *p) {
-    const char *text = arena_printf(p->r->arena, "1: %s %.3g", p->bark, p->outer_share);
+    const char *text = isnan(p->outer_share)
+                           ? arena_printf(p->r->arena, "1: %s", p->bark)
+                           : arena_printf(p->r->arena, "1: %s %.3g", p->bark, p->outer_share);
     for (size_t k = 0; k < p->n && text; k++) {
         const struct doing *d = &p->doing[k];
-        text = arena_printf(p->r->arena, "%s; %.9g %.9g %d%d", text, d->days, d->humidity, d->press,
-                            d->free);
+        const char *numbers =
+            strength_numbers_text((double[]){d->days, d->humidity}, 2, p->r->arena);
+        text = numbers ? arena_printf(p->r->arena, "%s; %s %d%d", text, numbers, d->press, d->free)
+                       : NULL;
         for (size_t i = 0; i < d->puts && text; i++)
             text = arena_printf(p->r->arena, "%s %d", text, d->put[i]);
     }

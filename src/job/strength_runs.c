@@ -20,7 +20,8 @@ char *strength_numbers_text(const double *v, size_t n, struct arena *arena) {
     if (!text) return NULL;
     *text = 0;
     for (size_t i = 0; i < n; i++)
-        at += (size_t)snprintf(text + at, size - at, "%s%.9g", i ? " " : "", v[i]);
+        at += (size_t)snprintf(text + at, size - at, isfinite(v[i]) ? "%s%.9g" : "%s?",
+                               i ? " " : "", v[i]);
     return text;
 }
 
@@ -34,7 +35,10 @@ double *strength_numbers_text_read(size_t *n, const char *text, struct arena *ar
     *n = 0;
     double *v = ARENA_NEW(arena, double, strlen(text) / 2 + 1);
     for (char *end; v && *text; text = end) {
-        v[*n] = strtod(text, &end);
+        text += strspn(text, " ");
+        bool unknown = *text == '?';
+        v[*n] = unknown ? NAN : strtod(text, &end);
+        if (unknown) end = (char *)text + 1;
         if (end == text) return NULL;
         ++*n;
     }
