@@ -149,6 +149,15 @@ static int bring_entries(json_t **report, struct record *record, const char *kin
     return rc;
 }
 
+/* What was stored stays stored when there is no memory left for telling of it: then the words say
+ * so, that nobody brings it in twice. `before`: record_commits before. */
+static int stored_yet(int rc, struct record *record, long before, const char *what,
+                      struct error *err) {
+    if (!rc || record_commits(record) == before) return rc;
+    return fail(err, (enum error_code)rc, "Do not bring it in again; look at it in the project.",
+                "%s was stored whole, but memory ran out while the account of it was made.", what);
+}
+
 int job_bring(json_t **report, struct job *job, const char *name, const void *bytes, size_t n,
               const struct bring_options *o, struct error *err) {
     *report = NULL;
@@ -163,12 +172,14 @@ int job_bring(json_t **report, struct job *job, const char *name, const void *by
                                      .why = o->why,
                                      .complete = strcmp(as, "trial") ? NULL : job_seal_trial};
     struct record *record = job_record(job);
+    long before = record_commits(record);
     int rc = strcmp(as, "finds") == 0      ? bring_finds(report, job, name, bytes, n, o, arena, err)
              : strcmp(as, "outlines") == 0 ? bring_outlines(report, record, &more, arena, err)
              : strcmp(as, "photo") == 0    ? bring_photo(report, record, &more, o, arena, err)
              : strcmp(as, "file") == 0     ? bring_file(report, record, &more, arena, err)
                                            : bring_entries(report, record, as, &more, arena, err);
     if (!rc && !*report) rc = fail_memory(err);
+    rc = stored_yet(rc, record, before, name, err);
     if (rc) error_place(err, err && *err->file ? NULL : name, 0, NULL, NULL);
     arena_free(arena);
     return rc;
@@ -207,9 +218,11 @@ int job_release(json_t **report, struct job *job, const char *id, const json_t *
     struct arena *arena = arena_new();
     if (!arena) return fail_memory(err);
     struct import_report r;
+    long before = record_commits(job_record(job));
     int rc = import_release(&r, job_record(job), id, cells, as_it_is, job_who(job), job_when(job),
                             why, arena, err);
     if (!rc && !(*report = finds_report(&r, arena))) rc = fail_memory(err);
+    rc = stored_yet(rc, job_record(job), before, id, err);
     arena_free(arena);
     return rc;
 }

@@ -136,6 +136,7 @@ int record_change_commit(struct record *record, long *change, struct error *err)
         return rc;
     }
     if (change && !empty) *change = record->change;
+    record->commits += !empty;
     forget_words(record);
     return 0;
 }
@@ -143,6 +144,10 @@ int record_change_commit(struct record *record, long *change, struct error *err)
 void record_change_rollback(struct record *record) {
     if (record->in_change) sqlite3_exec(record->db, "ROLLBACK", NULL, NULL, NULL);
     forget_words(record);
+}
+
+long record_commits(const struct record *record) {
+    return record->commits;
 }
 
 bool record_in_change(const struct record *record) {

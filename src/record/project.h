@@ -118,6 +118,8 @@ int record_withdraw(struct record *record, const char *kind, const char *id, str
 int record_change_commit(struct record *record, long *change, struct error *err);
 void record_change_rollback(struct record *record);
 bool record_in_change(const struct record *record);
+/* How many changes with something in them this handle has committed; cannot fail. */
+long record_commits(const struct record *record);
 
 /* Takes a change back by a new one. ERR_CONFLICT with both values, and nothing done, if a later
  * change has touched one of its things. Taking back an undo does it again. */

@@ -50,6 +50,7 @@ struct record {
     /* the change that is open */
     bool in_change;
     long change, first, next; /* its id, its first entry, the next entry's id */
+    long commits;             /* changes committed since it was opened */
     char change_uuid[RECORD_UUID];
     char *who, *when, *why;
     char undoes[RECORD_UUID];
