@@ -44,26 +44,28 @@ static void add_text(struct canon_text *text, const char *s) {
 }
 
 /* RFC 8259 section 7: quote, backslash and control signs are escaped, nothing else is. */
+static char *escape(char *to, char sign) {
+    static const char special[] = "\"\\\b\f\n\r\t", letter[] = "\"\\bfnrt";
+    const char *at = strchr(special, sign);
+    if (!at) return to + sprintf(to, "\\u%04X", (unsigned char)sign);
+    *to++ = '\\';
+    *to++ = letter[at - special];
+    return to;
+}
+
 void canon_add_string(struct canon_text *text, const char *s) {
-    canon_add(text, "\"", 1);
-    while (*s) {
-        size_t plain = 0;
-        while ((unsigned char)s[plain] >= 0x20 && s[plain] != '"' && s[plain] != '\\')
-            plain++;
-        canon_add(text, s, plain);
-        s += plain;
-        if (!*s) break;
-        static const char special[] = "\"\\\b\f\n\r\t", letter[] = "\"\\bfnrt";
-        const char *at = strchr(special, *s);
-        char escape[8];
-        if (at)
-            snprintf(escape, sizeof escape, "\\%c", letter[at - special]);
+    if (!make_room(text, 6 * strlen(s) + 2)) return; /* each sign may become \u001F */
+    char *to = text->v + text->n;
+    *to++ = '"';
+    for (; *s; s++) {
+        if ((unsigned char)*s < 0x20 || *s == '"' || *s == '\\')
+            to = escape(to, *s);
         else
-            snprintf(escape, sizeof escape, "\\u%04X", (unsigned char)*s);
-        add_text(text, escape);
-        s++;
+            *to++ = *s;
     }
-    canon_add(text, "\"", 1);
+    *to++ = '"';
+    *to = 0;
+    text->n = (size_t)(to - text->v);
 }
 
 /* ---- numbers -------------------------------------------------------------------------------- */
@@ -126,11 +128,24 @@ struct canon_kind {
     const struct kind *kind;
     const struct field **fields; /* [kind->n] by name */
     struct canon_kind **subs;    /* [kind->n] beside the fields; NULL where there is none */
+    struct canon_text keys;      /* ,"name": of one field after the other */
+    size_t *key;                 /* [kind->n + 1] where each begins in it */
 };
 
 static int by_name(const void *a, const void *b) {
     const struct field *const *x = a, *const *y = b;
     return strcmp((*x)->name, (*y)->name);
+}
+
+static bool write_keys(struct canon_kind *c) {
+    for (size_t i = 0; i < c->kind->n; i++) {
+        c->key[i] = c->keys.n;
+        canon_add(&c->keys, ",", 1);
+        canon_add_string(&c->keys, c->fields[i]->name);
+        canon_add(&c->keys, ":", 1);
+    }
+    c->key[c->kind->n] = c->keys.n;
+    return !c->keys.failed;
 }
 
 struct canon_kind *canon_kind_new(const struct kind *kind) {
@@ -139,10 +154,12 @@ struct canon_kind *canon_kind_new(const struct kind *kind) {
     c->kind = kind;
     c->fields = MEM_NEW(const struct field *, kind->n);
     c->subs = MEM_NEW(struct canon_kind *, kind->n);
-    bool ok = c->fields && c->subs;
+    c->key = MEM_NEW(size_t, kind->n + 1);
+    bool ok = c->fields && c->subs && c->key;
     for (size_t i = 0; ok && i < kind->n; i++)
         c->fields[i] = &kind->fields[i];
     if (ok) qsort((void *)c->fields, kind->n, sizeof *c->fields, by_name);
+    if (ok) ok = write_keys(c);
     for (size_t i = 0; ok && i < kind->n; i++)
         if (c->fields[i]->sub) ok = (c->subs[i] = canon_kind_new(c->fields[i]->sub)) != NULL;
     if (ok) return c;
@@ -156,6 +173,8 @@ void canon_kind_free(struct canon_kind *c) {
         canon_kind_free(c->subs[i]);
     mem_free(c->subs);
     mem_free((void *)c->fields);
+    canon_text_free(&c->keys);
+    mem_free(c->key);
     mem_free(c);
 }
 
@@ -255,9 +274,8 @@ static void write_struct(struct canon_text *out, const struct canon_kind *canon,
         const void *p = (const char *)record + f->offset;
         if (!is_known(f, p)) continue;
         size_t before = out->n;
-        if (any) canon_add(out, ",", 1);
-        canon_add_string(out, f->name);
-        canon_add(out, ":", 1);
+        size_t key = canon->key[i] + !any; /* the first has no comma */
+        canon_add(out, canon->keys.v + key, canon->key[i + 1] - key);
         size_t value = out->n;
         write_value(out, f, canon->subs[i], p);
         if (f->type == FIELD_RECORD && out->n == value + 2 && !out->failed) {

@@ -451,7 +451,7 @@ static int write_start(sqlite3 *db, const struct record_start *start, char uuid[
     char pragmas[120];
     snprintf(pragmas, sizeof pragmas, "PRAGMA application_id = %d; PRAGMA user_version = %d;",
              RECORD_APPLICATION, form->version);
-    if (sqlite3_exec(db, "PRAGMA page_size = 4096; PRAGMA synchronous = EXTRA; BEGIN", NULL, NULL,
+    if (sqlite3_exec(db, "PRAGMA page_size = 8192; PRAGMA synchronous = EXTRA; BEGIN", NULL, NULL,
                      NULL) ||
         sqlite3_exec(db, pragmas, NULL, NULL, NULL) ||
         sqlite3_exec(db, record_form_schema(form), NULL, NULL, NULL))
