@@ -234,14 +234,41 @@ int record_append(struct record *record, const struct raw_entry *raw, bool even_
     return 0;
 }
 
-int record_append_new(struct record *record, const struct raw_entry *raw,
-                      const char hash[SHA256_TEXT], struct error *err) {
+/* One statement for many: from one row to the next it finds its place in the index near by. */
+static int insert_new(struct record *record, const struct new_entry *e, struct error *err) {
+    sqlite3_stmt *s = record_statement(record, SQL_PUT_NEW, err);
+    if (!s) return ERR_FILE;
+    int at = 0;
+    for (const struct new_entry *end = e + RECORD_AT_ONCE; e < end; e++) {
+        sqlite3_bind_int64(s, ++at, record->next++);
+        sqlite3_bind_int64(s, ++at, record->change);
+        sqlite3_bind_text(s, ++at, e->kind, -1, SQLITE_STATIC);
+        sqlite3_bind_text(s, ++at, e->name, -1, SQLITE_STATIC);
+        sqlite3_bind_text(s, ++at, e->body, (int)e->body_size, SQLITE_STATIC);
+        sqlite3_bind_text(s, ++at, e->hash, SHA256_TEXT - 1, SQLITE_STATIC);
+        sha256_add(&record->change_hash, e->hash, SHA256_TEXT - 1);
+    }
+    int rc = sqlite3_step(s) == SQLITE_DONE ? 0 : record_fail(record, "save", err);
+    sqlite3_reset(s);
+    return rc;
+}
+
+int record_append_new(struct record *record, const struct new_entry *entries, size_t n,
+                      struct error *err) {
     if (!record->in_change) return no_change(err);
-    int rc = insert(record, raw, 0, hash, err);
-    if (rc) return rc;
-    sha256_add(&record->change_hash, hash, SHA256_TEXT - 1);
-    record->next++;
-    return 0;
+    int rc = 0;
+    for (; n >= RECORD_AT_ONCE && !rc; n -= RECORD_AT_ONCE, entries += RECORD_AT_ONCE)
+        rc = insert_new(record, entries, err);
+    for (; n && !rc; n--, entries++) {
+        const struct raw_entry raw = {.kind = entries->kind,
+                                      .name = entries->name,
+                                      .body = entries->body,
+                                      .body_size = entries->body_size};
+        rc = insert(record, &raw, 0, entries->hash, err);
+        if (!rc) sha256_add(&record->change_hash, entries->hash, SHA256_TEXT - 1);
+        record->next += !rc;
+    }
+    return rc;
 }
 
 /* ---- undo ----------------------------------------------------------------------------------- */

@@ -96,18 +96,19 @@ int import_resolve(struct reading *out, const struct import_map *map, const stru
 /* ---- what a chunk of rows becomes
  * ---------------------------------------------------------------- */
 
-struct ready {
-    const struct kind *kind;
-    const char *name;  /* in the chunk's arena */
-    size_t body, size; /* in the chunk's text */
-    char hash[SHA256_TEXT];
+/* New entries of one kind. */
+struct new_list {
+    struct canon_text text; /* their bodies, one behind the other */
+    struct new_entry *v;    /* names in the chunk's arena; bodies are told when all are there */
+    size_t n, room;
 };
 
+/* Entries are kept apart by kind, since they are stored fastest so. */
+enum { PIECES, MARKS, MEASURES, LISTS };
 struct chunk {
     struct arena *arena;
-    struct canon_text text;
-    struct ready *ready;
-    size_t n, room, n_rows;
+    struct new_list lists[LISTS];
+    size_t n_rows;
     struct set_aside held[CHUNK];
     size_t held_count;
     struct row_summary rows[CHUNK];
@@ -124,42 +125,48 @@ struct batch {
     const struct names *ids; /* of the list */
     const struct names *existing;
     const char *file, *change_uuid;
-    struct canon_kind *piece, *measure, *mark;
+    const struct kind *kinds[LISTS];
+    struct canon_kind *canon[LISTS];
 };
 
-static struct ready *next_ready(struct chunk *c) {
-    if (c->n == c->room) {
-        size_t room = c->room ? 2 * c->room : 1024;
-        struct ready *more = mem_resize(c->ready, room, sizeof *more);
-        if (!more) {
-            c->memory = true;
-            return NULL;
-        }
-        c->ready = more;
-        c->room = room;
+static struct new_entry *next_new(struct new_list *list) {
+    if (list->n == list->room) {
+        size_t room = list->room ? 2 * list->room : 256;
+        struct new_entry *more = mem_resize(list->v, room, sizeof *more);
+        if (!more) return NULL;
+        list->v = more;
+        list->room = room;
     }
-    return &c->ready[c->n++];
+    return &list->v[list->n++];
 }
 
-static void make_ready(struct chunk *c, const struct batch *b, struct canon_kind *canon,
-                       const struct kind *kind, const char *name, const void *body) {
-    struct ready *r = next_ready(c);
-    if (!r) return;
-    r->kind = kind;
-    r->name = name;
-    r->body = c->text.n;
-    if (canon_write(&c->text, canon, body, NULL)) {
+static void make_ready(struct chunk *c, const struct batch *b, int which, const char *name,
+                       const void *body) {
+    struct new_list *list = &c->lists[which];
+    struct new_entry *e = next_new(list);
+    size_t at = list->text.n;
+    if (!e || canon_write(&list->text, b->canon[which], body, NULL)) {
         c->memory = true;
         return;
     }
-    r->size = c->text.n - r->body;
+    *e = (struct new_entry){
+        .kind = b->kinds[which]->name, .name = name, .body_size = list->text.n - at};
     record_entry_hash(&(struct entry_hashed){.change_uuid = b->change_uuid,
-                                             .kind = kind->name,
+                                             .kind = e->kind,
                                              .name = name,
                                              .before_uuid = "",
-                                             .body = c->text.v + r->body,
-                                             .body_size = r->size},
-                      r->hash);
+                                             .body = list->text.v + at,
+                                             .body_size = e->body_size},
+                      e->hash);
+}
+
+/* The text no longer moves. */
+static void tell_bodies(struct new_list *list) {
+    const char *at = list->text.v;
+    for (size_t i = 0; i < list->n; i++) {
+        list->v[i].body = at;
+        at += list->v[i].body_size;
+    }
 }
 
 /* ---- one row in a thread
@@ -248,17 +255,19 @@ static void one_row(struct batch *b, struct chunk *c, size_t r, size_t place) {
     if (row.problem_count) {
         c->held[c->held_count++] = hold(b, csv, &row, c->arena, &c->memory);
     } else {
-        make_ready(c, b, b->piece, &piece_kind, row.piece.id, &row.piece);
+        make_ready(c, b, PIECES, row.piece.id, &row.piece);
         for (size_t i = 0; i < row.mark_count; i++)
-            make_ready(c, b, b->mark, &mark_kind_kind, row.marks[i].id, &row.marks[i]);
+            make_ready(c, b, MARKS, row.marks[i].id, &row.marks[i]);
         for (size_t i = 1; i < row.measure_count; i++)
-            make_ready(c, b, b->measure, &measure_kind, row.measures[i].id, &row.measures[i]);
+            make_ready(c, b, MEASURES, row.measures[i].id, &row.measures[i]);
     }
     c->memory |= row.memory;
 }
 
 static void make_chunk(struct chunk *c, struct batch *b, size_t begin, size_t end) {
-    c->n = c->held_count = c->remark_count = c->text.n = 0;
+    c->held_count = c->remark_count = 0;
+    for (int k = 0; k < LISTS; k++)
+        c->lists[k].n = c->lists[k].text.n = 0;
     c->n_rows = end - begin;
     c->arena = arena_new();
     if (!c->arena) {
@@ -267,6 +276,8 @@ static void make_chunk(struct chunk *c, struct batch *b, size_t begin, size_t en
     }
     for (size_t r = begin; r < end && !c->memory; r++)
         one_row(b, c, r, r - begin);
+    for (int k = 0; k < LISTS && !c->memory; k++)
+        tell_bodies(&c->lists[k]);
 }
 
 /* ---- storing
@@ -309,24 +320,13 @@ static int tell_held(struct set_aside *to, const struct set_aside *from, struct 
     return ok ? 0 : fail_memory(err);
 }
 
-static void count_kind(struct import_report *out, const struct kind *kind) {
-    if (kind == &piece_kind) out->pieces++;
-    if (kind == &measure_kind) out->measures++;
-    if (kind == &mark_kind_kind) out->marks++;
-}
-
 static int store_chunk(struct storing *s, struct chunk *c, struct error *err) {
     int rc = c->memory ? fail_memory(err) : 0;
-    for (size_t i = 0; i < c->n && !rc; i++) {
-        const struct ready *r = &c->ready[i];
-        rc = record_append_new(s->record,
-                               &(struct raw_entry){.kind = r->kind->name,
-                                                   .name = r->name,
-                                                   .body = c->text.v + r->body,
-                                                   .body_size = r->size},
-                               r->hash, err);
-        count_kind(s->out, r->kind);
-    }
+    for (int k = 0; k < LISTS && !rc; k++)
+        rc = record_append_new(s->record, c->lists[k].v, c->lists[k].n, err);
+    s->out->pieces += (long)c->lists[PIECES].n;
+    s->out->marks += (long)c->lists[MARKS].n;
+    s->out->measures += (long)c->lists[MEASURES].n;
     for (size_t i = 0; i < c->held_count && !rc; i++) {
         rc = record_put_struct(s->record, &set_aside_kind, c->held[i].id, &c->held[i], NULL, err);
         if (!rc && s->out->held_rows.n < MOST_TOLD)
@@ -383,8 +383,10 @@ static void turn_body(size_t item, size_t next, size_t index, void *context) {
 static void free_chunks(struct chunk *chunks, size_t n) {
     for (size_t i = 0; i < n && chunks; i++) {
         arena_free(chunks[i].arena);
-        canon_text_free(&chunks[i].text);
-        mem_free(chunks[i].ready);
+        for (int k = 0; k < LISTS; k++) {
+            canon_text_free(&chunks[i].lists[k].text);
+            mem_free(chunks[i].lists[k].v);
+        }
     }
     mem_free(chunks);
 }
@@ -472,12 +474,13 @@ static int store_list(struct storing *s, const struct import_list *list, struct 
     if (rc) return rc;
     s->out->file = b->file = file;
     b->change_uuid = s->record->change_uuid;
-    b->piece = record_canon(s->record, &piece_kind);
-    b->measure = record_canon(s->record, &measure_kind);
-    b->mark = record_canon(s->record, &mark_kind_kind);
-    if (!b->piece || !b->measure || !b->mark)
-        return fail(err, ERR_REFUSED, "Open the project with these kinds.",
-                    "The project was opened without pieces, measures and marks.");
+    for (int k = 0; k < LISTS; k++) {
+        b->kinds[k] = (const struct kind *[]){&piece_kind, &mark_kind_kind, &measure_kind}[k];
+        b->canon[k] = record_canon(s->record, b->kinds[k]);
+        if (!b->canon[k])
+            return fail(err, ERR_REFUSED, "Open the project with this kind.",
+                        "The project was opened without the kind \"%s\".", b->kinds[k]->name);
+    }
     return store_rows(s, b, err);
 }
 

@@ -69,6 +69,9 @@ int record_run(struct record *record, const char *sql, struct error *err) {
     return sqlite3_exec(record->db, sql, NULL, NULL, NULL) ? record_fail(record, "save", err) : 0;
 }
 
+/* id, change, kind, name, body, sha256; four times four are RECORD_AT_ONCE */
+#define ONE_NEW "(?, ?, ?, ?, NULL, 0, ?, ?)"
+#define FOUR_NEW ONE_NEW "," ONE_NEW "," ONE_NEW "," ONE_NEW
 static const char *const statements[SQL_COUNT] = {
     [SQL_BEGIN] = "BEGIN IMMEDIATE",
     [SQL_COMMIT] = "COMMIT",
@@ -78,6 +81,8 @@ static const char *const statements[SQL_COUNT] = {
                    "WHERE e.kind = ?1 AND e.name = ?2 ORDER BY e.id DESC LIMIT 1",
     [SQL_PUT] = "INSERT INTO entry(id, change, kind, name, supersedes, gone, body, sha256) "
                 "VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+    [SQL_PUT_NEW] = "INSERT INTO entry(id, change, kind, name, supersedes, gone, body, sha256) "
+                    "VALUES " FOUR_NEW "," FOUR_NEW "," FOUR_NEW "," FOUR_NEW,
     [SQL_ENTRY] = "SELECT " ENTRY_COLUMNS ENTRY_FROM "WHERE e.id = ?1",
     [SQL_CHANGE_NEW] =
         "INSERT INTO change(uuid, who, made, why, undoes, first, count, sha256, link)"

@@ -9,6 +9,7 @@
 #include <sqlite3.h>
 
 enum { RECORD_APPLICATION = 0x72656c63 }; /* "relc", at byte 68 of the file */
+enum { RECORD_AT_ONCE = 16 };             /* rows of one SQL_PUT_NEW */
 
 /* Statements that run often are prepared once. */
 enum statement_name {
@@ -17,6 +18,7 @@ enum statement_name {
     SQL_ROLLBACK,
     SQL_LATEST,
     SQL_PUT,
+    SQL_PUT_NEW, /* RECORD_AT_ONCE things never put before */
     SQL_ENTRY,
     SQL_CHANGE_NEW,
     SQL_CHANGE_END,
@@ -99,10 +101,15 @@ struct raw_entry {
 /* Adds a revision without looking at its body; *made = 0 when it equals the present one. */
 int record_append(struct record *record, const struct raw_entry *raw, bool even_if_equal,
                   long *revision, struct error *err);
-/* The same for a thing that was surely never put before, with its hash worked out (by another
- * thread, perhaps). For bringing in many. */
-int record_append_new(struct record *record, const struct raw_entry *raw,
-                      const char hash[SHA256_TEXT], struct error *err);
+/* Things that were surely never put before, with their hashes worked out (by another thread,
+ * perhaps). For bringing in many; fastest when things of one kind come together. */
+struct new_entry {
+    const char *kind, *name, *body;
+    size_t body_size;
+    char hash[SHA256_TEXT];
+};
+int record_append_new(struct record *record, const struct new_entry *entries, size_t n,
+                      struct error *err);
 int record_change_begin_as(struct record *record, const struct record_change *as,
                            struct error *err);
 
