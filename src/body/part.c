@@ -136,9 +136,10 @@ static int lath_check(const struct body_lath *l, struct error *err) {
     if (!(len2 > 0))
         return fail(err, ERR_RANGE, "Give two different ends.", "A lath has no length.");
     if (bad_number(l->ei, 0) || bad_number(l->gj, 0) || bad_number(l->ea, 0) || !isfinite(l->z) ||
-        !isfinite(l->curvature) || !isfinite(l->strain) || bad_number(l->mass, 0))
+        !isfinite(l->curvature) || !isfinite(l->strain) || bad_number(l->mass, 0) ||
+        bad_number(l->play, 0) || bad_number(l->twist_play, 0) || bad_number(l->slides, 0))
         return fail(err, ERR_RANGE, "Give stiffnesses of 0 or more.",
-                    "A lath has a stiffness, height, curvature, strain or mass out of range.");
+                    "A lath has a stiffness, height, curvature, strain, mass or play out of range.");
     return 0;
 }
 
@@ -163,16 +164,20 @@ static int lath_rows(struct body_shell *s, int part, const struct body_lath *l, 
             r.kind = ROW_BEND;
             r.own = l->curvature;
             r.k = l->ei * length / 2;
+            r.play = l->play;
             memcpy(r.v + 3, bend[g], sizeof bend[g]);
             if (row_add(s, &r)) return fail_memory(err);
             r.kind = ROW_TWIST;
             r.own = 0;
             r.k = l->gj * length / 2;
+            r.play = l->twist_play;
             memcpy(r.v + 3, twist[g], sizeof twist[g]);
             if (row_add(s, &r)) return fail_memory(err);
             r.kind = ROW_STRETCH;
             r.own = l->strain;
             r.k = l->ea * length / 2;
+            r.play = 0;
+            r.most = l->slides * length / 2;
             memcpy(r.v, stretch, sizeof stretch);
             for (int m = 0; m < 6; m++)
                 r.v[3 + m] = -l->z * bend[g][m];
@@ -763,7 +768,7 @@ void body_part_line(const struct body_shell *s, int part, double *curvature, dou
         weight[k] += r->weight;
         if (fabs(r->arc - 0.5) < near[k]) {
             near[k] = fabs(r->arc - 0.5);
-            mid[k] = r->k / r->weight * (y - r->target);
+            mid[k] = row_law(r, y, NULL, NULL) / r->weight;
         }
     }
     if (curvature) *curvature = weight[0] > 0 ? sum[0] / weight[0] : NAN;

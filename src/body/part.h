@@ -20,6 +20,9 @@ struct body_lath {
     double curvature;  /* its own natural curvature, 1/mm */
     double strain;     /* its own natural strain (shrunk: negative) */
     double mass;       /* g per mm */
+    /* In a pocket with room: the sheet may bend and twist by so much against it before it bears,
+     * 1/mm; 0: none. Pull along it is passed on up to `slides` (N), then it slides; 0: never. */
+    double play, twist_play, slides;
 };
 /* ERR_RANGE when less than `inside` of its length lies in the sheet (part of 1). */
 int body_part_lath(struct body_shell *shell, const struct body_lath *lath, double inside, int *out,

@@ -4,39 +4,56 @@
 
 #include <math.h>
 
-/* New natural curvature and strain of one lath from how the sheet bends it now; the change against
- * the last round, relative. */
-static double follow(struct body_shell *s, struct body_pocket *p) {
-    struct part *part = &s->part[p->part];
-    const struct body_lath *l = &part->lath;
-    double k, e, change = 0, band = p->span > 0 ? 8 * p->play / (p->span * p->span) : 0;
-    body_part_line(s, p->part, &k, &e, NULL, NULL);
-    if (!isfinite(k)) return 0;
-    double nearest = fmin(fmax(k, l->curvature - band), l->curvature + band);
-    p->loose = band > 0 && fabs(k - l->curvature) < band;
-    double m = l->ei * (k - nearest);
-    p->moment = m;
-    double most = p->gripped + (p->span > 0 ? p->friction * 8 * fabs(m) / p->span : 0);
-    double own = l->strain;
-    double pull = isfinite(e) ? l->ea * (e - own) : 0;
-    p->slipped = fabs(pull) > most;
-    if (p->slipped && l->ea > 0) {
-        pull = copysign(most, pull);
-        own = e - pull / l->ea;
+void body_pocket_play(struct body_lath *lath, const struct body_pocket_room *room) {
+    if (room->span > 0) lath->play = 8 * room->play / (room->span * room->span);
+    if (room->span > 0 && room->width > 0)
+        lath->twist_play = 2 * room->play / (room->width * room->span);
+    if (room->friction == 0 && room->gripped == 0)
+        lath->ea = 0; /* slides freely */
+    else if (isfinite(room->gripped))
+        lath->slides = room->gripped;
+}
+
+double body_pocket_ligament(double depth) {
+    return pow(depth, 3) + pow(1 - depth, 3);
+}
+
+static double limit_of(const struct body_shell *s, const struct body_pocket *p) {
+    const struct part *part = &s->part[p->part];
+    for (int i = 0; i < part->rows; i++) {
+        const struct row *r = &s->row[part->first_row + i];
+        if (r->kind == ROW_STRETCH && r->weight > 0) return r->most / r->weight;
     }
-    p->pull = pull;
+    return 0;
+}
+
+static void set_limit(struct body_shell *s, const struct body_pocket *p, double limit) {
+    struct part *part = &s->part[p->part];
     for (int i = 0; i < part->rows; i++) {
         struct row *r = &s->row[part->first_row + i];
-        double want = r->kind == ROW_BEND ? nearest : r->kind == ROW_STRETCH ? own : r->own;
-        double size = r->kind == ROW_BEND ? fabs(k) + band : fabs(e) + 1e-6;
-        if (size > 0) change = fmax(change, fabs(want - r->own) / size);
-        /* half way, so that play and rubbing do not chase each other */
-        double next = r->own + (r->kind == ROW_TWIST ? 0 : 0.7) * (want - r->own);
-        r->target += next - r->own;
-        r->own = next;
+        if (r->kind == ROW_STRETCH) r->most = limit * r->weight;
     }
     s->dirty = 1;
-    return change;
+}
+
+/* What the lath bears now and a new limit of its pull; how far that is off the last, relative. A
+ * lath that does not reach its limit is at rest whatever the limit is. */
+static double follow(struct body_shell *s, struct body_pocket *p) {
+    const struct body_lath *l = &s->part[p->part].lath;
+    body_part_line(s, p->part, NULL, NULL, &p->pull, &p->moment);
+    p->loose = l->play > 0 && p->moment == 0;
+    p->slipped = 0;
+    if (!(l->ea > 0) || !isfinite(p->gripped)) return 0;
+    double before = limit_of(s, p),
+           now = p->gripped + (p->span > 0 ? p->friction * 8 * fabs(p->moment) / p->span : 0);
+    now = fmax(now, 1e-6 * l->ea); /* a limit of 0 would mean none */
+    double pull = fabs(p->pull);
+    p->slipped = pull > 0.85 * now;
+    if (pull < 0.85 * fmin(now, before > 0 ? before : INFINITY)) return 0;
+    if (before == 0) before = 2 * now;
+    /* half way, so that bending and rubbing do not chase each other */
+    set_limit(s, p, (before + now) / 2);
+    return fabs(now - before) / now;
 }
 
 int body_pocket_settle(struct body_shell *s, struct body_pocket *pockets, size_t n,
@@ -44,11 +61,11 @@ int body_pocket_settle(struct body_shell *s, struct body_pocket *pockets, size_t
                        size_t *rounds, struct error *err) {
     for (size_t i = 0; i < n; i++)
         if (pockets[i].part < 0 || (size_t)pockets[i].part >= s->parts ||
-            s->part[pockets[i].part].kind != PART_LATH || !(pockets[i].play >= 0) ||
-            !(pockets[i].span >= 0) || !(pockets[i].friction >= 0) || !(pockets[i].gripped >= 0))
-            return fail(
-                err, ERR_INPUT, "Name a lath, and give play, span and friction of 0 or more.",
-                "Pocket %zu names part %d or has a number out of range.", i + 1, pockets[i].part);
+            s->part[pockets[i].part].kind != PART_LATH || !(pockets[i].span >= 0) ||
+            !(pockets[i].friction >= 0) || !(pockets[i].gripped >= 0))
+            return fail(err, ERR_INPUT, "Name a lath, and give span and friction of 0 or more.",
+                        "Pocket %zu names part %d or has a number out of range.", i + 1,
+                        pockets[i].part);
     for (size_t k = 0; k < 30; k++) {
         int rc = body_equilibrium(solve, s, options, err);
         if (rc) return rc;
@@ -56,8 +73,8 @@ int body_pocket_settle(struct body_shell *s, struct body_pocket *pockets, size_t
         for (size_t i = 0; i < n; i++)
             change = fmax(change, follow(s, &pockets[i]));
         if (rounds) *rounds = k + 1;
-        if (change < 1e-3) return body_equilibrium(solve, s, options, err);
+        if (change < 0.01) return body_equilibrium(solve, s, options, err);
     }
-    return fail(err, ERR_SOLVE, "Give less play or less friction.",
-                "The laths in their pockets did not settle in 30 rounds.");
+    return fail(err, ERR_SOLVE, "Give less friction, or hold the laths.",
+                "The laths' rubbing in their pockets did not settle in 30 rounds.");
 }

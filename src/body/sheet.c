@@ -179,11 +179,17 @@ static int lath_of(const struct body_sheet_model *m, size_t k, struct body_lath 
                               .curvature = l->curvature,
                               .strain = l->strain,
                               .mass = l->density * area};
-    if (l->gripped == 0 && l->friction == 0) out->ea = 0; /* slides freely */
     for (int c = 0; c < 2; c++) {
         out->a[c] = l->from[c] + (lo + 1e-6) * (l->to[c] - l->from[c]);
         out->b[c] = l->from[c] + (hi - 1e-6) * (l->to[c] - l->from[c]);
     }
+    const struct body_pocket_room room = {.play = l->play,
+                                          .width = l->width,
+                                          .span = hypot(out->b[0] - out->a[0],
+                                                        out->b[1] - out->a[1]),
+                                          .friction = l->friction,
+                                          .gripped = l->gripped};
+    body_pocket_play(out, &room);
     return 0;
 }
 
@@ -197,10 +203,9 @@ static int add_laths(struct body_sheet_model *m, int again, struct error *err) {
             rc = again ? body_part_lath_set(m->shell, m->lath[k], &b, 0.5, err)
                        : body_part_lath(m->shell, &b, 0.5, &m->lath[k], err);
         if (rc) return rc;
-        if (l->play > 0 || (l->friction > 0 && isfinite(l->gripped)))
+        if (l->friction > 0 && isfinite(l->gripped))
             m->pocket[m->pockets++] =
                 (struct body_pocket){.part = m->lath[k],
-                                     .play = l->play,
                                      .friction = l->friction,
                                      .gripped = l->gripped,
                                      .span = hypot(b.b[0] - b.a[0], b.b[1] - b.a[1])};

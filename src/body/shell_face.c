@@ -216,8 +216,13 @@ void face_rebuild(struct body_shell *s, size_t f) {
     }
     memset(face->lx, 0, sizeof face->lx);
     face->w0 = 0;
+    face->loose = 0;
     for (int r = face->first_row; r >= 0; r = s->row[r].next) {
         const struct row *w = &s->row[r];
+        if (row_is_loose(w)) {
+            face->loose = 1;
+            continue;
+        }
         double y0 = -w->target;
         for (int j = 0; j < NQ; j++)
             y0 += w->v[j] * face->bar[j];
@@ -275,10 +280,28 @@ static void forces_of(const struct face *face, const double q[NQ], double force[
     }
 }
 
+/* Adds what the loose rows give at q; their tangents to m when given. */
+static void add_loose(const struct body_shell *s, size_t f, const double q[NQ], double force[NQ],
+                      double *m) {
+    if (!s->face[f].loose) return;
+    for (int i = s->face[f].first_row; i >= 0; i = s->row[i].next) {
+        const struct row *r = &s->row[i];
+        double k;
+        if (!row_is_loose(r)) continue;
+        double p = row_law(r, row_reading(r, q), &k, NULL);
+        for (int a = 0; a < NQ; a++) {
+            force[a] += p * r->v[a];
+            for (int b = 0; m && b < NQ; b++)
+                m[NQ * a + b] += k * r->v[a] * r->v[b];
+        }
+    }
+}
+
 void face_forces(const struct body_shell *s, size_t f, double force[NQ]) {
     double q[NQ];
     face_scalars(s, f, q);
     forces_of(&s->face[f], q, force);
+    add_loose(s, f, q, force, NULL);
 }
 
 double face_energy(const struct body_shell *s, size_t f) {
@@ -288,6 +311,12 @@ double face_energy(const struct body_shell *s, size_t f) {
     forces_of(face, q, force); /* M d - lx */
     for (int i = 0; i < NQ; i++)
         w += 0.5 * (force[i] - face->lx[i]) * (q[i] - face->bar[i]);
+    for (int i = face->loose ? face->first_row : -1; i >= 0; i = s->row[i].next) {
+        double e;
+        if (!row_is_loose(&s->row[i])) continue;
+        row_law(&s->row[i], row_reading(&s->row[i], q), NULL, &e);
+        w += e;
+    }
     return w;
 }
 
@@ -313,6 +342,7 @@ void face_forces_ahead(const struct body_shell *s, size_t f, const double *d, do
                 ((4 * r.val[0] - r.val[1]) * dv[0] + (4 * r.val[1] - r.val[0]) * dv[1]) / 15;
     }
     forces_of(face, q, force);
+    add_loose(s, f, q, force, NULL);
 }
 
 /* Local unknowns: r1 = x1 - x0, r2 = x2 - x0 (3 each), tilts of corners 0, 1, 2 (2 each). Edge 0 is
@@ -482,12 +512,15 @@ void face_derivatives(const struct body_shell *s, size_t f, const double *fi, do
         q[4 + 2 * i] = r[i].val[1];
         rows_of_edge(s, v, i, &r[i], j);
     }
+    double loose[NQ * NQ];
+    if (face->loose) memcpy(loose, face->m, sizeof loose);
     forces_of(face, q, force);
+    add_loose(s, f, q, force, loose);
     for (int i = 0; i < NQ; i++)
         for (int a = 0; a < LOCAL; a++)
             gl[a] += force[i] * j[i][a];
     if (k) {
-        local_stiffness(face->m, (const double(*)[LOCAL])j, kl);
+        local_stiffness(face->loose ? loose : face->m, (const double(*)[LOCAL])j, kl);
         for (int i = 0; i < 3; i++)
             geometric(s, v, i, &r[i], fi ? fi : force, (const double(*)[LOCAL])j, kl);
     }

@@ -35,13 +35,11 @@ void body_shell_feel(const struct body_shell *s, size_t f, struct body_feel *out
     }
 }
 
+/* Force of a row and what it stores. */
 static double row_stretch(const struct body_shell *s, const struct row *r, double *energy) {
-    double q[NQ], y = -r->target;
+    double q[NQ];
     face_scalars(s, (size_t)r->face, q);
-    for (int j = 0; j < NQ; j++)
-        y += r->v[j] * q[j];
-    *energy = 0.5 * r->k * y * y;
-    return y;
+    return row_law(r, row_reading(r, q), NULL, energy);
 }
 
 double body_part_energy(const struct body_shell *s, int part, double *force) {
@@ -52,7 +50,7 @@ double body_part_energy(const struct body_shell *s, int part, double *force) {
         double y = row_stretch(s, r, &e);
         w += e;
         if (r->kind == ROW_STRETCH && r->weight > 0) {
-            double n = r->k / r->weight * y;
+            double n = y / r->weight;
             if (fabs(n) > fabs(most)) most = n;
         }
     }

@@ -24,6 +24,7 @@ struct face {
     double fi[NQ]; /* independent forces of the tangent */
     int has_material;
     int first_row; /* chain of stiff rows */
+    int loose;     /* some of them have play or a limit */
 };
 
 /* A stiff row adds 1/2 k (row . q - target)^2 to a face: laths and rods along edges. */
@@ -34,6 +35,8 @@ struct row {
     double weight;               /* length it stands for, mm */
     double k, k0, target, v[NQ]; /* k0: at strength 1 */
     double own;                  /* natural value: curvature, or strain and twist beyond rest */
+    double play;                 /* bears nothing within +- so much of its target; 0: none */
+    double most;                 /* largest force (of k y) it passes on, then it slides; 0: any */
     double arc;                  /* place along the part, 0..1 */
 };
 
@@ -186,6 +189,14 @@ void face_bending_rows(const double g[6], const double bary[3], double b[3][6]);
 void face_strain_rows(const double g[6], double t[9]);
 void face_line_rows(const struct body_shell *s, size_t f, const double from[3], const double to[3],
                     double bend[2][6], double twist[2][6], double stretch[3], double *length);
+
+/* shell_row.c: rows with play or a limit are not part of the face's M. Force at reading y; tangent
+ * and energy may be NULL. */
+static inline int row_is_loose(const struct row *r) {
+    return r->play > 0 || r->most > 0;
+}
+double row_law(const struct row *r, double y, double *tangent, double *energy);
+double row_reading(const struct row *r, const double q[NQ]);
 
 /* shell_smooth.c */
 void smooth_rebuild(struct body_shell *s);
