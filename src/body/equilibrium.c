@@ -12,6 +12,7 @@ static const double SHIFT_FIRST =
     1e-7; /* of the mean diagonal: far below any stiffness that counts */
 static const double SHIFT_GROW = 8, SHIFT_SHRINK = 0.25, SHIFT_NONE = 1e-9;
 enum { MIP_MOST = 60, PATIENCE = 15, WINDOW = 12, WINDOW_BAD = 8 };
+enum { CONTACT_ROUNDS = 6, CONTACT_MOST = 20, CONTACT_QUICK = 8 };
 
 struct work {
     struct body_shell *s;
@@ -458,8 +459,44 @@ static void start_again(struct work *w) {
     s->moved = s->lambda;
 }
 
+/* What bears in pockets and what slides, found first: each time taken as known, so that the search
+ * is one without play, then guessed anew from the shape (active set; the state at entry follows). A
+ * handful of rounds; what is left over the law itself settles. */
+static void seek_contact(struct work *w) {
+    struct body_shell *s = w->s;
+    double force = w->force_tol, energy = w->energy_tol;
+    int good = 0;
+    w->force_tol = fmax(force, 1e-4);
+    w->energy_tol = fmax(energy, 1e-9);
+    rows_hold(s);
+    for (int round = 0; round < CONTACT_ROUNDS && w->out->iterations < w->most; round++) {
+        int what = run_mip(w, CONTACT_MOST);
+        if (what != FOUND) {
+            if (what == BROKEN) good = 0;
+            break;
+        }
+        good = 1;
+        if (rows_follow(s) == 0) break;
+    }
+    rows_free(s);
+    w->force_tol = force;
+    w->energy_tol = energy;
+    w->shift = 0;
+    w->failures = 0;
+    w->out->step = INFINITY;
+    if (good)
+        state_store(w->entry, s);
+    else
+        state_recall(s, w->entry);
+}
+
 static int search(struct work *w) {
-    int what = run_mip(w, w->most < MIP_MOST ? w->most : MIP_MOST);
+    int loose = w->s->loose && w->spring < 0;
+    if (loose) seek_contact(w);
+    /* where a few pieces of laths are still undecided the quick steps may go to and fro between
+     * two guesses: descent, which looks at the energy, ends that */
+    size_t quick = loose ? CONTACT_QUICK : MIP_MOST;
+    int what = run_mip(w, w->most < quick ? w->most : quick);
     if (what == FOUND || what == TOLD_TO_STOP || w->spring >= 0) return what;
     start_again(w);
     while (w->out->iterations < w->most) {

@@ -138,8 +138,9 @@ static int lath_check(const struct body_lath *l, struct error *err) {
     if (bad_number(l->ei, 0) || bad_number(l->gj, 0) || bad_number(l->ea, 0) || !isfinite(l->z) ||
         !isfinite(l->curvature) || !isfinite(l->strain) || bad_number(l->mass, 0) ||
         bad_number(l->play, 0) || bad_number(l->twist_play, 0) || bad_number(l->slides, 0))
-        return fail(err, ERR_RANGE, "Give stiffnesses of 0 or more.",
-                    "A lath has a stiffness, height, curvature, strain, mass or play out of range.");
+        return fail(
+            err, ERR_RANGE, "Give stiffnesses of 0 or more.",
+            "A lath has a stiffness, height, curvature, strain, mass or play out of range.");
     return 0;
 }
 

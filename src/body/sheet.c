@@ -185,8 +185,8 @@ static int lath_of(const struct body_sheet_model *m, size_t k, struct body_lath 
     }
     const struct body_pocket_room room = {.play = l->play,
                                           .width = l->width,
-                                          .span = hypot(out->b[0] - out->a[0],
-                                                        out->b[1] - out->a[1]),
+                                          .span =
+                                              hypot(out->b[0] - out->a[0], out->b[1] - out->a[1]),
                                           .friction = l->friction,
                                           .gripped = l->gripped};
     body_pocket_play(out, &room);

@@ -264,6 +264,9 @@ void shell_refresh(struct body_shell *s) {
         sum += n * n;
     }
     s->noise = sqrt(sum);
+    s->loose = 0;
+    for (size_t i = 0; i < s->rows; i++)
+        s->loose |= row_is_loose(&s->row[i]) && s->row[i].k > 0;
     if (s->smooth) smooth_rebuild(s);
     s->dirty = 0;
 }

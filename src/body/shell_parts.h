@@ -37,6 +37,7 @@ struct row {
     double own;                  /* natural value: curvature, or strain and twist beyond rest */
     double play;                 /* bears nothing within +- so much of its target; 0: none */
     double most;                 /* largest force (of k y) it passes on, then it slides; 0: any */
+    int held;                    /* while what bears is sought: taken as known, see shell_row.c */
     double arc;                  /* place along the part, 0..1 */
 };
 
@@ -153,6 +154,7 @@ struct body_shell {
     double energy_scale; /* largest stored energy met */
     double noise;        /* rounding in the forces, of all faces together, N */
     int dirty;           /* faces' M must be made again */
+    int loose;           /* some row has play or a limit */
     struct matrix matrix;
 };
 
@@ -197,6 +199,13 @@ static inline int row_is_loose(const struct row *r) {
 }
 double row_law(const struct row *r, double y, double *tangent, double *energy);
 double row_reading(const struct row *r, const double q[NQ]);
+/* What bears and what slides, taken as known for a while so that each search is an ordinary one:
+ * hold begins (as if tight from rest, else as it is now), follow takes the next guess from the
+ * state and says how many rows changed, free ends it. */
+enum { ROW_FREE, ROW_TIGHT, ROW_UP, ROW_DOWN, ROW_OFF };
+void rows_hold(struct body_shell *s);
+size_t rows_follow(struct body_shell *s);
+void rows_free(struct body_shell *s);
 
 /* shell_smooth.c */
 void smooth_rebuild(struct body_shell *s);
