@@ -134,6 +134,18 @@ int body_laminate_make(struct body_laminate *out, const struct body_ply *plies, 
     return 0;
 }
 
+void body_laminate_weaken(struct body_laminate *l, double stretch1, double bend1, double stretch2,
+                          double bend2) {
+    const double s[3] = {sqrt(stretch1), sqrt(stretch2), pow(stretch1 * stretch2, 0.25)},
+                 b[3] = {sqrt(bend1), sqrt(bend2), pow(bend1 * bend2, 0.25)};
+    for (int i = 0; i < 3; i++)
+        for (int j = 0; j < 3; j++) {
+            l->a[3 * i + j] *= s[i] * s[j];
+            l->c[3 * i + j] *= s[i] * b[j];
+            l->d[3 * i + j] *= b[i] * b[j];
+        }
+}
+
 void body_laminate_scale(struct body_laminate *out, const struct body_laminate *l, double f) {
     *out = *l;
     for (int k = 0; k < 9; k++) {

@@ -47,6 +47,11 @@ void body_ply_stiffness(double q[9], const struct body_ply *ply);
 /* Multiplies all thicknesses by f: A by f, C by f^2, D by f^3; curvature by 1/f. */
 void body_laminate_scale(struct body_laminate *out, const struct body_laminate *laminate, double f);
 
+/* Multiplies the stiffness along axis 2 (row and column, so that it stays positive): what pulls by
+ * `stretch`, what bends by `bend`; along axis 1 by stretch1 and bend1. Fissures, cuts. */
+void body_laminate_weaken(struct body_laminate *laminate, double stretch1, double bend1,
+                          double stretch2, double bend2);
+
 /* Solves [A C; C D] [eps; kappa] = [n; m]. Returns 0, or ERR_SOLVE when the matrix is singular. */
 int body_laminate_solve(double strain[3], double curvature[3], const struct body_laminate *laminate,
                         const double n[3], const double m[3]);

@@ -290,13 +290,17 @@ void parts_rest(struct body_shell *s) {
     rows_rest(s);
 }
 
-static void part_rest(struct body_shell *s) {
+static void part_rest_of(struct body_shell *s, int part) {
     struct body_shell at_rest = *s;
     at_rest.x = s->rest;
     at_rest.n = s->rest_n;
-    const struct part *p = &s->part[s->parts - 1];
+    const struct part *p = &s->part[part];
     for (size_t i = p->first_group; i < p->first_group + p->groups; i++)
         group_rest(&at_rest, &s->group[i]);
+}
+
+static void part_rest(struct body_shell *s) {
+    part_rest_of(s, (int)s->parts - 1);
 }
 
 /* The face and side with the edge a-b, either way round; -1: none. */
@@ -430,7 +434,9 @@ int body_part_node_rest(struct body_shell *s, const size_t *nodes, const double 
 
 int body_part_rod(struct body_shell *s, const struct body_rod *rod, int *out, struct error *err) {
     if (rod->n < 2 || bad_number(rod->ei, 0) || bad_number(rod->ea, 0) || !isfinite(rod->set) ||
-        !isfinite(rod->strain) || rod->strain <= -0.5 || (rod->set != 0 && !rod->near))
+        !isfinite(rod->strain) || rod->strain <= -0.5 || bad_number(rod->ei_inplane, 0) ||
+        (rod->ei_inplane > 0 && rod->ei_inplane < rod->ei) ||
+        ((rod->set != 0 || rod->ei_inplane > rod->ei) && !rod->near))
         return fail(err, ERR_RANGE, "Give two nodes or more and stiffnesses of 0 or more.",
                     "A rod has too few nodes or a number out of range.");
     int rc = part_add(s, PART_ROD, out, err);
@@ -455,9 +461,40 @@ int body_part_rod(struct body_shell *s, const struct body_rod *rod, int *out, st
             g->modulus = rod->ei;
             g->set = rod->set;
         }
+        if (((k > 0 && k + 1 < n) || rod->closed) && rod->ei_inplane > rod->ei) {
+            struct group *g = group_add(s, GROUP_INPLANE, 4, 1);
+            if (!g) return fail_memory(err);
+            g->node[0] = rod->nodes[last];
+            g->node[1] = rod->nodes[k];
+            g->node[2] = rod->nodes[next];
+            g->node[3] = (size_t)rod->near[k];
+            g->modulus = rod->ei_inplane - rod->ei;
+            g->set = rod->set;
+        }
     }
     if (!rc) part_rest(s);
     return rc;
+}
+
+void body_part_rod_set(struct body_shell *s, int part, double ei, double ei_inplane, double ea) {
+    const struct part *p = &s->part[part];
+    for (size_t i = p->first_group; i < p->first_group + p->groups; i++) {
+        struct group *g = &s->group[i];
+        if (g->kind == GROUP_STRETCH) g->modulus = ea;
+        if (g->kind == GROUP_BEND) g->modulus = ei;
+        if (g->kind == GROUP_INPLANE) g->modulus = fmax(ei_inplane - ei, 0);
+    }
+    part_rest_of(s, part);
+}
+
+void body_part_tie_set(struct body_shell *s, int part, double stiffness, double slack) {
+    struct group *g = &s->group[s->part[part].first_group];
+    g->kind = slack > 0 ? GROUP_CORD : GROUP_TIE;
+    g->m = slack > 0 ? 1 : 3;
+    g->k0 = stiffness;
+    g->set = slack;
+    memset(g->rest, 0, sizeof g->rest);
+    part_rest_of(s, part);
 }
 
 int body_part_tie(struct body_shell *s, const struct body_tie *t, int *out, struct error *err) {

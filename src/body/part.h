@@ -60,7 +60,9 @@ struct body_rod {
     const size_t *nodes; /* [n] */
     size_t n;
     int closed;
-    double ei, ea; /* N mm2, N */
+    double ei, ea;     /* N mm2, N */
+    double ei_inplane; /* of a flat rod whose flat lies on the sheet, bending in the sheet's plane;
+                          0: round, ei all ways. Not below ei; needs `near` */
     double set;    /* 0: straight when free .. 1: set to its curve at rest, lying in the sheet */
     double strain; /* natural strain */
     const int
@@ -68,6 +70,8 @@ struct body_rod {
 };
 int body_part_rod(struct body_shell *shell, const struct body_rod *rod, int *out,
                   struct error *err);
+/* Another section: stiffnesses as above; round stays round. */
+void body_part_rod_set(struct body_shell *shell, int part, double ei, double ei_inplane, double ea);
 
 /* A tie from a point of the sheet to a node. */
 struct body_tie {
@@ -81,6 +85,9 @@ struct body_tie {
 };
 int body_part_tie(struct body_shell *shell, const struct body_tie *tie, int *out,
                   struct error *err);
+/* Another stiffness (0: untied) and slack: above 0 it is a cord that pulls only, else a tie that
+ * holds every way. */
+void body_part_tie_set(struct body_shell *shell, int part, double stiffness, double slack);
 
 /* A spring on a weighted sum of displacements: r = sum w . u over nodes, 1/2 k (r - target)^2. */
 struct body_spring {
@@ -121,11 +128,11 @@ struct body_former {
 int body_part_former(struct body_shell *shell, const struct body_former *former, int *out,
                      struct error *err);
 
-/* Multiplies the stiffness of a part from its first value: 0 takes it away, 1 puts it back. */
 /* Curvature and strain of a lath or edge rod along its length, averaged over its pieces; force and
  * bending moment it carries at the middle of its length (N, N mm). Any may be NULL. */
 void body_part_line(const struct body_shell *shell, int part, double *curvature, double *strain,
                     double *force, double *moment);
+/* Multiplies the stiffness of a part from its first value: 0 takes it away, 1 puts it back. */
 void body_part_strength(struct body_shell *shell, int part, double factor);
 /* Energy stored in one part, N mm, and the largest force in it (N; rods and laths: of the pull). */
 double body_part_energy(const struct body_shell *shell, int part, double *force);

@@ -17,10 +17,11 @@ struct body_sheet_model {
     size_t pockets;
     size_t middle; /* vertex nearest to the middle */
     int grip;      /* part, or -1 */
-    size_t ties;   /* of the rim */
-    size_t *rim;   /* [vertices all round] nodes of a tied rim, or NULL */
-    int rod;       /* the part it is */
-    double rod_e;  /* its modulus when it was made */
+    size_t ties;   /* of the rim, one at each point of the edge, then pegs */
+    int first_tie;
+    double *tied; /* [points of the edge] ties each stands for */
+    size_t *rim;  /* [vertices all round] nodes of a tied rim, or NULL */
+    int rod;      /* the part it is */
 };
 
 static int finite_all(const double *v, size_t n) {
@@ -66,6 +67,21 @@ static int check(const struct body_sheet *s, struct error *err) {
         return fail(err, ERR_RANGE, "Give the distance and stiffness of the ties.",
                     "The rim's ties stand %g mm apart with %g N/mm.", s->tie_every,
                     s->tie_stiffness);
+    if (s->readings > BODY_SHEET_PLACES || s->bareds > BODY_SHEET_PLACES ||
+        !(s->rim_joint >= 0 && s->rim_joint <= 1))
+        return fail(err, ERR_RANGE, "Give at most 64 of each, and a share from 0 to 1.",
+                    "The sheet has %zu readings of thickness, %zu bared areas, a joint of %g.",
+                    s->readings, s->bareds, s->rim_joint);
+    for (size_t i = 0; i < s->readings; i++)
+        if (!finite_all(s->reading[i].at, 2) || !(s->reading[i].value > 0))
+            return fail(err, ERR_RANGE, "Measure it again or leave it out.",
+                        "Reading %zu of the thickness is %g mm.", i + 1, s->reading[i].value);
+    for (size_t i = 0; i < s->bareds; i++)
+        if (!finite_all(s->bared[i].at, 2) || !(s->bared[i].radius >= 0) ||
+            !(s->bared[i].value >= 0 && s->bared[i].value <= 1))
+            return fail(err, ERR_RANGE, "Give a radius, and a share from 0 (gone) to 1 (all).",
+                        "Area %zu of the outer layer has a share of %g left.", i + 1,
+                        s->bared[i].value);
     const struct body_sheet_ring *r = &s->ring;
     if (r->thickness != 0 &&
         (!(r->thickness > 0) || !(r->outer > r->inner) || !(r->inner >= 0) || !(r->e_round > 0) ||
@@ -126,6 +142,154 @@ static int under_coil(const struct body_sheet_model *m, size_t f, double *angle)
     return d >= r->inner && d <= r->outer;
 }
 
+/* ---- what differs from place to place -------------------------------------------------------- */
+
+static void face_middle(const struct body_sheet_model *m, size_t f, double c[2]) {
+    c[0] = c[1] = 0;
+    for (int i = 0; i < 3; i++)
+        for (int k = 0; k < 2; k++)
+            c[k] += m->mesh->p[m->mesh->tri[f][i]][k] / 3;
+}
+
+static double read_thickness(const struct body_sheet *s, const double at[2], double near2) {
+    double sum = 0, whole = 0;
+    for (size_t i = 0; i < s->readings; i++) {
+        double dx = s->reading[i].at[0] - at[0], dy = s->reading[i].at[1] - at[1],
+               w = 1 / (dx * dx + dy * dy + near2);
+        sum += w * s->reading[i].value;
+        whole += w;
+    }
+    return sum / whole;
+}
+
+/* Thickness of each face over the mean; NULL and no error when it is the same all over. */
+static int thickness_field(double **out, const struct body_sheet_model *m, struct error *err) {
+    const struct body_sheet *s = &m->sheet;
+    *out = NULL;
+    if (s->readings < 2) return 0;
+    double *t = MEM_NEW(double, m->mesh->nf), sum = 0, whole = 0,
+           near = extent(&s->outline, 0) / 20;
+    if (!t) return fail_memory(err);
+    for (size_t f = 0; f < m->mesh->nf; f++) {
+        double c[2], a = body_shell_area(m->shell, f);
+        face_middle(m, f, c);
+        t[f] = read_thickness(s, c, near * near);
+        sum += a * t[f];
+        whole += a;
+    }
+    for (size_t f = 0; f < m->mesh->nf; f++)
+        t[f] *= whole / sum;
+    *out = t;
+    return 0;
+}
+
+/* Share of the outermost layer left in a place: the least of the areas it lies in. */
+static double outer_left(const struct body_sheet *s, const double at[2]) {
+    double left = 1;
+    for (size_t i = 0; i < s->bareds; i++)
+        if (hypot(at[0] - s->bared[i].at[0], at[1] - s->bared[i].at[1]) <= s->bared[i].radius)
+            left = fmin(left, s->bared[i].value);
+    return left;
+}
+
+enum { CUT_POINTS = 6 };
+
+static int near_mouth(const struct body_sheet_model *m, size_t f, double t) {
+    double c[2], size = 2 * sqrt(body_shell_area(m->shell, f));
+    face_middle(m, f, c);
+    for (size_t k = 0; k < m->sheet.laths; k++) {
+        const struct body_sheet_lath *q = &m->sheet.lath[k];
+        double far = q->width / 2 + t + size;
+        if (q->cut > 0 && (hypot(c[0] - q->from[0], c[1] - q->from[1]) < far ||
+                           hypot(c[0] - q->to[0], c[1] - q->to[1]) < far))
+            return 1;
+    }
+    return 0;
+}
+
+/* Share of a face, by points in it, that lies in the mouth of a pocket: a lath wide, a thickness to
+ * each side of the slit; and what is left of the thickness under it. */
+static double in_mouth(const struct body_sheet_model *m, size_t f, double *left) {
+    const struct body_sheet *s = &m->sheet;
+    const int *v = m->mesh->tri[f];
+    double t = 0, in = 0, all = 0;
+    for (size_t k = 0; k < s->layers; k++)
+        t += s->layer[k].thickness;
+    *left = 1;
+    if (!near_mouth(m, f, t)) return 0;
+    for (int i = 0; i <= CUT_POINTS; i++)
+        for (int j = 0; i + j <= CUT_POINTS; j++) {
+            double l0 = (i + 1.0 / 3) / (CUT_POINTS + 1), l1 = (j + 1.0 / 3) / (CUT_POINTS + 1),
+                   at[2];
+            for (int c = 0; c < 2; c++)
+                at[c] = l0 * m->mesh->p[v[0]][c] + l1 * m->mesh->p[v[1]][c] +
+                        (1 - l0 - l1) * m->mesh->p[v[2]][c];
+            all++;
+            for (size_t k = 0; k < s->laths; k++) {
+                const struct body_sheet_lath *q = &s->lath[k];
+                if (!(q->cut > 0)) continue;
+                double ax = q->to[0] - q->from[0], ay = q->to[1] - q->from[1], l = hypot(ax, ay),
+                       dx = at[0] - q->from[0], dy = at[1] - q->from[1],
+                       along = (dx * ax + dy * ay) / l, across = (dx * ay - dy * ax) / l;
+                if (fabs(across) > q->width / 2 || (fabs(along) > t && fabs(along - l) > t))
+                    continue;
+                in++;
+                *left = fmin(*left, 1 - fmin(q->cut / t, 0.95));
+                break;
+            }
+        }
+    return in / all;
+}
+
+struct local {
+    double *thickness; /* [faces] or NULL */
+    struct stuff_fissured fissured;
+    bool any, cut;
+};
+
+static int local_begin(struct local *l, const struct body_sheet_model *m, struct error *err) {
+    const struct body_sheet *s = &m->sheet;
+    double t = 0;
+    *l = (struct local){.fissured = {1, 1, 1, 1}};
+    for (size_t k = 0; k < s->layers; k++)
+        t += s->layer[k].thickness;
+    for (size_t k = 0; k < s->laths; k++)
+        l->cut |= s->lath[k].cut > 0;
+    l->any = s->readings > 1 || s->bareds || s->fissures.depth > 0 || l->cut;
+    int rc = s->fissures.depth > 0 ? stuff_bark_fissured(&l->fissured, t, &s->fissures, err) : 0;
+    return rc ? rc : thickness_field(&l->thickness, m, err);
+}
+
+/* The laminate of one face: its layers as thick as there, weakened across the grain by fissures
+ * and by the slits of pockets (strips of two thicknesses bend one after another: in series). */
+static int local_laminate(struct body_laminate *out, const struct body_sheet_model *m,
+                          const struct local *l, size_t f, struct error *err) {
+    const struct body_sheet *s = &m->sheet;
+    struct body_ply ply[BODY_SHEET_LAYERS];
+    size_t n = 0;
+    double at[2], left, factor = l->thickness ? l->thickness[f] : 1;
+    face_middle(m, f, at);
+    left = outer_left(s, at);
+    for (size_t k = 0; k < s->layers; k++) {
+        ply[n] = s->layer[k];
+        ply[n].thickness *= factor * (k + 1 == s->layers && k > 0 ? left : 1);
+        if (ply[n].thickness > 0) n++;
+    }
+    int rc = body_laminate_make(out, ply, n, err);
+    const struct stuff_fissured *q = &l->fissured;
+    /* fissures go as deep as the outer layer that is left */
+    if (!rc && left > 0.5)
+        body_laminate_weaken(out, q->tension_along, q->bending_along, q->tension_around,
+                             q->bending_around);
+    double thin, share = l->cut ? in_mouth(m, f, &thin) : 0;
+    if (!rc && share > 0) { /* slits lie across the laths; their own direction hardly matters */
+        double stretch = 1 / (1 - share + share / thin),
+               bend = 1 / (1 - share + share / (thin * thin * thin));
+        body_laminate_weaken(out, stretch, bend, stretch, bend);
+    }
+    return rc;
+}
+
 static int dress(struct body_sheet_model *m, struct error *err) {
     const struct body_sheet *s = &m->sheet;
     struct body_laminate l;
@@ -136,8 +300,15 @@ static int dress(struct body_sheet_model *m, struct error *err) {
         strain[c] = s->strain[c] + l.strain[c];
         curvature[c] = s->curvature[c] + l.curvature[c];
     }
+    struct local local = {0};
+    if (!rc) rc = local_begin(&local, m, err);
     for (size_t f = 0; f < m->mesh->nf && !rc; f++) {
         rc = body_shell_axis(m->shell, f, axis, err);
+        if (!rc && local.any) rc = local_laminate(&l, m, &local, f, err);
+        for (int c = 0; c < 3 && local.any; c++) {
+            strain[c] = s->strain[c] + l.strain[c];
+            curvature[c] = s->curvature[c] + l.curvature[c];
+        }
         if (rc) break;
         if (under_coil(m, f, &angle)) {
             struct body_laminate both;
@@ -150,6 +321,7 @@ static int dress(struct body_sheet_model *m, struct error *err) {
         body_shell_material(m->shell, f, &l);
         body_shell_natural(m->shell, f, strain, curvature);
     }
+    mem_free(local.thickness);
     return rc;
 }
 
@@ -157,10 +329,11 @@ static int dress(struct body_sheet_model *m, struct error *err) {
 static int lath_of(const struct body_sheet_model *m, size_t k, struct body_lath *out,
                    struct error *err) {
     const struct body_sheet_lath *l = &m->sheet.lath[k];
-    const double given[] = {l->width,   l->thickness, l->e,      l->g,
-                            l->density, l->curvature, l->strain, l->height};
-    if (!finite_all(l->from, 2) || !finite_all(l->to, 2) || !finite_all(given, 8) ||
-        !(l->width > 0) || !(l->thickness >= 0) || !(l->e > 0) || l->thickness > 1e3)
+    const double given[] = {l->width,  l->thickness, l->e,    l->g,        l->density, l->curvature,
+                            l->strain, l->height,    l->play, l->friction, l->cut};
+    if (!finite_all(l->from, 2) || !finite_all(l->to, 2) || !finite_all(given, 11) ||
+        !(l->width > 0) || !(l->thickness >= 0) || !(l->play >= 0) || !(l->friction >= 0) ||
+        !(l->gripped >= 0) || !(l->cut >= 0) || !(l->e > 0) || l->thickness > 1e3)
         return fail(err, ERR_RANGE, "Give its ends, width, thickness and modulus.",
                     "Lath %zu has a number out of range.", k + 1);
     struct plane_mesh_piece *p = MEM_NEW(struct plane_mesh_piece, m->mesh->nf);
@@ -213,12 +386,10 @@ static int add_laths(struct body_sheet_model *m, int again, struct error *err) {
     return 0;
 }
 
-/* Ties the rim to the edge at the i-th vertex all round; slack above 0: by a cord that only pulls.
- */
-static int tie_at(struct body_sheet_model *m, size_t i, double stiffness, double slack,
+/* A tie of the rim at the i-th point of the edge; stiffness and slack come after. */
+static int tie_at(struct body_sheet_model *m, size_t i, double off, double stiffness,
                   struct error *err) {
-    struct body_tie tie = {
-        .node = m->rim[i], .stiffness = stiffness, .cord = slack > 0, .slack = slack};
+    struct body_tie tie = {.node = m->rim[i], .stiffness = stiffness, .off = off};
     for (size_t f = 0; f < m->mesh->nf; f++)
         for (int c = 0; c < 3; c++)
             if (m->mesh->tri[f][c] == (int)i) {
@@ -226,8 +397,95 @@ static int tie_at(struct body_sheet_model *m, size_t i, double stiffness, double
                 memset(tie.bary, 0, sizeof tie.bary);
                 tie.bary[c] = 1;
             }
-    m->ties++;
-    return body_part_tie(m->shell, &tie, NULL, err);
+    int part, rc = body_part_tie(m->shell, &tie, &part, err);
+    if (m->ties++ == 0) m->first_tie = part;
+    return rc;
+}
+
+static double edge_length(const struct body_sheet_model *m, size_t i) {
+    size_t n = m->mesh->loop_start[1], next = (i + 1) % n;
+    return hypot(m->mesh->p[next][0] - m->mesh->p[i][0], m->mesh->p[next][1] - m->mesh->p[i][1]);
+}
+
+/* How many ties each point of the edge stands for: evenly, or the same number in groups whose ties
+ * stand a third as far apart. A tie belongs to the nearest point. */
+static void deal_ties(struct body_sheet_model *m) {
+    const struct body_sheet *s = &m->sheet;
+    size_t n = m->mesh->loop_start[1], group = s->tie_group > 1 ? s->tie_group : 1, at = 0;
+    double whole = 0, before = 0;
+    for (size_t i = 0; i < n; i++) {
+        m->tied[i] = 0;
+        whole += edge_length(m, i);
+    }
+    size_t ties = (size_t)fmax(3, floor(whole / s->tie_every + 0.5)),
+           groups = (ties + group - 1) / group;
+    for (size_t g = 0, k = 0; g < groups; g++) {
+        size_t members = k + group <= ties ? group : ties - k;
+        for (size_t i = 0; i < members; i++, k++) {
+            double place =
+                (double)g * whole / (double)groups + (double)i * (group > 1 ? s->tie_every / 3 : 0);
+            while (at + 1 < n && before + edge_length(m, at) <= place)
+                before += edge_length(m, at++);
+            size_t next = place - before > edge_length(m, at) / 2 ? (at + 1) % n : at;
+            m->tied[next]++;
+        }
+    }
+}
+
+void body_sheet_ties(struct body_sheet_model *m, double strength, double slack) {
+    if (m->sheet.rim != BODY_RIM_TIED) return;
+    for (size_t i = 0; i < m->mesh->loop_start[1]; i++)
+        body_part_tie_set(m->shell, m->first_tie + (int)i,
+                          strength * m->tied[i] * m->sheet.tie_stiffness, slack);
+}
+
+double body_sheet_tie_force(const struct body_sheet_model *m) {
+    double most = 0;
+    size_t edge = m->sheet.rim == BODY_RIM_TIED ? m->mesh->loop_start[1] : 0;
+    for (size_t i = 0; i < edge; i++) {
+        double force = 0;
+        if (!(m->tied[i] > 0)) continue;
+        body_part_energy(m->shell, m->first_tie + (int)i, &force);
+        most = fmax(most, fabs(force) / m->tied[i]);
+    }
+    return most;
+}
+
+double body_rim_joint(double e, double diameter, double every, double stiffness, double wave) {
+    double area = M_PI * diameter * diameter / 8;
+    if (!(every > 0) || !(stiffness > 0) || !(wave > 0)) return 0;
+    return 1 / (1 + M_PI * M_PI * e * area * every / (stiffness * wave * wave));
+}
+
+/* Section of the rim: a half circle of radius r has its centroid at 4 r / (3 pi) over the flat,
+ * second moments pi r^4 / 8 about the axis upright on the flat and (pi / 8 - 8 / (9 pi)) r^4 about
+ * its own along it. */
+struct rim_section {
+    double ei_normal, ei_inplane, ea, gj, off, area;
+};
+
+static struct rim_section rim_section(const struct body_sheet *s) {
+    double r = s->rim_diameter / 2, r4 = pow(r, 4), t = 0, half = M_PI * r * r / 2;
+    for (size_t k = 0; k < s->layers; k++)
+        t += s->layer[k].thickness;
+    double arm = 4 * r / (3 * M_PI) + t / 2, own = (M_PI / 8 - 8 / (9 * M_PI)) * r4;
+    struct rim_section q = {.ei_normal = s->rim_e * M_PI * r4 / 4,
+                            .ei_inplane = s->rim_e * M_PI * r4 / 4,
+                            .gj = s->rim_g * M_PI * r4 / 2,
+                            .area = 2 * half};
+    if (s->rim_form == BODY_RIM_HALVES)
+        q.ei_normal = 2 * s->rim_e * (own + s->rim_joint * half * arm * arm);
+    if (s->rim_form == BODY_RIM_OUTER || s->rim_form == BODY_RIM_INNER) {
+        q.ei_normal = s->rim_e * own;
+        q.ei_inplane /= 2;
+        q.area = half;
+        q.off = s->rim_form == BODY_RIM_OUTER ? arm : -arm;
+    }
+    if (s->rim_form != BODY_RIM_ROUND)
+        q.gj *= 0.38 * q.area / (2 * half); /* J = 0.296 r^4 a half:
+W. C. Young, R. G. Budynas, Roark's Formulas, 7th ed. 2002, table 10.1, semicircle */
+    q.ea = s->rim_e * q.area;
+    return q;
 }
 
 static size_t nearest_edge(const struct body_sheet_model *m, const double at[2]) {
@@ -249,18 +507,25 @@ static int move_rim(struct body_sheet_model *m, struct error *err) {
     if (!m->rim || m->sheet.rim != BODY_RIM_TIED) return 0;
     double(*x)[3] = mem_alloc(n, sizeof *x);
     if (!x) return fail_memory(err);
-    for (size_t i = 0; i < n; i++)
+    for (size_t i = 0; i < n; i++) {
         memcpy(x[i], m->mesh->p[i], sizeof m->mesh->p[i]);
+        x[i][2] = rim_section(&m->sheet).off;
+    }
     int rc = body_part_node_rest(m->shell, m->rim, (const double(*)[3])x, n, err);
     mem_free(x);
     return rc;
 }
 
+/* A half rod lies flat against the sheet and cannot turn. Where the halves work as one and are
+ * stiffer out of the sheet than in it, the rod is taken as round with the larger stiffness. */
+static int flat_rim(const struct body_sheet *s) {
+    return s->rim_form != BODY_RIM_ROUND;
+}
+
 static int add_rim(struct body_sheet_model *m, struct error *err) {
     const struct body_sheet *s = &m->sheet;
     size_t n = m->mesh->loop_start[1];
-    double d2 = s->rim_diameter * s->rim_diameter, ei = s->rim_e * M_PI * d2 * d2 / 64,
-           ea = s->rim_e * M_PI * d2 / 4;
+    const struct rim_section q = rim_section(s);
     if (s->rim == BODY_RIM_NONE) return 0;
     int *chain = MEM_NEW(int, n + 1), rc = 0;
     size_t *node = m->rim = MEM_NEW(size_t, n);
@@ -270,41 +535,37 @@ static int add_rim(struct body_sheet_model *m, struct error *err) {
     if (!rc && s->rim == BODY_RIM_SEWN) {
         struct body_edge_rod rod = {.vertices = chain,
                                     .n = n + 1,
-                                    .ei_normal = ei,
-                                    .ei_inplane = ei,
-                                    .ea = ea,
-                                    .gj = s->rim_g * M_PI * d2 * d2 / 32,
+                                    .ei_normal = q.ei_normal,
+                                    .ei_inplane = q.ei_inplane,
+                                    .ea = q.ea,
+                                    .gj = q.gj,
+                                    .z = q.off,
                                     .set_inplane = s->rim_set};
         rc = body_part_edge_rod(m->shell, &rod, NULL, err);
     }
     if (!rc && s->rim == BODY_RIM_TIED) {
         for (size_t i = 0; i < n && !rc; i++)
-            rc = body_part_node(m->shell, (double[3]){m->mesh->p[i][0], m->mesh->p[i][1], 0},
+            rc = body_part_node(m->shell, (double[3]){m->mesh->p[i][0], m->mesh->p[i][1], q.off},
                                 &node[i], err);
         struct body_rod rod = {.nodes = node,
                                .n = n,
                                .closed = 1,
-                               .ei = ei,
-                               .ea = ea,
+                               .ei = q.ei_normal,
+                               .ei_inplane = flat_rim(s) ? fmax(q.ei_inplane, q.ei_normal) : 0,
+                               .ea = q.ea,
                                .set = s->rim_set,
                                .near = chain};
-        m->rod_e = s->rim_e;
         if (!rc) rc = body_part_rod(m->shell, &rod, &m->rod, err);
-        double whole = 0, run = 0;
-        for (size_t i = 0; i < n; i++)
-            whole += hypot(m->mesh->p[(i + 1) % n][0] - m->mesh->p[i][0],
-                           m->mesh->p[(i + 1) % n][1] - m->mesh->p[i][1]);
-        double ties = fmax(3, floor(whole / s->tie_every + 0.5)), done = 0;
-        for (size_t i = 0; i < n && !rc; i++) {
-            if (run >= done * whole / ties - 1e-9 && done < ties) {
-                rc = tie_at(m, i, s->tie_stiffness, s->tie_slack, err);
-                done++;
-            }
-            run += hypot(m->mesh->p[(i + 1) % n][0] - m->mesh->p[i][0],
-                         m->mesh->p[(i + 1) % n][1] - m->mesh->p[i][1]);
+        m->tied = MEM_NEW(double, n);
+        if (!rc && !m->tied) rc = fail_memory(err);
+        for (size_t i = 0; i < n && !rc; i++)
+            rc = tie_at(m, i, q.off, 0, err);
+        if (!rc) {
+            deal_ties(m);
+            body_sheet_ties(m, 1, s->tie_slack);
         }
         for (size_t k = 0; k < s->pegs && !rc; k++)
-            rc = tie_at(m, nearest_edge(m, s->peg[k]), s->peg_stiffness, 0, err);
+            rc = tie_at(m, nearest_edge(m, s->peg[k]), q.off, s->peg_stiffness, err);
     }
     mem_free(chain);
     return rc;
@@ -411,6 +672,7 @@ void body_sheet_free(struct body_sheet_model *m) {
     plane_mesh_free(m->reference);
     body_shell_free(m->shell);
     mem_free(m->rim);
+    mem_free(m->tied);
     mem_free(m);
 }
 
@@ -434,10 +696,9 @@ int body_sheet_change(struct body_sheet_model *m, const struct body_sheet *sheet
         return fail(err, ERR_RANGE, "Make a new model.",
                     "The sheet has other kinds or counts of part.");
     if (sheet->rim != BODY_RIM_NONE &&
-        (sheet->rim_diameter != m->sheet.rim_diameter ||
-         (sheet->rim == BODY_RIM_SEWN && sheet->rim_e != m->sheet.rim_e) ||
-         sheet->tie_every != m->sheet.tie_every || sheet->tie_stiffness != m->sheet.tie_stiffness ||
-         sheet->rim_set != m->sheet.rim_set || sheet->tie_slack != m->sheet.tie_slack))
+        (sheet->rim_form != m->sheet.rim_form || sheet->rim_set != m->sheet.rim_set ||
+         (sheet->rim == BODY_RIM_SEWN &&
+          (sheet->rim_e != m->sheet.rim_e || sheet->rim_diameter != m->sheet.rim_diameter))))
         return fail(err, ERR_RANGE, "Make a new model.", "The rim is another one.");
     struct plane_loop loops[1 + BODY_SHEET_HOLES] = {sheet->outline};
     memcpy(loops + 1, sheet->hole, sheet->holes * sizeof *loops);
@@ -456,8 +717,13 @@ int body_sheet_change(struct body_sheet_model *m, const struct body_sheet *sheet
         if (!rc) rc = move_rim(m, err);
         if (rc) return rc;
     }
-    if (sheet->rim == BODY_RIM_TIED) body_part_strength(m->shell, m->rod, sheet->rim_e / m->rod_e);
     m->sheet = *sheet;
+    if (sheet->rim == BODY_RIM_TIED) {
+        const struct rim_section q = rim_section(sheet);
+        body_part_rod_set(m->shell, m->rod, q.ei_normal, q.ei_inplane, q.ea);
+        deal_ties(m);
+        body_sheet_ties(m, 1, sheet->tie_slack);
+    }
     rc = dress(m, err);
     if (!rc) rc = add_laths(m, 1, err);
     if (!rc && m->grip >= 0) {
@@ -579,7 +845,7 @@ static double whole_mass(const struct body_sheet_model *m) {
     for (size_t i = 0; i < n; i++)
         round += hypot(m->mesh->p[(i + 1) % n][0] - m->mesh->p[i][0],
                        m->mesh->p[(i + 1) % n][1] - m->mesh->p[i][1]);
-    return g + round * s->rim_density * M_PI * s->rim_diameter * s->rim_diameter / 4;
+    return g + round * s->rim_density * rim_section(s).area;
 }
 
 /* t* = (12 D22 s / (E b))^(1/3): lath spacing s and width b, from E b t^3 / 12 = D22 s. */
@@ -646,13 +912,7 @@ int body_sheet_solve(struct body_sheet_model *m, struct body_sheet_out *out, str
         body_part_line(m->shell, m->lath[k], NULL, NULL, NULL, &moment);
         out->lath_moment = fmax(out->lath_moment, fabs(moment));
     }
-    size_t parts = body_part_count(m->shell),
-           after = m->grip >= 0 ? 1 : 0; /* ties stand before the grip */
-    for (size_t k = 0; k < m->ties; k++) {
-        double force = 0;
-        body_part_energy(m->shell, (int)(parts - after - m->ties + k), &force);
-        out->tie_force = fmax(out->tie_force, fabs(force));
-    }
+    out->tie_force = body_sheet_tie_force(m);
     rc = patch_stiffness(m, &out->stiffness, err);
     hold(m);
     return rc;

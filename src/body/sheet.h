@@ -16,6 +16,7 @@
 
 #include "body/equilibrium.h"
 #include "plane/mesh.h"
+#include "stuff/bark.h"
 
 enum { BODY_SHEET_LAYERS = 4, BODY_SHEET_LATHS = 32, BODY_SHEET_HOLES = 8, BODY_SHEET_PEGS = 16 };
 
@@ -28,6 +29,14 @@ struct body_sheet_lath {
     double play;              /* room in its pocket, mm; 0: tight */
     double friction;          /* against the pocket */
     double gripped;           /* N held by ties; INFINITY: sewn, never slides */
+    double cut;               /* depth of the slits at its ends by which it went in, mm; 0: none */
+};
+
+/* What is known of the sheet place by place. */
+enum { BODY_SHEET_PLACES = 64 };
+struct body_sheet_place {
+    double at[2], radius; /* mm; the radius is an area's */
+    double value; /* of a reading: thickness, mm; of an area: share of the outermost layer left */
 };
 
 /* A flat coil sewn on: it adds its stiffness to the sheet's where it lies, each bending about its
@@ -39,13 +48,24 @@ struct body_sheet_ring {
 };
 
 enum body_rim { BODY_RIM_NONE, BODY_RIM_SEWN, BODY_RIM_TIED };
+/* A whole round rod; two halves, flat on each face; a half on one face. */
+enum body_rim_form { BODY_RIM_ROUND, BODY_RIM_HALVES, BODY_RIM_OUTER, BODY_RIM_INNER };
 
 struct body_sheet {
     struct plane_loop outline, hole[BODY_SHEET_HOLES];
     size_t holes;
     struct body_ply layer[BODY_SHEET_LAYERS]; /* inner face first; angles from the grain */
     size_t layers;
-    double grain; /* direction of the grain from x, rad */
+    /* Readings of the thickness: only how they differ counts, the mean is the layers'. Between them
+     * by distance, 1 / (d^2 + s^2) with s a twentieth of the sheet's length (D. Shepard, Proc. 23rd
+     * ACM Nat. Conf. 1968, 517-524). */
+    struct body_sheet_place reading[BODY_SHEET_PLACES];
+    size_t readings;
+    /* Where the outermost layer is thinner or gone; the others stay. Two layers or more. */
+    struct body_sheet_place bared[BODY_SHEET_PLACES];
+    size_t bareds;
+    struct stuff_fissures fissures; /* along the grain, in the outer face; depth 0: none */
+    double grain;                   /* direction of the grain from x, rad */
     double
         curvature[3]; /* natural, along the grain, across, twice the twist: 1/mm, tree and drying */
     double strain[3]; /* natural strain */
@@ -53,12 +73,15 @@ struct body_sheet {
     size_t laths;
     enum body_rim rim;
     double rim_diameter, rim_e, rim_g,
-        rim_density; /* of a whole round rod; halves count together */
-    double rim_set;  /* part of its plan curve that is set: 0 straight when free, 1 fully */
+        rim_density; /* diameter of the rod, of the whole one when halved */
+    enum body_rim_form rim_form;
+    double rim_joint; /* halves: 0 slide on each other .. 1 as one piece (body_rim_joint) */
+    double rim_set;   /* part of its plan curve that is set: 0 straight when free, 1 fully */
     double tie_every, tie_stiffness, tie_slack; /* tied rim: mm along it, N/mm, mm */
-    int grip;                                   /* 1: there is a grip bar */
-    double seat[2][2], seat_radius;             /* centres in the plan and radius, mm */
-    double grip_chord;                          /* mm; 0: as far apart as the sheet lets them */
+    size_t tie_group;               /* the same number of ties in groups of so many; 0: 1 */
+    int grip;                       /* 1: there is a grip bar */
+    double seat[2][2], seat_radius; /* centres in the plan and radius, mm */
+    double grip_chord;              /* mm; 0: as far apart as the sheet lets them */
     double grip_slope;  /* chamfer at both ends, rad; positive: ends lie back from the viewer */
     double grip_moment; /* stiffness of the seats, N mm per rad */
     double grip_hold;   /* N/mm that keep the chord; 0: 1e4 */
@@ -135,6 +158,16 @@ void body_sheet_look(const struct body_sheet_model *model, struct body_sheet_out
  * number or -1. */
 void body_sheet_parts(const struct body_sheet_model *model, size_t *laths, size_t *parts);
 int body_sheet_grip(const struct body_sheet_model *model);
+
+/* Largest force in one tie of the rim, N (a point of the net may stand for several ties). */
+double body_sheet_tie_force(const struct body_sheet_model *model);
+/* Ties of the rim as they are now: all hold with strength 1, none with 0; slack in mm. */
+void body_sheet_ties(struct body_sheet_model *model, double strength, double slack);
+
+/* How far two halves of a rod tied face to face work as one: 1 / (1 + pi^2 E A s / (K l^2)) with
+ * area A of a half, ties s apart of stiffness K, l half a wave of its bend (mechanically jointed
+ * beams, EN 1995-1-1:2004 Annex B, eq B.5). */
+double body_rim_joint(double e, double diameter, double every, double stiffness, double wave);
 
 /* The shell and its mesh, borrowed: for load tests and drawings. */
 struct body_shell *body_sheet_shell(struct body_sheet_model *model);

@@ -164,7 +164,7 @@ static int read_all(struct jet r[GROUP_READINGS], const struct body_shell *s,
         read_twist(&r[0], n, j.x, j.d);
         break;
     case GROUP_INPLANE:
-        read_inplane(&r[0], n, j.x, j.d[1]);
+        read_inplane(&r[0], n, j.x, j.d[g->n > 3 ? 3 : 1]);
         break;
     case GROUP_CORD:
         read_tie(e, n, g, j.x, j.d);

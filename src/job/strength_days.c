@@ -270,24 +270,6 @@ static void strengthen(const struct sheet_of *o, const struct doing *d) {
     }
 }
 
-/* On a net coarser than the ties one stands for all between two of its points. */
-static double pull_of(const struct sheet_of *o) {
-    const struct plane_mesh *m = body_sheet_mesh(o->model);
-    size_t n = m->loop_start[1], laths, all;
-    double round = 0, most = 0;
-    int grip = body_sheet_grip(o->model);
-    body_sheet_parts(o->model, &laths, &all);
-    for (size_t i = 0; i < n; i++)
-        round += hypot(m->p[(i + 1) % n][0] - m->p[i][0], m->p[(i + 1) % n][1] - m->p[i][1]);
-    for (size_t k = laths + 1; k < all; k++) { /* after the rod itself */
-        double force = 0;
-        if ((int)k == grip) continue;
-        body_part_energy(body_sheet_shell(o->model), (int)k, &force);
-        most = fmax(most, fabs(force));
-    }
-    return most / fmax(o->tie_every, round / (double)n);
-}
-
 static int one_doing(double out[LOOKS], const struct sheet_of *o, const struct doing *d,
                      struct error *err) {
     strengthen(o, d);
@@ -309,7 +291,7 @@ static int one_doing(double out[LOOKS], const struct sheet_of *o, const struct d
     out[LOOK_RISE] = s.rise;
     out[LOOK_EDGE_LIFT] = s.edge_lift;
     out[LOOK_ACROSS] = s.curvature[1];
-    out[LOOK_PULL] = pull_of(o);
+    out[LOOK_PULL] = o->tie_every > 0 ? body_sheet_tie_force(o->model) / o->tie_every : 0;
     return 0;
 }
 

@@ -58,18 +58,11 @@ static void mark_without(struct form_state *s, const struct sight *v) {
     s->without[PART_PEG] |= v->change.no_grip; /* they pin the grip */
 }
 
-/* The largest pull in a tie by the edge it holds, N/mm. On a net coarser than the ties one stands
- * for all between two of its points. */
+/* The largest pull in a tie by the edge it holds, N/mm. */
 static void tell_pull(const struct taking *t, const struct body_sheet *sheet,
-                      const struct body_sheet_model *model, const struct body_sheet_out *out) {
-    const struct plane_mesh *m = body_sheet_mesh(model);
-    size_t n = m->loop_start[1];
-    double round = 0;
-    for (size_t i = 0; i < n; i++)
-        round += hypot(m->p[(i + 1) % n][0] - m->p[i][0], m->p[(i + 1) % n][1] - m->p[i][1]);
-    double each = fmax(sheet->tie_every, round / (double)n);
+                      const struct body_sheet_out *out) {
     if (sheet->rim == BODY_RIM_TIED)
-        json_object_set_new(t->r->result, "tie_pull", json_real(out->tie_force / each));
+        json_object_set_new(t->r->result, "tie_pull", json_real(out->tie_force / sheet->tie_every));
 }
 
 static int take(struct taking *t, const struct sight *v, struct error *err) {
@@ -93,7 +86,7 @@ static int take(struct taking *t, const struct sight *v, struct error *err) {
         t->form->note = "predicted from the middle of every guess about the material; new and dry "
                         "unless a state says otherwise";
     }
-    if (!rc && v == sights) tell_pull(t, &sheet, model, &out);
+    if (!rc && v == sights) tell_pull(t, &sheet, &out);
     if (!rc) {
         struct form_state *s = form_state_add(t->form, model, v->id, v->title, arena);
         if (s)

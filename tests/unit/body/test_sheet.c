@@ -214,6 +214,101 @@ static void test_rubbing(void **state) {
     assert_true(rise[0] > rise[1] && rise[1] > rise[2] && rise[2] > rise[3]);
 }
 
+static struct body_sheet_out solved(const struct body_sheet *s) {
+    struct error err = {0};
+    struct body_sheet_model *m;
+    struct body_sheet_out out;
+    check_ok(body_sheet_new(&m, s, 400, &err), &err);
+    check_ok(body_sheet_solve(m, &out, &err), &err);
+    body_sheet_free(m);
+    return out;
+}
+
+/* Place by place: equal readings change nothing; a taper keeps the mass; a layer bared all over is
+ * a sheet without it; fissures and slits weaken. */
+static void test_places(void **state) {
+    (void)state;
+    double xy[2 * OUTLINE];
+    outline(xy, 350, 175);
+    struct body_sheet s = tray(xy, 3), t = s;
+    struct body_sheet_out even = solved(&s), out;
+    t.readings = 3;
+    for (int i = 0; i < 3; i++)
+        t.reading[i] = (struct body_sheet_place){.at = {200.0 * (i - 1), 20.0 * i}, .value = 4};
+    out = solved(&t);
+    check_rel(out.rise, even.rise, 1e-9);
+    t.reading[0].value = 3, t.reading[2].value = 5;
+    out = solved(&t);
+    check_rel(out.mass, even.mass, 1e-9);
+    check_note("rise %.3f even, %.3f mm with 3 to 5 mm readings from end to end", even.rise,
+               out.rise);
+    assert_true(fabs(out.rise - even.rise) > 1e-3);
+    struct body_sheet one = tray(xy, 3), two;
+    one.layer[0].thickness = 4;
+    two = one;
+    two.layers = 2;
+    two.layer[1] = (struct body_ply){
+        .e1 = 40, .e2 = 40, .nu12 = 0.2, .g12 = 15, .thickness = 2, .density = 3e-4};
+    struct body_sheet_out whole = solved(&two);
+    two.bareds = 1;
+    two.bared[0] = (struct body_sheet_place){.radius = 1000, .value = 0};
+    struct body_sheet_out bared = solved(&two), want = solved(&one);
+    check_rel(bared.rise, want.rise, 1e-6);
+    check_rel(bared.mass, want.mass, 1e-9);
+    assert_true(whole.mass > want.mass * 1.1 && whole.stiffness > want.stiffness);
+    t = s;
+    t.fissures = (struct stuff_fissures){.depth = 3, .spacing = 12, .width = 3};
+    out = solved(&t);
+    check_note("with fissures half as deep as the sheet: rise %.2f for %.2f mm", out.rise,
+               even.rise);
+    assert_true(out.rise < even.rise); /* a sheet weaker across gives way to the laths */
+    t = s;
+    for (int l = 0; l < 5; l++)
+        t.lath[l].cut = 3;
+    out = solved(&t);
+    assert_true(out.stiffness < even.stiffness && out.stiffness > 0.7 * even.stiffness);
+}
+
+/* Forms of the rim: halves bend like a round rod in the sheet's plane; out of it least when they
+ * slide. A half outside and one inside are not alike once the sheet bends. Loose ties and ties in
+ * groups hold less. */
+static void test_rims(void **state) {
+    (void)state;
+    double xy[2 * OUTLINE];
+    outline(xy, 350, 175);
+    struct body_sheet s = tray(xy, 0);
+    s.rim = BODY_RIM_TIED;
+    s.rim_diameter = 12;
+    s.rim_e = 9000;
+    s.rim_g = 500;
+    s.rim_density = 6e-4;
+    s.rim_set = 1;
+    s.tie_every = 40;
+    s.tie_stiffness = 200;
+    struct body_sheet_out round = solved(&s), out[6];
+    for (int k = 0; k < 6; k++) {
+        struct body_sheet t = s;
+        t.rim_form = k < 2 ? BODY_RIM_HALVES : k == 2 ? BODY_RIM_OUTER : BODY_RIM_INNER;
+        if (k == 1) t.rim_joint = 1;
+        if (k > 3) t.rim_form = BODY_RIM_ROUND;
+        if (k == 4) t.tie_slack = 5;
+        if (k == 5) t.tie_group = 6;
+        out[k] = solved(&t);
+    }
+    check_note("rise: round rod %.2f, halves sliding %.2f, as one %.2f, outside only %.2f, inside "
+               "only %.2f, ties 5 mm loose %.2f, in groups of 6 %.2f mm",
+               round.rise, out[0].rise, out[1].rise, out[2].rise, out[3].rise, out[4].rise,
+               out[5].rise);
+    assert_true(out[0].rise > round.rise && out[1].rise < round.rise);
+    check_rel(out[0].mass, round.mass, 1e-9);
+    assert_true(out[2].mass < round.mass && fabs(out[2].mass - out[3].mass) < 1e-9);
+    assert_true(fabs(out[2].rise - out[3].rise) > 0.01);
+    assert_true(out[4].rise > round.rise && out[5].edge_lift > round.edge_lift);
+    /* a gap 5 mm wide each way, and no force in what hangs loose */
+    check_near(body_rim_joint(9000, 12, 1e9, 200, 300), 0, 1e-3);
+    check_near(body_rim_joint(9000, 12, 1e-6, 200, 300), 1, 1e-3);
+}
+
 /* A model taken to other numbers gives what one made for them gives: tied rim, bending grip, pegs
  * and coil go along. The net differs, so only nearly. */
 static void test_change_of_parts(void **state) {
@@ -226,12 +321,12 @@ static void test_change_of_parts(void **state) {
     for (int k = 0; k < 2; k++) {
         s[k] = tray(k ? other : xy, k ? 3 : 4);
         s[k].rim = BODY_RIM_TIED;
-        s[k].rim_diameter = 10;
+        s[k].rim_diameter = k ? 11 : 10;
         s[k].rim_e = k ? 7000 : 9000;
         s[k].rim_g = 500;
         s[k].rim_density = 6e-4;
         s[k].rim_set = 1;
-        s[k].tie_every = 60;
+        s[k].tie_every = k ? 45 : 60;
         s[k].tie_stiffness = 200;
         s[k].grip = 1;
         s[k].seat[0][0] = -80, s[k].seat[1][0] = 80;
@@ -368,6 +463,23 @@ static void test_refusals(void **state) {
     s.grip = 1;
     s.seat[0][0] = 1e4;
     refused(s, ERR_RANGE);
+    s = tray(xy, 3);
+    s.readings = 1;
+    s.reading[0].value = -2;
+    refused(s, ERR_RANGE);
+    s = tray(xy, 3);
+    s.bareds = 1;
+    s.bared[0] = (struct body_sheet_place){.radius = 10, .value = 1.5};
+    refused(s, ERR_RANGE);
+    s = tray(xy, 3);
+    s.fissures = (struct stuff_fissures){.depth = 9, .spacing = 12};
+    refused(s, ERR_RANGE);
+    s = tray(xy, 3);
+    s.lath[0].play = NAN;
+    refused(s, ERR_RANGE);
+    s = tray(xy, 3);
+    s.lath[0].cut = -1;
+    refused(s, ERR_RANGE);
 }
 
 int main(void) {
@@ -376,6 +488,7 @@ int main(void) {
         cmocka_unit_test(test_sensitivity),  cmocka_unit_test(test_pockets),
         cmocka_unit_test(test_pocket_strip), cmocka_unit_test(test_rubbing),
         cmocka_unit_test(test_rim_and_grip), cmocka_unit_test(test_change_of_parts),
+        cmocka_unit_test(test_places),       cmocka_unit_test(test_rims),
         cmocka_unit_test(test_coil),         cmocka_unit_test(test_refusals)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

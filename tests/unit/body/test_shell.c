@@ -107,7 +107,8 @@ static struct body_shell *everything(const struct grid *g) {
         check_ok(body_part_node(s, (double[3]){p[0] + 1 + i % 2, p[1] + 3, 4}, &node[i], &err),
                  &err);
     }
-    struct body_rod rod = {.nodes = node, .n = 4, .ei = 2e5, .ea = 3e4, .set = 0.7, .near = near};
+    struct body_rod rod = {
+        .nodes = node, .n = 4, .ei = 2e5, .ei_inplane = 5e5, .ea = 3e4, .set = 0.7, .near = near};
     check_ok(body_part_rod(s, &rod, NULL, &err), &err);
     struct body_tie tie = {
         .node = node[1], .face = NF - 2, .bary = {0.2, 0.3, 0.5}, .off = 3, .stiffness = 50};
