@@ -1,5 +1,7 @@
-/* report: whether the argument is complete: what has no footing, guesses without rivals. */
+/* report: whether the argument is complete: what has no footing, guesses without rivals; and what
+ * is left of the headline figures without the trials and without each parallel. */
 #include "job/stage.h"
+#include "job/without.h"
 
 #include <math.h>
 
@@ -23,7 +25,7 @@ static int run(struct stage_run *r, struct error *err) {
     json_t *list = stage_table(r, "faults", "What the argument still lacks", "statement and fault");
     for (size_t i = 0; list && i < faults.n; i++)
         json_array_append_new(list, json_pack("[s]", faults.v[i]));
-    return rows && list ? 0 : fail_memory(err);
+    return rows && list ? without_tables(r, err) : fail_memory(err);
 }
 
-const struct stage stage_report = {"report", "Report", 1, kinds, false, run};
+const struct stage stage_report = {"report", "Report", 2, kinds, false, run};

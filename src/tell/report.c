@@ -266,44 +266,6 @@ static void trials(struct tell_doc *doc, const struct tell_dossier *d, struct er
     tell_drawings_of(doc, d, "trials", TELL_IN_BOOK);
 }
 
-/* ---- what falls if an input changes ---- */
-
-static void falls(struct tell_doc *doc, const struct tell_dossier *d) {
-    struct arena *arena = tell_doc_arena(doc);
-    size_t n = d->said ? statement_count(d->said) : 0;
-    struct grid g;
-    grid_begin(&g, arena,
-               (const char *const[]){"if this changes", "its name", "these fall with it",
-                                     "how many", NULL});
-    for (size_t i = 0; i < n; i++) {
-        const struct statement *s = statement_at(d->said, i);
-        if (tell_is_of_piece(s)) continue; /* its two states stand in one row above */
-        struct show_out list = {0};
-        size_t count = 0;
-        for (size_t k = 0; k < n; k++) {
-            const struct statement *over = statement_at(d->said, k);
-            if (over == s || !report_rests_on(d, over, "statement", s->id, 6)) continue;
-            if (count < 6) show_out_format(&list, "%s%s", count ? ", " : "", over->id);
-            count++;
-        }
-        if (count > 6) show_out_format(&list, " and %zu more", count - 6);
-        if (count) {
-            grid_text(&g, s->sentence);
-            grid_link(&g, tell_anchor(d, s));
-            grid_text(&g, s->id);
-            grid_text(&g, list.bytes ? arena_strdup(arena, list.bytes) : NULL);
-            grid_whole(&g, (long)count);
-        }
-        show_out_deinit(&list);
-    }
-    tell_h1(doc, "falls", "What falls if something changes", 8);
-    if (g.rows)
-        tell_p(doc, "Ask \"relict why FILE NAME\" for the whole chain of any name below.");
-    else
-        tell_p(doc, "No statement rests on another yet.");
-    grid_end(&g, doc, NULL);
-}
-
 static void open_questions(struct tell_doc *doc, const struct tell_dossier *d) {
     struct arena *arena = tell_doc_arena(doc);
     struct grid g;
@@ -529,7 +491,7 @@ static void body(struct tell_doc *doc, const struct tell_dossier *d, const struc
     step_section(doc, d, 6, "Material and season", err);
     trials(doc, d, err);
     report_without(doc, d);
-    falls(doc, d);
+    report_falls(doc, d);
     open_questions(doc, d);
     as_made(doc, d);
     cautions(doc, d, err);

@@ -17,6 +17,9 @@ void report_choices(struct tell_doc *doc, const struct tell_dossier *dossier);
 /* What stands without the trials, and without each parallel. */
 void report_without(struct tell_doc *doc, const struct tell_dossier *dossier);
 
+/* Which headline figures rest on each piece, view, trial and source. */
+void report_falls(struct tell_doc *doc, const struct tell_dossier *dossier);
+
 /* Statements that say the same kind of thing about many things, as one table. */
 void report_statement_table(struct tell_doc *doc, const struct tell_dossier *dossier,
                             const char *step,
