@@ -75,7 +75,7 @@ static void take_arc(struct collect *c, const struct piece *p) {
 #define HEAP_SPREAD 0.10
 
 /* Says beside the outline that the heap's extents were taken for the object's, and how loosely. */
-static void say_heap(struct collect *c, const char *measure) {
+static void say_heap(struct collect *c, const char *const *measure, size_t n) {
     struct statement s = statement_blank();
     s.id = "outline.heap";
     s.step = "outline";
@@ -85,7 +85,9 @@ static void say_heap(struct collect *c, const char *measure) {
     s.rule = "the length and width of the crushed whole as lifted, give or take a tenth";
     s.rival = "its pieces had drifted apart, or lay folded over one another";
     s.source = "common practice, no source";
-    c->rc = statement_link_add(&s, "measure", measure, "extent as lifted", c->run->arena, c->err);
+    for (size_t i = 0; i < n && !c->rc; i++)
+        c->rc = statement_link_add(&s, "measure", measure[i], "extent as lifted", c->run->arena,
+                                   c->err);
     if (!c->rc) c->rc = statement_add(c->run->said, &s, c->err);
 }
 
@@ -94,14 +96,18 @@ static void take_whole(struct collect *c, const struct piece *p) {
     static const struct {
         long quantity, what;
     } sizes[] = {{QUANTITY_LENGTH, SHAPE_LENGTH}, {QUANTITY_WIDTH, SHAPE_WIDTH}};
+    const char *used[2];
+    size_t n = 0;
     for (int i = 0; i < 2 && !c->rc; i++) {
         const struct measure *m = find_measure_of(&c->run->now->find, p->id, sizes[i].quantity);
         struct shape_evidence *e = m ? add(c, m->id, sizes[i].what) : NULL;
         if (!e) continue;
         e->value = m->value;
         e->u = hypot(isnan(m->tolerance) ? 5 : measure_sd(m), HEAP_SPREAD / 1.645 * m->value);
-        say_heap(c, m->id);
+        e->guess = "outline.heap";
+        used[n++] = m->id;
     }
+    if (n) say_heap(c, used, n);
 }
 
 /* A lath that survives whole lies across, about a rim's width short of the edge at either end; the
@@ -174,6 +180,7 @@ static void collect_all(struct collect *c) {
     c->free_frame = c->n == loose && loose;
     struct shape_evidence *e = c->free_frame ? add(c, "frame", SHAPE_MIDLINE) : NULL;
     if (!e) return;
+    e->entry = ""; /* rests on nothing that was found */
     e->angle = 0;
     e->u = 0.02;
 }
@@ -245,4 +252,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : originals_encode(r->result, &ask, err);
 }
 
-const struct stage stage_outline = {"outline", "Outline", 5, kinds, true, run};
+const struct stage stage_outline = {"outline", "Outline", 6, kinds, true, run};

@@ -24,6 +24,11 @@ static const struct field evidence_fields[] = {
      .preset = "measure",
      .offset = offsetof(struct shape_evidence, entry),
      .help = "measure, mark, piece: for the chain of reasons."},
+    {.name = "guess",
+     .label = "Taken on the guess",
+     .type = FIELD_TEXT,
+     .offset = offsetof(struct shape_evidence, guess),
+     .help = "Statement by which alone it bears on the outline; what follows without it is told."},
     {.name = "what",
      .label = "Kind",
      .type = FIELD_CHOICE,
@@ -95,7 +100,7 @@ static const struct field evidence_fields[] = {
      .type = FIELD_FLAG,
      .preset = "true",
      .offset = offsetof(struct shape_evidence, at_random),
-     .help = "inside: false when plainly only one region survives."},
+     .help = "inside, edge, stitches: false when plainly only one region survives."},
     {.name = "at_least",
      .label = "A minimum",
      .type = FIELD_FLAG,
@@ -422,6 +427,7 @@ static int compile(struct shape_outline_model *m, struct reading *r, const struc
     r->e = *e;
     presets(&r->e);
     r->e.id = arena_strdup(m->arena, e->id ? e->id : "?");
+    r->e.guess = arena_strdup(m->arena, e->guess);
     r->e.along = arena_strdup(m->arena, e->along);
     r->e.around = arena_strdup(m->arena, e->around);
     r->along = r->around = NUM_NO_COLUMN;
@@ -443,6 +449,7 @@ static int compile(struct shape_outline_model *m, struct reading *r, const struc
     if (w == SHAPE_EDGE || w == SHAPE_STITCHES || w == SHAPE_LOOSE)
         for (size_t i = 0; i < r->n; i++)
             m->seen += r->step[i];
+    if ((w == SHAPE_EDGE || w == SHAPE_STITCHES) && e->at_random != 0) m->arcs++;
     if (w == SHAPE_RISE || w == SHAPE_STRAIGHT) m->seen += r->e.chord;
     return 0;
 }
@@ -494,6 +501,8 @@ int shape_outline_model_new(struct shape_outline_model **out, const struct shape
     find_middle(m);
     for (int i = 0; i < RING; i++)
         m->unit[i] = (struct plane_point){cos(2 * M_PI * i / RING), sin(2 * M_PI * i / RING)};
+    for (int i = 0; i < FEW; i++)
+        m->few[i] = (struct plane_point){cos(2 * M_PI * i / FEW), sin(2 * M_PI * i / FEW)};
     *out = m;
     return 0;
 }

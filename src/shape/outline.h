@@ -48,16 +48,18 @@ extern const char *const shape_evidence_words[];
 
 /* One reading. mm, rad; NAN, NULL, -1 and FIELD_UNKNOWN where not given. */
 struct shape_evidence {
-    const char *id;       /* of the mark or measure: named in exclusions */
-    const char *entry;    /* kind of that entry, for the chain: "measure" (when NULL), "mark" ... */
-    long what;            /* enum shape_evidence_what */
+    const char *id;    /* of the mark or measure: named in exclusions */
+    const char *entry; /* kind of that entry, for the chain: "measure" (when NULL), "mark" ...;
+                          "": none, a choice of frame that says nothing of the object */
+    const char *guess; /* id of the statement by which alone it bears on the outline; NULL: seen */
+    long what;         /* enum shape_evidence_what */
     struct tuples points; /* [n][2] mm */
     double value, chord;
     double u;        /* ±: pointing at edge points (preset 0.7), or of `value`; rad of `angle` */
     double offset;   /* stitches, chord, lath: mm inside the edge */
     double angle;    /* midline, chord: counter-clockwise from x of the plan */
     double pieces;   /* inside: how many independent pieces the points belong to */
-    int at_random;   /* inside: pieces survive anywhere alike */
+    int at_random;   /* inside, edge, stitches: what is there survived anywhere alike */
     int at_least;    /* length, width, chord: a minimum (broken) */
     int wavy;        /* rise, straight: 1 for a cut edge that waves; rods do not (preset 0) */
     int turned_over; /* loose: may have been turned over (preset 0) */
@@ -178,6 +180,10 @@ struct shape_outline_result {
     bool has_other;             /* there are pieces inside: the other assumption too */
     struct shape_outline other; /* with the survival term switched */
     bool main_at_random;
+    bool has_guess;            /* some readings bear on it by a guess alone */
+    bool bare_refused;         /* without them nothing can be said: why_refused says why */
+    struct shape_outline bare; /* without them, on a quarter of the draws */
+    const char *why_refused;
     struct shape_outline_model *model; /* owned by the result: free after the rows */
 };
 

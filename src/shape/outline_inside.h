@@ -20,7 +20,7 @@ enum outline_root {
     ROOTS = ROOT_SHAPE + 2 * SHAPE_ORDERS
 };
 
-enum { RING = 96 }; /* corners of a ring, even */
+enum { RING = 96, FEW = 32 }; /* corners of a ring, even */
 
 /* One reading, compiled. */
 struct reading {
@@ -44,9 +44,13 @@ struct shape_outline_model {
     size_t n_families;
     enum shape_family family[SHAPE_FAMILIES];
     bool has_rows, needs_ring, needs_size, needs_area, needs_tightest;
+    double arcs; /* readings of the edge in place, which may have survived anywhere along it */
+    size_t
+        thin; /* one row in so many of each family is drawn, the others carry no weight; 0: all */
     bool survival_off, survival_on; /* override of at_random */
     double seen;                    /* mm of edge that evidence lies on, unscaled */
     struct plane_point unit[RING];  /* cos and sin of even angles */
+    struct plane_point few[FEW];    /* the same, fewer: for perimeters */
     bool placed;                    /* some reading depends on where the outline lies */
     struct arena *arena;
     struct num_report report;

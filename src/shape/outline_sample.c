@@ -596,6 +596,11 @@ static int whole_new(struct whole *w, const struct num_rows *rows, const struct 
     for (size_t k = 0; k < e->n_moves; k++)
         all &= (w->value[k] = MEM_NEW(double, w->n)) != NULL;
     if (!all) return fail_memory(err);
+    for (size_t i = 0; i < w->n; i++) { /* what no draw takes over stays as it is, without weight */
+        w->map[i] = i, w->lw[i] = -INFINITY;
+        for (size_t k = 0; k < e->n_moves; k++)
+            w->value[k][i] = num_rows_values(rows, e->moves[k])[i];
+    }
     w->n_cells = num_rows_cells(rows, w->cell);
     return 0;
 }
@@ -664,9 +669,10 @@ static int one_family(struct whole *w, struct sampler *s, const struct num_evide
                       enum shape_family family, int *stages, double *accepted, struct error *err) {
     const double *of = num_rows_values(s->rows, s->m->column[ROOT_FAMILY]);
     const double *lw = num_rows_log_weights(s->rows);
-    size_t n = 0, columns = num_rows_columns(s->rows);
+    size_t n = 0, members = 0, columns = num_rows_columns(s->rows);
+    size_t thin = s->m->thin ? s->m->thin : 1;
     for (size_t i = 0; i < w->n; i++)
-        n += (int)of[i] == (int)family;
+        if ((int)of[i] == (int)family) n += members++ % thin == 0;
     s->family = family, s->n = n,
     s->n_scout = (s->laying == LAID_NOWHERE ? SCOUTS / 4 : SCOUTS) * n, s->n_groups = w->n_cells;
     s->d = dims_of(s, family);
@@ -684,8 +690,8 @@ static int one_family(struct whole *w, struct sampler *s, const struct num_evide
     bool all = s->draw && s->scout && s->group && s->scratch && s->cell && s->donor &&
                s->donor_begin && s->pool && place && gain && prior;
     int rc = all ? 0 : fail_memory(err);
-    for (size_t i = 0, k = 0; !rc && i < w->n; i++)
-        if ((int)of[i] == (int)family)
+    for (size_t i = 0, k = 0, q = 0; !rc && i < w->n; i++)
+        if ((int)of[i] == (int)family && q++ % thin == 0)
             place[k] = i, s->group[k] = w->cell[i], s->draw[k].from = i, prior[k++] = lw[i];
     /* Rows that carry unequal weights from earlier evidence are evened out first. */
     if (!rc) rc = resample(s, s->draw, n, prior, gain, err);

@@ -46,19 +46,27 @@ struct saying {
     const char *prefix;
 };
 
+/* Many readings share a factor or a guess: each stands in the chain once. */
+static int link_once(struct statement *s, const char *kind, const char *id, const char *role,
+                     const struct saying *y, struct error *err) {
+    const struct statement_link *l = s->rests_on.v;
+    if (!id || !*id) return 0;
+    for (size_t i = 0; i < s->rests_on.n; i++)
+        if (strcmp(l[i].kind, kind) == 0 && strcmp(l[i].id, id) == 0) return 0;
+    return statement_link_add(s, kind, id, role, y->arena, err);
+}
+
 static int link_all(struct statement *s, const struct saying *y, struct error *err) {
     int rc = 0;
     for (size_t k = 0; !rc && k < y->input->n; k++) {
         const struct shape_evidence *e = &y->input->evidence[k];
-        rc = statement_link_add(s, e->entry ? e->entry : "measure", e->id ? e->id : "?", "reading",
-                                y->arena, err);
-        if (!rc && e->along && *e->along)
-            rc = statement_link_add(s, "statement", e->along, "alteration", y->arena, err);
-        if (!rc && e->around && *e->around)
-            rc = statement_link_add(s, "statement", e->around, "alteration", y->arena, err);
+        if (e->entry && !*e->entry) continue;
+        rc = link_once(s, e->entry ? e->entry : "measure", e->id ? e->id : "?", "reading", y, err);
+        if (!rc) rc = link_once(s, "statement", e->guess, "assumption", y, err);
+        if (!rc) rc = link_once(s, "statement", e->along, "alteration", y, err);
+        if (!rc) rc = link_once(s, "statement", e->around, "alteration", y, err);
     }
-    if (!rc) rc = statement_link_add(s, "choice", "outline.options", "prior", y->arena, err);
-    return rc;
+    return rc ? rc : link_once(s, "choice", "outline.options", "prior", y, err);
 }
 
 static struct statement begin(const struct saying *y, const char *what, const char *sentence) {
@@ -73,22 +81,41 @@ static struct statement begin(const struct saying *y, const char *what, const ch
     return s;
 }
 
+static const struct spread *size_in(const struct shape_outline *o, const char *what) {
+    return !strcmp(what, "length")      ? &o->length
+           : !strcmp(what, "width")     ? &o->width
+           : !strcmp(what, "perimeter") ? &o->perimeter
+                                        : &o->area;
+}
+
+/* What the size is without the readings that bear on it by a guess alone, after other rivals. */
+static const char *bare_words(const struct saying *y, const char *what, const char *unit,
+                              const char *before) {
+    const char *gap = *before ? "; " : "";
+    if (y->result->bare_refused)
+        return arena_printf(y->arena, "%s%sWithout what is only guessed nothing can be said: %s",
+                            before, gap, y->result->why_refused);
+    const struct spread *o = size_in(&y->result->bare, what);
+    return arena_printf(y->arena, "%s%sWithout what is only guessed: %.4g (%.4g to %.4g) %s",
+                        before, gap, o->p50, o->p05, o->p95, unit);
+}
+
 static int say_size(const struct saying *y, const char *what, const char *sentence,
                     const char *unit, const struct spread *value, struct error *err) {
     struct statement s = begin(y, what, sentence);
     s.unit = unit, s.value = *value;
     s.column = arena_printf(y->arena, "%s.%s", y->prefix, what);
     if (!s.id || !s.column) return fail_memory(err);
+    const char *rival = "";
     if (y->result->has_other) {
-        const struct spread *o = !strcmp(what, "length")      ? &y->result->other.length
-                                 : !strcmp(what, "width")     ? &y->result->other.width
-                                 : !strcmp(what, "perimeter") ? &y->result->other.perimeter
-                                                              : &y->result->other.area;
-        s.rival = arena_printf(y->arena, "%s pieces survive anywhere alike: %.4g (%.4g to %.4g) %s",
-                               y->result->main_at_random ? "If it is not so that" : "If", o->p50,
-                               o->p05, o->p95, unit);
-        if (!s.rival) return fail_memory(err);
+        const struct spread *o = size_in(&y->result->other, what);
+        rival = arena_printf(y->arena, "%s pieces survive anywhere alike: %.4g (%.4g to %.4g) %s",
+                             y->result->main_at_random ? "If it is not so that" : "If", o->p50,
+                             o->p05, o->p95, unit);
     }
+    if (rival && y->result->has_guess) rival = bare_words(y, what, unit, rival);
+    if (!rival) return fail_memory(err);
+    if (*rival) s.rival = rival;
     int rc = link_all(&s, y, err);
     return rc ? rc : statement_add(y->said, &s, err);
 }
@@ -135,7 +162,8 @@ static int say_exclusions(const struct saying *y, struct error *err) {
         int rc = 0;
         for (size_t i = 0; !rc && f->by && i < y->input->n; i++) {
             const struct shape_evidence *e = &y->input->evidence[i];
-            if (e->id && strcmp(e->id, f->by) == 0)
+            bool frame = e->entry && !*e->entry;
+            if (e->id && strcmp(e->id, f->by) == 0 && !frame)
                 rc = statement_link_add(&s, e->entry ? e->entry : "measure", e->id,
                                         "argument: the reading that excludes", y->arena, err);
         }
@@ -202,23 +230,67 @@ static int other_assumption(struct shape_outline_result *out, const struct shape
     return rc;
 }
 
+/* The outline once more without the readings that bear on it by a guess alone, on a copy of the
+ * rows and a quarter of the draws: what the guess decides. */
+static int without_guess(struct shape_outline_result *out, const struct shape_outline_input *in,
+                         struct num_rows *before, struct arena *arena, struct error *err) {
+    enum { THIN = 4 };
+    struct shape_evidence *kept = ARENA_NEW(arena, struct shape_evidence, in->n);
+    struct shape_outline_model *m;
+    struct error none = {0};
+    size_t n = 0;
+    if (!kept) return fail_memory(err);
+    for (size_t k = 0; k < in->n; k++)
+        if (!in->evidence[k].guess) kept[n++] = in->evidence[k];
+    int rc = shape_outline_model_new(&m, kept, n, &in->options, &none);
+    if (rc) {
+        out->bare_refused = true;
+        out->why_refused = arena_strdup(arena, none.message);
+        return out->why_refused ? 0 : fail_memory(err);
+    }
+    m->thin = THIN;
+    rc = shape_outline_condition(m, before, NULL, err);
+    if (!rc) rc = shape_outline_read(&out->bare, m, before, arena, err);
+    shape_outline_model_free(m);
+    return rc;
+}
+
+/* Whether there is something inside, and something guessed. */
+static void look_over(struct shape_outline_result *out, const struct shape_outline_input *in) {
+    for (size_t k = 0; k < in->n; k++) {
+        const struct shape_evidence *e = &in->evidence[k];
+        out->has_guess |= e->guess != NULL;
+        if (e->what != SHAPE_INSIDE) continue;
+        out->has_other = true;
+        out->main_at_random |= e->at_random == 1;
+    }
+}
+
+static bool rows_hold(const struct shape_outline_model *m, const struct num_rows *rows) {
+    char id[128];
+    snprintf(id, sizeof id, "%s.family", m->o.prefix);
+    return num_rows_find(rows, id) != NUM_NO_COLUMN;
+}
+
 int shape_outline_stage(struct shape_outline_result *out, const struct shape_outline_input *in,
                         struct num_rows *rows, struct statement_set *said, struct arena *arena,
                         struct error *err) {
     memset(out, 0, sizeof *out);
-    for (size_t k = 0; k < in->n; k++)
-        if (in->evidence[k].what == SHAPE_INSIDE) {
-            out->has_other = true;
-            out->main_at_random |= in->evidence[k].at_random == 1;
-        }
+    look_over(out, in);
     int rc = shape_outline_model_new(&out->model, in->evidence, in->n, &in->options, err);
-    struct num_rows *before = NULL;
+    struct num_rows *before = NULL, *again = NULL;
+    /* Rows that hold the outline from an earlier run have moved on: what stands beside it was told
+     * then. */
+    if (!rc && rows_hold(out->model, rows)) out->has_other = out->has_guess = false;
     if (!rc && out->has_other) rc = num_rows_copy(&before, rows, err);
+    if (!rc && out->has_guess) rc = num_rows_copy(&again, rows, err);
     if (!rc) rc = shape_outline_condition(out->model, rows, NULL, err);
     if (!rc) rc = shape_outline_columns(out->model, rows, err);
     if (!rc) rc = shape_outline_read(&out->main, out->model, rows, arena, err);
     if (!rc && before) rc = other_assumption(out, in, before, arena, err);
+    if (!rc && again) rc = without_guess(out, in, again, arena, err);
     num_rows_free(before);
+    num_rows_free(again);
     if (!rc && said) {
         struct saying y = {in, out, said, arena, out->model->o.prefix};
         rc = say_all(&y, err);

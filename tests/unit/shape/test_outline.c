@@ -202,6 +202,49 @@ static void tray_excludes_the_plain_ellipse(void **state) {
     arena_free(arena);
 }
 
+static void a_guess_is_told_apart(void **state) {
+    (void)state;
+    struct shape_evidence e[5] = {blank("A20", SHAPE_RISE), blank("A04", SHAPE_LATH),
+                                  blank("heap.length", SHAPE_LENGTH),
+                                  blank("heap.width", SHAPE_WIDTH), blank("frame", SHAPE_MIDLINE)};
+    e[0].chord = 126, e[0].value = 17, e[0].u = 0.5;
+    e[1].value = 316, e[1].u = 7;
+    e[2].value = 510, e[2].u = 15, e[3].value = 335, e[3].u = 12;
+    e[2].guess = e[3].guess = "outline.heap";
+    e[0].along = e[0].around = e[1].along = e[1].around = "fresh_factor";
+    e[4].angle = 0, e[4].u = 0.02, e[4].entry = "";
+    struct arena *arena = arena_new();
+    struct statement_set *said = statement_set_new(arena);
+    struct shape_outline_input in = {5, e, few(), "fresh"};
+    struct shape_outline_result r;
+    struct num_rows *rows;
+    struct num_dist d = num_dist_normal(1, 0.01);
+    struct error err = {0};
+    size_t root;
+    check_ok(num_rows_new(&rows, 256, 3, &err), &err);
+    check_ok(num_rows_root(rows, "fresh_factor", &d, &root, &err), &err);
+    check_ok(shape_outline_stage(&r, &in, rows, said, arena, &err), &err);
+    assert_true(r.has_guess && !r.bare_refused);
+    /* The heap alone says how long it was: without it the range is far wider. */
+    assert_true(r.bare.length.p95 - r.bare.length.p05 >
+                2 * (r.main.length.p95 - r.main.length.p05));
+    const struct statement *s = statement_find(said, "outline.length");
+    assert_non_null(s);
+    assert_non_null(strstr(s->rival, "Without what is only guessed"));
+    /* Four readings, the guess, the factor and what was expected, each once; not the frame. */
+    assert_int_equal(s->rests_on.n, 7);
+    num_rows_free(rows);
+    shape_outline_model_free(r.model);
+    /* With the heap alone nothing is left, and it says so. */
+    in.evidence = e + 2, in.n = 2;
+    check_ok(num_rows_new(&rows, 256, 3, &err), &err);
+    check_ok(shape_outline_stage(&r, &in, rows, said, arena, &err), &err);
+    assert_true(r.bare_refused && r.why_refused);
+    num_rows_free(rows);
+    shape_outline_model_free(r.model);
+    arena_free(arena);
+}
+
 static void pieces_inside_are_told_both_ways(void **state) {
     (void)state;
     static double a[400], in_points[50];
@@ -284,6 +327,7 @@ int main(void) {
         cmocka_unit_test(moving_the_plan_changes_nothing),
         cmocka_unit_test(looking_stops_below_the_floor_only),
         cmocka_unit_test(tray_excludes_the_plain_ellipse),
+        cmocka_unit_test(a_guess_is_told_apart),
         cmocka_unit_test(pieces_inside_are_told_both_ways),
         cmocka_unit_test(factors_reach_the_outline),
     };
