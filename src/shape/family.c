@@ -288,6 +288,8 @@ double shape_form_distance(const struct shape_form *f, struct plane_point p,
 
 enum { STEPS = 512 };
 
+enum { QUICK_MOST = 64 };
+
 /* Corners of a leaning form: enough for 1e-4 of its area and perimeter. */
 enum { CORNERS = 256 };
 
@@ -436,6 +438,23 @@ void shape_form_quick_ring(const struct shape_form *f, struct plane_point *ring,
         struct plane_point p = ring[i], q = ring[i + 1 < n ? i + 1 : 0];
         at[i + 1] = at[i] + length(q.x - p.x, q.y - p.y);
     }
+}
+
+double shape_form_quick_perimeter(const struct shape_form *f, const struct plane_point *unit,
+                                  size_t n) {
+    if (!f->leans) {
+        if (f->family == SHAPE_POINTED) return 4 * f->arc_radius * atan2(f->a, f->arc_shift);
+        if (is_exact(f)) return 2 * hull_half(f);
+        if (f->family == SHAPE_ELLIPSE) { /* Ramanujan 1914, Quart. J. Math. 45, 350-372 */
+            double h = (f->a - f->b) / (f->a + f->b);
+            h *= h;
+            return M_PI * (f->a + f->b) * (1 + 3 * h / (10 + sqrt(4 - 3 * h)));
+        }
+    }
+    struct plane_point ring[QUICK_MOST];
+    double at[QUICK_MOST + 1];
+    shape_form_quick_ring(f, ring, at, unit, n);
+    return at[n];
 }
 
 double shape_form_walk(const struct shape_form *f, struct plane_point *ring, size_t n) {

@@ -100,6 +100,11 @@ double shape_form_curvature(const struct shape_form *f, double phi);
 double shape_form_area(const struct shape_form *f);
 double shape_form_perimeter(const struct shape_form *f);
 
+/* Perimeter, mm, fast: within 0.3 % for convex forms (Ramanujan for the ellipse, closed forms for
+ * arcs and hulls, otherwise chords through the directions unit[n]). */
+double shape_form_quick_perimeter(const struct shape_form *f, const struct plane_point *unit,
+                                  size_t n);
+
 /* n points of the edge (n even) in the form's own frame, counter-clockwise from the long axis,
  * fast: at even steps along the edge for hulls of circles, at the angles whose cos and sin are
  * unit[n] for the others. at[n + 1] takes the length along the ring of chords. */

@@ -548,9 +548,17 @@ double outline_reading_like(const struct shape_outline_model *m, const struct ou
     return reading_above(m, v, row, k, -INFINITY);
 }
 
+/* Arcs in place survived somewhere along the edge: each has density 1/perimeter there, as a loose
+ * arc has that is laid at every place and averaged, and as a piece inside has 1/area. Without it
+ * an outline may grow freely behind the arcs. */
+static double places_like(const struct shape_outline_model *m, const struct outline_view *v) {
+    if (!(m->arcs > 0) || m->survival_off) return 0;
+    return -m->arcs * log(shape_form_quick_perimeter(&v->form, m->few, FEW));
+}
+
 double outline_view_like(const struct shape_outline_model *m, const struct outline_view *v,
                          const double *row) {
-    double sum = 0;
+    double sum = places_like(m, v);
     for (size_t k = 0; k < m->n; k++) {
         sum += outline_reading_like(m, v, row, k);
         if (!(sum > -INFINITY)) return -INFINITY;
@@ -590,12 +598,14 @@ static bool is_size(const struct reading *r) {
 double outline_form_like(const struct shape_outline_model *m, struct outline_view *v,
                          const double *row, double floor) {
     enum { MOST = 64 };
-    double each[MOST], rest = 0, sum = 0;
+    double each[MOST], rest = 0, sum, places;
     if (m->n > MOST || !(floor > -INFINITY)) {
         outline_view_finish(v, m);
         return outline_view_like(m, v, row);
     }
-    floor -= 1e-6 * (1 + fabs(floor)); /* sums in another order differ by rounding */
+    places = places_like(m, v);
+    floor -= 1e-6 * (1 + fabs(floor)) + places; /* sums in another order differ by rounding */
+    sum = places;
     bool plain = may_lean(v->form.family) && !v->form.leans;
     if (plain && m->needs_size) size_of(v);
     for (size_t k = 0; k < m->n; k++) {

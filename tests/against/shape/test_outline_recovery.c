@@ -125,6 +125,7 @@ static void arcs_make(struct made *m, double share, struct num_random *r) {
                                    .offset = NAN,
                                    .angle = NAN,
                                    .pieces = NAN,
+                                   .at_random = 1, /* arcs_make puts them anywhere alike */
                                    .grain = NAN};
         e.points = (struct tuples){n, 2, m->xy[k]};
         for (size_t i = 0; i < n; i++) {
@@ -207,6 +208,9 @@ static void run_one(struct result *o, enum truth t, double share, uint64_t seed,
     check_ok(num_rows_new(&rows, rows_n, seed, &err), &err);
     struct shape_outline_options options = shape_outline_options_default();
     if (getenv("RELICT_RECOVERY_LEAN")) options.lean = atof(getenv("RELICT_RECOVERY_LEAN"));
+    if (getenv("RELICT_RECOVERY_ROUGH")) options.roughness = atof(getenv("RELICT_RECOVERY_ROUGH"));
+    if (getenv("RELICT_RECOVERY_FAMILIES"))
+        options.families = (unsigned)atoi(getenv("RELICT_RECOVERY_FAMILIES"));
     check_ok(shape_outline_model_new(&model, m.arc, m.arcs, &options, &err), &err);
     struct num_report report;
     check_ok(shape_outline_condition(model, rows, &report, &err), &err);
