@@ -213,8 +213,7 @@ void command_print_json(const json_t *value, FILE *out) {
 
 enum { LINE_WIDTH = 78 };
 
-/* Counts signs, not bytes: UTF-8 continuation bytes are left out. */
-static int sign_count(const char *p, size_t n) {
+int command_signs(const char *p, size_t n) {
     int count = 0;
     for (size_t i = 0; i < n; i++)
         count += ((unsigned char)p[i] & 0xC0) != 0x80;
@@ -225,7 +224,7 @@ void command_print_text(const char *text, int indent, FILE *out) {
     int at = 0;
     for (const char *p = text; *p;) {
         size_t gap = strspn(p, " "), word = strcspn(p + gap, " \n");
-        int width = sign_count(p + gap, word);
+        int width = command_signs(p + gap, word);
         if (at && at + 1 + width > LINE_WIDTH) {
             fputc('\n', out);
             at = 0;

@@ -78,6 +78,13 @@ void command_print_json(const json_t *value, FILE *out);
 /* Prints text in lines of at most 78 signs, each begun with `indent` spaces. */
 void command_print_text(const char *text, int indent, FILE *out);
 
+/* Signs that n bytes of UTF-8 show, not bytes. */
+int command_signs(const char *p, size_t n);
+
+/* Prints a table {title, columns: [...], rows: [[...]]}; cells are folded so that it is no wider
+ * than the terminal, or than 120 signs where there is none. */
+void command_print_table(const json_t *table, FILE *out);
+
 /* The project a command names, opened for the person who calls. */
 struct job;
 int command_open(struct job **out, struct command_line *line, bool read_only, struct error *err);

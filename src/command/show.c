@@ -11,59 +11,6 @@ static const char *text(const json_t *o, const char *key) {
     return s ? s : "";
 }
 
-/* ---- tables --------------------------------------------------------------------------------- */
-
-enum { MOST_COLUMNS = 16 };
-
-static const char *cell(const json_t *v, char *buffer, size_t size) {
-    if (json_is_string(v)) return json_string_value(v);
-    if (json_is_boolean(v)) return json_is_true(v) ? "yes" : "no";
-    if (!json_is_number(v)) return "";
-    double x = json_number_value(v);
-    if (x != 0 && fabs(x) < 1e-4)
-        snprintf(buffer, size, "under 0.0001");
-    else
-        snprintf(buffer, size, fabs(x) >= 1000 ? "%.0f" : "%.4g", x);
-    return buffer;
-}
-
-static int signs(const char *s) {
-    int n = 0;
-    for (; *s; s++)
-        n += ((unsigned char)*s & 0xC0) != 0x80;
-    return n;
-}
-
-static void print_row(const json_t *row, const int *width, size_t columns, FILE *out) {
-    char buffer[32];
-    for (size_t c = 0; c < columns; c++) {
-        const char *s = cell(json_array_get(row, c), buffer, sizeof buffer);
-        bool last = c + 1 == columns;
-        fprintf(out, "  %s%*s", s, last ? 0 : width[c] - signs(s), "");
-    }
-    fputc('\n', out);
-}
-
-/* A table of a result: {title, columns: [...], rows: [[...]]}. */
-static void print_table(const json_t *table, FILE *out) {
-    const json_t *heads = json_object_get(table, "columns"), *rows = json_object_get(table, "rows");
-    size_t columns = json_array_size(heads), i;
-    if (columns > MOST_COLUMNS) columns = MOST_COLUMNS;
-    int width[MOST_COLUMNS] = {0};
-    char buffer[32];
-    const json_t *row;
-    for (size_t c = 0; c < columns; c++) {
-        width[c] = signs(cell(json_array_get(heads, c), buffer, sizeof buffer));
-        json_array_foreach(rows, i, row) {
-            int w = signs(cell(json_array_get(row, c), buffer, sizeof buffer));
-            if (w > width[c]) width[c] = w;
-        }
-    }
-    fprintf(out, "\n%s\n", text(table, "title"));
-    print_row(heads, width, columns, out);
-    json_array_foreach(rows, i, row) print_row(row, width, columns, out);
-}
-
 /* ---- statements ----------------------------------------------------------------------------- */
 
 static void print_care(const char *label, const char *words, struct arena *arena, FILE *out) {
@@ -76,7 +23,7 @@ static bool of_step(const struct statement *s, const char *step) {
 }
 
 static void pad(const char *words, int width, FILE *out) {
-    int gap = width - signs(words);
+    int gap = width - command_signs(words, strlen(words));
     fprintf(out, "%s%*s", words, gap > 0 ? gap + 2 : 2, "");
 }
 
@@ -90,7 +37,8 @@ static void print_statements(const struct statement_set *said, const char *step,
         const struct statement *s = statement_at(said, i);
         if (!of_step(s, step)) continue;
         char *number = statement_number(s, arena);
-        int id = signs(s->id), n = number ? signs(number) : 0;
+        int id = command_signs(s->id, strlen(s->id)),
+            n = number ? command_signs(number, strlen(number)) : 0;
         if (id > id_width && id <= WIDEST_ID) id_width = id;
         if (n > number_width && n <= WIDEST_NUMBER) number_width = n;
     }
@@ -181,7 +129,7 @@ static int show_step(struct command_line *line, struct job *job, const char *ste
         const char *key;
         json_t *t;
         json_object_foreach((json_t *)tables, key, t) {
-            if (!table || strcmp(key, table) == 0) print_table(t, line->out);
+            if (!table || strcmp(key, table) == 0) command_print_table(t, line->out);
         }
         if (table && !json_object_get(tables, table))
             fprintf(line->out, "There is nothing of this yet.\n");
