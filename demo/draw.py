@@ -258,6 +258,40 @@ def photo(row, bar, path):
     picture.save(path)
 
 
+def group(rows, bar, path):
+    """Several pieces laid out by number, row after row, at one scale."""
+    made = []
+    for row in rows:
+        points = outline(row)
+        if not points and number(row, "length_mm") and number(row, "width_mm"):
+            points = torn_sheet(row)
+        if points:
+            xs, ys = [p[0] for p in points[0]], [p[1] for p in points[0]]
+            made.append((row, points[0], max(xs) - min(xs), max(ys) - min(ys), min(xs), max(ys)))
+    scale = 3.0
+    while True:  # the largest scale at which all lie on the board
+        x, y, high, places = 12, 12, 0, []
+        for row, points, width, height, left, top in made:
+            if x > 12 and x + scale * width > 468:
+                x, y, high = 12, y + high + 26, 0
+            places.append((x, y))
+            x, high = x + scale * width + 14, max(high, scale * height)
+        if y + high < 256 and all(12 + scale * m[2] < 468 for m in made):
+            break
+        scale *= 0.97
+    picture = Picture(480, 320)
+    for (row, points, width, height, left, top), (x, y) in zip(made, places):
+        picture.polygon([(x + scale * (px - left), y + scale * (top - py)) for px, py in points],
+                        96 if "bark" in row["part"] else 120, dice(row))
+        picture.text(int(x), int(y + scale * height + 4), row["id"], 2)
+    length, label = bar
+    for i in range(5):
+        picture.box(240 + (i - 2.5) * scale * length / 5, 290, 240 + (i - 1.5) * scale * length / 5,
+                    298, 20 if i % 2 == 0 else 250)
+    picture.text(int(240 + scale * length / 2 + 10), 288, label, 2)
+    picture.save(path)
+
+
 # ---- one demo -------------------------------------------------------------------------------
 
 
@@ -274,7 +308,12 @@ def draw(folder):
         photos = [r for r in csv.DictReader(f) if r["kind"] == "photo"]
     os.makedirs(os.path.join(folder, "files"), exist_ok=True)
     for p in photos:
-        row = rows[json.loads(p["about"])[0]]
+        about = json.loads(p["about"])
+        if p["file"] != about[0] + ".png":
+            group([rows[i] for i in about], (float(p["bar_length_mm"]), p["bar_length_mm"] + " mm"),
+                  os.path.join(folder, "files", p["file"]))
+            continue
+        row = rows[about[0]]
         bar = None
         if p["bar_length_mm"]:
             bar = (float(p["bar_length_mm"]), p["bar_length_mm"] + " mm")

@@ -18,7 +18,8 @@ static const char *const lists[] = {
     "finds.csv",         "source.csv",     "handling.csv",     "choice.csv",     "mark.csv",
     "stem.csv",          "handover.csv",   "outlines.geojson", "stem_fault.csv", "test_peel.csv",
     "stem_visit.csv",    "stock_item.csv", "weighing.csv",     "trial.csv",      "trial_piece.csv",
-    "trial_reading.csv", "candidate.csv",  "season_plan.csv"};
+    "trial_reading.csv", "candidate.csv",  "season_plan.csv",  "as_made.csv",    "alteration.csv",
+    "measure.csv"};
 /* The first so many every project has; the others only where the invented team has got so far. */
 enum { ALWAYS = 8 };
 

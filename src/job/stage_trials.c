@@ -475,4 +475,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : plan(r, about, err);
 }
 
-const struct stage stage_trials = {"trials", "Trials", 6, kinds, true, run};
+const struct stage stage_trials = {"trials", "Trials", 7, kinds, true, run};

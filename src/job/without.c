@@ -150,7 +150,10 @@ static int work_out(struct statement_set **out, struct stage_run *outer, struct 
 static const char *figure(const struct statement *s, struct arena *arena) {
     const char *number = statement_number(s, arena);
     if (isfinite(s->value.p50) && number && *number) return number;
-    return arena_printf(arena, "%s %s", s->sentence, number ? number : "");
+    size_t n = strlen(s->sentence); /* its full stop gives way to the likelihood */
+    n -= n && s->sentence[n - 1] == '.';
+    return arena_printf(arena, "%.*s%s%s", (int)n, s->sentence, number && *number ? ": " : "",
+                        number ? number : "");
 }
 
 /* The same figure after the trials, where they moved it. */

@@ -238,6 +238,7 @@ int tell_assemble_bare(struct tell_dossier *out, struct job *job, struct arena *
         arena_printf(arena, "%sT00:00:00Z", now->today && *now->today ? now->today : "2000-01-01");
     out->hash = hash_of(job, said, arena);
     out->version = RELICT_VERSION;
+    out->uuid = arena_strdup(arena, record_uuid(job_record(job)));
     out->seed = now->seed;
     out->draws = now->draws;
     out->revision = now->revision;

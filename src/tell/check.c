@@ -41,7 +41,8 @@ static void identity(struct ticks *t, const struct tell_dossier *d) {
     entry(t, g, "date", has(h->date) || has(d->moment), "date");
     entry(t, g, "authors and roles", has(h->authors), "authors");
     entry(t, g, "licence", has(h->licence), "licence");
-    entry(t, g, "persistent identifier", has(h->identifier), "identifier");
+    /* a project has one from its first day (RFC 4122); a registered one is entered beside it */
+    entry(t, g, "persistent identifier", has(h->identifier) || has(d->uuid), "identifier");
     entry(t, g, "what it claims to be", known && h->claim >= 0, "claim");
     entry(t, g, "purpose", has(h->purpose), "purpose");
     entry(t, g, "audience", has(h->audience), "audience");
@@ -49,11 +50,35 @@ static void identity(struct ticks *t, const struct tell_dossier *d) {
 }
 
 static bool has_photo(const struct find *find, const char *piece) {
+    /* a piece kept as shape only has no scale to show: its photograph is all there can be */
+    const struct piece *p = find_piece(find, piece);
+    bool shape = p && p->shape_only == 1;
     for (size_t i = 0; i < find->source_count; i++) {
         const struct source *s = &find->sources[i];
-        if (s->kind != SOURCE_PHOTO || !isfinite(s->bar_length)) continue;
+        if (s->kind != SOURCE_PHOTO || (!isfinite(s->bar_length) && !shape)) continue;
         for (size_t k = 0; k < s->about.n; k++)
             if (!strcmp(s->about.v[k], piece)) return true;
+    }
+    return false;
+}
+
+/* A count has no tolerance; a limit ("under 0.5 mm") says what is known as it is. */
+static bool needs_tolerance(const struct measure *m) {
+    return m->quantity != QUANTITY_HOLES && m->quantity != QUANTITY_ROUNDS &&
+           m->quantity != QUANTITY_STITCHES_PER_10_MM && m->bound != BOUND_AT_LEAST &&
+           m->bound != BOUND_AT_MOST;
+}
+
+/* What else a doubtful material could be: in the list, or as a view with its rival. A trace is the
+ * mark of a thing that is gone and has no material of its own. */
+static bool has_other(const struct find *f, const struct piece *p) {
+    if (has(p->other_taxon) || p->substance == SUBSTANCE_TRACE) return true;
+    size_t n = strlen(p->id);
+    for (size_t i = 0; i < f->choice_count; i++) {
+        const struct choice *c = &f->choices[i];
+        if (has(c->about) && has(c->rival) && !strncmp(c->about, p->id, n) &&
+            !strcmp(c->about + n, ".material"))
+            return true;
     }
     return false;
 }
@@ -149,14 +174,12 @@ static void evidence(struct ticks *t, const struct tell_dossier *d) {
         const struct piece *p = &f->pieces[i];
         if (!has_photo(f, p->id)) name_it(&photo, p->id);
         if (has(p->material) && p->confidence < 0) name_it(&firm, p->id);
-        if (p->confidence == CONFIDENCE_DOUBTFUL && !has(p->other_taxon)) name_it(&other, p->id);
+        if (p->confidence == CONFIDENCE_DOUBTFUL && !has_other(f, p)) name_it(&other, p->id);
     }
     for (size_t i = 0; i < f->measure_count; i++) {
         const struct measure *m = &f->measures[i];
         if (m->state < 0) name_it(&state, m->id);
-        if (!isfinite(m->tolerance) && m->quantity != QUANTITY_HOLES &&
-            m->quantity != QUANTITY_ROUNDS)
-            name_it(&tol, m->id);
+        if (!isfinite(m->tolerance) && needs_tolerance(m)) name_it(&tol, m->id);
         if (!has(m->method)) name_it(&method, m->id);
         if (!has(m->observer)) name_it(&observer, m->id);
         if (!has(m->date)) name_it(&date, m->id);

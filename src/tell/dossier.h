@@ -60,6 +60,7 @@ struct tell_dossier {
     const char *title;
     const char *file, *moment, *hash; /* moment as 2026-05-01T10:00:00Z */
     const char *version;              /* of the program */
+    const char *uuid;                 /* of the project; NULL */
     long seed, draws, revision;
     const struct handover *handover; /* may be NULL */
     const struct find *find;

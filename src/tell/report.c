@@ -42,6 +42,9 @@ static void what_it_is(struct tell_doc *doc, const struct tell_dossier *d) {
     if (h && h->purpose) tell_p(doc, "Purpose: %s.", h->purpose);
     if (h && h->audience) tell_p(doc, "Written for: %s.", h->audience);
     if (h && h->authors) tell_p(doc, "By: %s.", h->authors);
+    if ((h && h->identifier) || d->uuid)
+        tell_p(doc, "Identifier: %s%s.",
+               h && h->identifier ? h->identifier : "urn:uuid:", h && h->identifier ? "" : d->uuid);
     if (h && word(copy_words, h->copy, 4)) tell_p(doc, "Kind of making: %s.", copy_words[h->copy]);
 }
 

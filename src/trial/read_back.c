@@ -593,6 +593,30 @@ static int list_changes(struct trial_answers *out, const struct trial *t, struct
     return 0;
 }
 
+/* The 5 % to 95 % range of what came out: Student's t with a tree each (Student 1908); of a share
+ * the limits of Clopper & Pearson 1934, Biometrika 26, 404. */
+static void range_of(struct spread *out, const struct trial_answer *a, const struct trial *t) {
+    out->p50 = out->mean = a->mean;
+    double n = (double)a->strips, k = n * a->mean / 100, df = (double)a->trees - 1;
+    if (t->outcome == OUTCOME_FAILED && n > 0) {
+        out->p05 = k > 0.5 ? 100 * gsl_cdf_beta_Pinv(0.05, k, n - k + 1) : 0;
+        out->p95 = k < n - 0.5 ? 100 * gsl_cdf_beta_Pinv(0.95, k + 1, n - k) : 100;
+    } else if (df >= 1 && isfinite(a->low) && isfinite(a->high)) {
+        double half = (a->high - a->low) / 2 * gsl_cdf_tdist_Pinv(0.95, df) /
+                      gsl_cdf_tdist_Pinv(0.975, df); /* low and high are its 95 % limits */
+        out->p05 = a->mean - half;
+        out->p95 = a->mean + half;
+    }
+}
+
+/* A verdict as a whole sentence. */
+static const char *verdict_sentence(const char *verdict) {
+    return !verdict                              ? "Not judged"
+           : !strcmp(verdict, "supports")        ? "The trial supports what was foretold"
+           : !strcmp(verdict, "cannot tell yet") ? "The trial cannot tell yet"
+                                                 : "The trial does not support what was foretold";
+}
+
 static int state_it(struct statement_set *said, const struct trial_answer *a, const struct trial *t,
                     struct arena *arena, struct error *err) {
     struct statement s = statement_blank();
@@ -600,16 +624,22 @@ static int state_it(struct statement_set *said, const struct trial_answer *a, co
     s.step = "trials";
     s.about = t->made ? t->made : "trial";
     s.quantity = outcome_words[t->outcome];
-    s.sentence = arena_printf(arena, "%s %s", t->question, a->verdict ? a->verdict : "Not judged.");
+    s.sentence = arena_printf(arena, "%s %s. It came out at this.", t->question,
+                              verdict_sentence(a->verdict));
     s.unit = a->unit;
     s.footing = FOOTING_WORKED_OUT;
     s.standing = STANDING_MEASURED;
     s.value = spread_unknown();
-    s.value.p50 = s.value.mean = a->mean;
-    s.rule = "mean of the means of the trees, with the 95 % interval of Student's t; strips of one "
-             "tree are not repeats";
-    s.source = "Student 1908, Biometrika 6, 1";
-    s.caution = a->say;
+    range_of(&s.value, a, t);
+    bool share = t->outcome == OUTCOME_FAILED;
+    s.rule = share ? "share of the pieces that failed, with its exact limits"
+                   : "mean of the means of the trees, with Student's t; strips of one tree are not "
+                     "repeats";
+    s.source =
+        share ? "Clopper & Pearson 1934, Biometrika 26, 404" : "Student 1908, Biometrika 6, 1";
+    const char *rest =
+        a->say ? strstr(a->say, ". ") : NULL; /* the verdict stands in the sentence */
+    s.caution = rest && a->verdict ? rest + 2 : a->say;
     if (!s.id || !s.sentence) return fail_memory(err);
     int rc = statement_link_add(&s, "trial", t->id, "trial", arena, err);
     const struct piece_outcome *p = a->pieces.v;
