@@ -67,6 +67,20 @@ struct figure_outline {
 };
 struct show_drawing *figure_outline(const struct figure_outline *outline);
 
+/* ---- rival outlines side by side, at one scale ---- */
+
+struct figure_family {
+    const char *name, *fit; /* "taper"; "34 in 100, unlikely" */
+    struct look_ring likely;
+    const struct look_ring *others; /* some more of its kind, thin */
+    size_t n_others;
+    const char *excluded_by; /* reading that tells against it; NULL: none does */
+    double x, y;             /* where; NAN: no place */
+};
+/* Four in a row, each in a cell of its own about its middle. */
+struct show_drawing *figure_families(const char *title, const char *words,
+                                     const struct figure_family *families, size_t n, double width);
+
 /* ---- sections ---- */
 
 struct figure_section {

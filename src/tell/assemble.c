@@ -296,6 +296,7 @@ int tell_assemble(struct tell_dossier *out, struct job *job, struct arena *arena
     if (!rc) rc = take_questions(out, arena, err);
     if (!rc) rc = take_steps(out, job, err);
     if (!rc) rc = take_drawings(out, job, arena, err);
+    if (!rc) rc = tell_assemble_rivals(out, arena, err);
     if (!rc) rc = tell_assemble_layout(out, arena, err);
     if (!rc) rc = tell_assemble_season(out, arena, err);
     if (!rc) rc = tell_assemble_trials(out, job, arena, err);

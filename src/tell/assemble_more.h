@@ -32,6 +32,9 @@ int tell_assemble_layout(struct tell_dossier *out, struct arena *arena, struct e
 int tell_assemble_photos(struct tell_dossier *out, struct job *job, struct arena *arena,
                          struct error *err);
 
+/* The families of outline side by side, from the outline step. */
+int tell_assemble_rivals(struct tell_dossier *out, struct arena *arena, struct error *err);
+
 /* The predicted form as made, from the strength step; left NULL when that has none. */
 int tell_assemble_form(struct tell_dossier *out, struct arena *arena, struct error *err);
 
