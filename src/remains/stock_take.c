@@ -286,15 +286,18 @@ static int say_shopping(const struct shopping_line *l, const struct find *find,
     s.quantity = "number to get";
     s.id = arena_printf(arena, "%s.shopping", l->part);
     s.footing = FOOTING_GUESSED;
-    s.sentence = arena_printf(arena, "Rough number of %ss (%s) a maker would have to get.", l->part,
-                              l->material ? l->material : "material not given");
+    s.sentence = arena_printf(arena, "A maker would have to get about so many %ss, of %s.", l->part,
+                              l->material ? l->material : "a material not given");
     s.value = spread_unknown();
     s.value.p05 = (double)l->number_low;
     s.value.p95 = (double)l->number_high;
     s.value.p50 = 0.5 * (double)(l->number_low + l->number_high);
-    s.rule = l->number_why;
-    s.rival = l->guess;
-    s.caution = "rough: before anything was worked out from the find itself";
+    const char *rival = l->guess ? strstr(l->guess, "rival: ") : NULL;
+    s.rule = rival ? arena_printf(arena, "%s; %.*s", l->number_why, (int)(rival - l->guess - 2),
+                                  l->guess)
+                   : l->number_why;
+    s.rival = rival ? rival + strlen("rival: ") : l->guess;
+    s.caution = "a rough count, taken before anything was worked out";
     if (!s.about || !s.id || !s.sentence) return fail_memory(err);
     int rc = 0;
     for (size_t i = 0; !rc && i < find->piece_count; i++) {

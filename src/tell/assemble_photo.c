@@ -4,14 +4,16 @@
 
 #include "record/project.h"
 #include "record/record_kinds.h"
+#include "show/photo_small.h"
 #include "tell/keep_back.h"
 #include "tell/linked.h"
 
 #include <math.h>
 #include <string.h>
 
-/* What is heavier would make the argument too heavy to send: it stays in files/ and is named. */
-enum { MOST_BYTES = 1500000, MOST_PHOTOS = 80 };
+/* What is heavier would make the argument too heavy to send: a smaller copy is drawn, 80 mm wide at
+ * some 500 points to the inch; the file as it came stays in files/. */
+enum { MOST_BYTES = 1500000, LONGEST = 1600, MOST_PHOTOS = 80 };
 
 struct photo {
     const struct source *source;
@@ -67,6 +69,21 @@ static int look_for(const struct record_entry *e, void *context, struct error *e
                            s->arena, err);
 }
 
+/* A heavy photograph by its smaller copy; one that cannot be read is left out. */
+static int take_small(struct photo *out, const struct search *find, struct arena *arena,
+                      struct error *err) {
+    struct show_out small = {0};
+    struct error none = {0};
+    int rc = show_photo_small(&small, find->bytes, find->n, LONGEST, &none);
+    if (!rc) {
+        out->bytes = arena_copy(arena, small.bytes, small.n);
+        out->n = small.n;
+        out->ratio = ratio_of(small.bytes, small.n);
+    }
+    show_out_deinit(&small);
+    return (!rc && !out->bytes) || rc == ERR_MEMORY ? fail_memory(err) : 0;
+}
+
 /* Finds the kept file of a photograph; without its place. Leaves ratio 0 when there is none that
  * can be shown. */
 static int take(struct photo *out, const struct source *s, struct job *job,
@@ -75,7 +92,8 @@ static int take(struct photo *out, const struct source *s, struct job *job,
     *out = (struct photo){.source = s};
     if (!s->file || !*s->file || (private && keep_back_names(private, s->file))) return 0;
     int rc = record_each(job_record(job), record_file_kind.name, 0, look_for, &find, err);
-    if (rc || !find.bytes || find.is_private || find.n > MOST_BYTES) return rc;
+    if (rc || !find.bytes || find.is_private) return rc;
+    if (find.n > MOST_BYTES) return take_small(out, &find, arena, err);
     out->ratio = ratio_of(find.bytes, find.n);
     out->bytes = find.bytes;
     out->n = find.n;

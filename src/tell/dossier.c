@@ -176,6 +176,50 @@ static void windows(struct tell_doc *doc, const struct tell_table *t) {
     tell_rows(doc, &shorter);
 }
 
+/* ---- what to measure better: readings for which the same is to be done share a row ---- */
+
+static bool same_cells(const struct tell_table *t, size_t a, size_t b, size_t c) {
+    return !strcmp(at(t, a, c), at(t, b, c));
+}
+
+static void better(struct tell_doc *doc, const struct tell_table *t) {
+    static const char *const names[] = {"for", "trouble", "measure instead", "touching", "how"};
+    size_t c[5];
+    for (int k = 0; k < 5; k++)
+        if ((c[k] = tell_column(t, names[k])) == t->n_columns) {
+            tell_rows(doc, t);
+            return;
+        }
+    struct arena *arena = tell_doc_arena(doc);
+    struct grid g;
+    grid_begin(
+        &g, arena,
+        (const char *const[]){"size", "trouble", "measure instead", "touching", "how", NULL});
+    for (size_t r = 0; r < t->n_rows; r++) {
+        bool told = false, alike = true;
+        for (size_t k = 0; k < r && !told; k++)
+            told = same_cells(t, k, r, c[3]) && same_cells(t, k, r, c[4]);
+        if (told) continue;
+        struct show_out list = {0};
+        for (size_t k = r; k < t->n_rows; k++) {
+            if (!same_cells(t, k, r, c[3]) || !same_cells(t, k, r, c[4])) continue;
+            const char *to = strstr(at(t, k, c[2]), " to ±");
+            show_out_format(&list, "%s%s%s", list.n ? ", " : "", at(t, k, c[0]), to ? to : "");
+            alike &= same_cells(t, k, r, c[1]);
+        }
+        const char *what = at(t, r, c[2]), *to = strstr(what, " to ±");
+        grid_text(&g, list.bytes ? arena_strdup(arena, list.bytes) : NULL);
+        grid_text(&g, alike ? at(t, r, c[1])
+                      : to  ? "its ± is large beside it"
+                            : "nobody noted which way it runs");
+        grid_text(&g, to ? arena_printf(arena, "%.*s", (int)(to - what), what) : what);
+        grid_text(&g, at(t, r, c[3]));
+        grid_text(&g, at(t, r, c[4]));
+        show_out_deinit(&list);
+    }
+    grid_end(&g, doc, t->title);
+}
+
 /* A table too wide for paper: each row a paragraph, its first two cells in front, the rest by name.
  */
 enum { WIDEST = 11 };
@@ -226,6 +270,8 @@ static void one_table(struct tell_doc *doc, const struct tell_part_table *given)
         before_cutting(doc, &p->table);
     else if (material && !strcmp(key, "windows"))
         windows(doc, &p->table);
+    else if (!strcmp(p->step, "sizes") && !strcmp(key, "handling"))
+        better(doc, &p->table);
     else if (p->table.n_columns > WIDEST)
         cards(doc, &p->table);
     else

@@ -92,7 +92,13 @@ static size_t statements_of(struct tell_doc *doc, const struct tell_dossier *d, 
         else if (tell_say(doc, d, s, err))
             return told;
     }
-    if (many)
+    if (many && !strcmp(step, "trials"))
+        tell_p(doc,
+               "%zu more give the size of a single reading each, with the trials taken in: they "
+               "stand in results/statements.csv, and beside what they were without in "
+               "results/trials-changes.csv.",
+               many);
+    else if (many)
         report_statement_table(doc, d, step, is_one_of_many,
                                !strcmp(step, "material") ? "What is said about material and season"
                                                          : "Said of several things alike");
@@ -247,11 +253,11 @@ static void trial(struct tell_doc *doc, const struct tell_dossier *d, const stru
     for (int i = 0; i < 8; i++)
         if (texts[i]) tell_item(doc, "%s: %s", labels[i], texts[i]);
     if (t->outcome) tell_p(doc, "Outcome: %s", t->outcome);
-    if (t->verdict >= 0 && t->verdict <= LOOK_CANNOT_TELL)
-        tell_p(doc, "The trial %s the prediction%s.",
-               t->verdict == LOOK_CANNOT_TELL ? "cannot yet tell about"
-                                              : look_verdict_words[t->verdict],
-               t->before == 0 ? " (there was none before the making)" : "");
+    if (t->verdict == LOOK_CANNOT_TELL)
+        tell_p(doc, "The trial cannot tell yet.");
+    else if (t->verdict >= 0 && t->verdict < LOOK_CANNOT_TELL)
+        tell_p(doc, "The trial %s the prediction%s.", look_verdict_words[t->verdict],
+               t->before == 0 ? ", which was only written down after the making" : "");
     if (t->changed) tell_p(doc, "What follows: %s", t->changed);
     tell_drawings_of(doc, d, arena_printf(tell_doc_arena(doc), "trial %s", t->id), TELL_IN_BOOK);
     if (t->nesting) tell_rows(doc, t->nesting);
@@ -408,26 +414,38 @@ static void machine(struct tell_doc *doc, const struct tell_dossier *d) {
         d->hash ? d->hash : "not known", d->seed, d->draws);
 }
 
-/* Every reading beside what it is fresh, and new and dry. */
-static void sizes_of_pieces(struct tell_doc *doc, const struct tell_dossier *d) {
+/* Of two statements about the same size of a piece, fresh and dry. */
+static void both_states(const struct tell_dossier *d, size_t first, const struct statement **fresh,
+                        const struct statement **dry) {
+    const struct statement *s = statement_at(d->said, first);
+    *fresh = *dry = NULL;
+    for (size_t k = first; k < statement_count(d->said); k++) {
+        const struct statement *t = statement_at(d->said, k);
+        if (!tell_is_of_piece(t) || strcmp(t->about, s->about) || strcmp(t->quantity, s->quantity))
+            continue;
+        bool is_dry = t->state && !strcmp(t->state, "new and dry");
+        if (is_dry && !*dry) *dry = t;
+        if (!is_dry && !*fresh) *fresh = t;
+    }
+}
+
+/* The first of its size among those that were read in `state`. */
+static bool was_read_in(const struct tell_dossier *d, const struct statement *s,
+                        const char *state) {
+    return tell_is_of_piece(s) && !tell_is_private(d, s) && !strcmp(tell_anchor(d, s), s->id) &&
+           !strcmp(s->raw_state ? s->raw_state : "", state);
+}
+
+static void sizes_in_state(struct tell_doc *doc, const struct tell_dossier *d, const char *state) {
     struct arena *arena = tell_doc_arena(doc);
     struct grid g;
     grid_begin(&g, arena,
-               (const char *const[]){"piece", "what", "as read", "in which state", "fresh",
-                                     "new and dry", "footing", "take care", NULL});
-    for (size_t i = 0; d->said && i < statement_count(d->said); i++) {
-        const struct statement *s = statement_at(d->said, i), *dry = NULL, *fresh = NULL;
-        if (!tell_is_of_piece(s) || tell_is_private(d, s) || strcmp(tell_anchor(d, s), s->id))
-            continue;
-        for (size_t k = i; k < statement_count(d->said); k++) {
-            const struct statement *t = statement_at(d->said, k);
-            if (!tell_is_of_piece(t) || strcmp(t->about, s->about) ||
-                strcmp(t->quantity, s->quantity))
-                continue;
-            bool is_dry = t->state && !strcmp(t->state, "new and dry");
-            if (is_dry && !dry) dry = t;
-            if (!is_dry && !fresh) fresh = t;
-        }
+               (const char *const[]){"piece", "what", "as read", "fresh", "new and dry",
+                                     "take care", NULL});
+    for (size_t i = 0; i < statement_count(d->said); i++) {
+        const struct statement *s = statement_at(d->said, i), *fresh, *dry;
+        if (!was_read_in(d, s, state)) continue;
+        both_states(d, i, &fresh, &dry);
         char raw[40];
         grid_text(&g, s->about + 6);
         grid_anchor_whole(&g, s->id);
@@ -435,22 +453,40 @@ static void sizes_of_pieces(struct tell_doc *doc, const struct tell_dossier *d) 
         grid_text(&g, isfinite(s->raw) ? arena_printf(arena, "%s %s", show_real(raw, s->raw, 2),
                                                       s->unit ? s->unit : "")
                                        : NULL);
-        grid_text(&g, s->raw_state);
         grid_text(&g, fresh ? statement_number(fresh, arena) : NULL);
         grid_text(&g, dry ? statement_number(dry, arena) : NULL);
-        grid_text(&g, word(footing_words, s->footing, FOOTING_COUNT));
         /* what to do about it stands once, in the table that follows */
         const char *care = s->caution ? s->caution : s->doubt,
                    *rest = care ? strchr(care, ';') : NULL;
         grid_text(&g, rest ? arena_printf(arena, "%.*s", (int)(rest - care), care) : care);
     }
-    if (!g.rows) return;
-    tell_h2(doc, "sizes-of-pieces", "Each reading, with what it was fresh, and new and dry");
-    tell_p(doc,
-           "The change is undone by the rules named above; what a reading rests on is the reading "
-           "itself and the change of its material, zone and direction.");
-    grid_end(&g, doc, NULL);
-    tell_table_of(doc, d, "sizes", "handling");
+    grid_end(&g, doc, *state ? arena_printf(arena, "Read %s", state) : "State not known");
+}
+
+/* Every reading beside what it is fresh, and new and dry; a table for each state of reading. */
+static void sizes_of_pieces(struct tell_doc *doc, const struct tell_dossier *d) {
+    size_t n = d->said ? statement_count(d->said) : 0;
+    bool any = false;
+    for (size_t i = 0; i < n; i++) {
+        const struct statement *s = statement_at(d->said, i);
+        const char *state = s->raw_state ? s->raw_state : "";
+        if (!was_read_in(d, s, state)) continue;
+        bool told = false;
+        for (size_t k = 0; k < i && !told; k++)
+            told = was_read_in(d, statement_at(d->said, k), state);
+        if (told) continue;
+        if (!any) {
+            tell_h2(doc, "sizes-of-pieces",
+                    "Each reading, with what it was fresh, and new and dry");
+            tell_p(doc, "The change is undone by the rules named above; what a reading rests on is "
+                        "the reading itself and the change of its material, zone and direction. "
+                        "All are worked out but those of which nothing is known that could be "
+                        "undone: these stand as they were seen.");
+        }
+        any = true;
+        sizes_in_state(doc, d, state);
+    }
+    if (any) tell_table_of(doc, d, "sizes", "handling");
 }
 
 static void step_section(struct tell_doc *doc, const struct tell_dossier *d, int step,

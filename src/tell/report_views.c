@@ -9,6 +9,10 @@ static const char *word(const char *const *words, long i, long count) {
     return i >= 0 && i < count ? words[i] : NULL;
 }
 
+/* The words of footings as they stand in a table: on one line. */
+static const char *const footing_cells[FOOTING_COUNT] = {
+    "seen", "worked\u00a0out", "from\u00a0a\u00a0parallel", "guessed", "modern\u00a0need"};
+
 static bool same(const char *a, const char *b) {
     return strcmp(a ? a : "", b ? b : "") == 0;
 }
@@ -37,7 +41,7 @@ static void say_short(struct grid *g, const struct tell_dossier *d, const char *
     grid_text(g, arena_printf(g->arena, "%s%s%s", number && *number ? number : "",
                               number && *number && s->state ? ", " : "",
                               number && *number && s->state ? s->state : ""));
-    grid_text(g, word(footing_words, s->footing, FOOTING_COUNT));
+    grid_text(g, word(footing_cells, s->footing, FOOTING_COUNT));
 }
 
 void report_in_short(struct tell_doc *doc, const struct tell_dossier *d) {
@@ -78,11 +82,55 @@ void report_in_short(struct tell_doc *doc, const struct tell_dossier *d) {
 
 /* ---- statements as a table ---- */
 
+/* A rule without the name of the one thing it speaks of, for rows that stand for several. */
+static const char *common_rule(const char *rule, struct arena *arena) {
+    const char *see = strstr(rule, ", see "), *then = see ? strchr(see + 2, ',') : NULL;
+    if (!see) see = strstr(rule, "; see ");
+    return see ? arena_printf(arena, "%.*s%s", (int)(see - rule), rule, then ? then : "") : rule;
+}
+
+/* The things of which the same is said, in a row. */
+static const char *all_about(const struct tell_dossier *d, size_t first, struct arena *arena,
+                             bool (*belongs)(const struct tell_dossier *,
+                                             const struct statement *)) {
+    const struct statement *s = statement_at(d->said, first);
+    struct show_out list = {0};
+    for (size_t i = first; i < statement_count(d->said); i++) {
+        const struct statement *t = statement_at(d->said, i);
+        if (!same(t->sentence, s->sentence) || !same(t->step, s->step) || !belongs(d, t)) continue;
+        const char *about = t->about ? t->about : "";
+        if (!strncmp(about, "piece ", 6)) about += 6;
+        if (!strncmp(about, "part ", 5)) about += 5;
+        if (list.bytes && strstr(list.bytes, about)) continue;
+        show_out_format(&list, "%s%s", list.n ? ", " : "", about);
+    }
+    const char *text = list.bytes ? arena_strdup(arena, list.bytes) : "";
+    show_out_deinit(&list);
+    return text;
+}
+
+static bool told_before(const struct tell_dossier *d, size_t i) {
+    const struct statement *s = statement_at(d->said, i);
+    for (size_t k = 0; k < i; k++)
+        if (same(statement_at(d->said, k)->sentence, s->sentence) &&
+            same(statement_at(d->said, k)->step, s->step))
+            return true;
+    return false;
+}
+
+/* A text that was said in the row before is not said again. */
+static const char *unless_said(const char **before, const char *text) {
+    bool again = text && *text && same(text, *before);
+    *before = text;
+    return again ? "as above" : text;
+}
+
 void report_statement_table(struct tell_doc *doc, const struct tell_dossier *d, const char *step,
                             bool (*belongs)(const struct tell_dossier *, const struct statement *),
                             const char *title) {
     struct arena *arena = tell_doc_arena(doc);
     struct grid g;
+    const char *rule_before = NULL, *care_before = NULL;
     grid_begin(&g, arena,
                (const char *const[]){"of", "what is said", "how much", "footing", "rule and source",
                                      "rests on", "take care", NULL});
@@ -91,23 +139,31 @@ void report_statement_table(struct tell_doc *doc, const struct tell_dossier *d, 
         if (!s->step || strcmp(s->step, step) || tell_is_of_piece(s) || tell_is_private(d, s) ||
             !belongs(d, s))
             continue;
+        const char *number = statement_number(s, arena);
+        bool in_words = !isfinite(s->value.p50); /* what is said in words is said once */
+        if (in_words && told_before(d, i)) continue;
         struct show_out on = {0};
         for (size_t k = 0; k < s->rests_on.n && k < 4; k++) {
             const struct statement_link *l = (const struct statement_link *)s->rests_on.v + k;
             show_out_format(&on, "%s%s", k ? ", " : "", l->id);
         }
         if (s->rests_on.n > 4) show_out_format(&on, " and %zu more", s->rests_on.n - 4);
-        const char *number = statement_number(s, arena), *about = s->about ? s->about : "";
+        const char *about = s->about ? s->about : "";
         if (!strncmp(about, "piece ", 6)) about += 6;
+        if (!strncmp(about, "part ", 5)) about += 5;
+        if (in_words) about = all_about(d, i, arena, belongs);
+        const char *rule = s->rule ? in_words ? common_rule(s->rule, arena) : s->rule : "";
+        rule = arena_printf(arena, "%s%s%s", rule, s->rule && s->source ? ". " : "",
+                            s->source ? s->source : "");
         grid_text(&g, about);
         grid_anchor_whole(&g, s->id);
         grid_text(&g, s->sentence);
         grid_text(&g, number);
-        grid_text(&g, word(footing_words, s->footing, FOOTING_COUNT));
-        grid_text(&g, arena_printf(arena, "%s%s%s", s->rule ? s->rule : "",
-                                   s->rule && s->source ? ". " : "", s->source ? s->source : ""));
-        grid_text(&g, on.bytes ? arena_strdup(arena, on.bytes) : NULL);
-        grid_text(&g, s->caution ? s->caution : s->doubt);
+        grid_text(&g, word(footing_cells, s->footing, FOOTING_COUNT));
+        grid_text(&g, unless_said(&rule_before, rule));
+        bool itself = on.bytes && !strcmp(on.bytes, about);
+        grid_text(&g, on.bytes && !itself ? arena_strdup(arena, on.bytes) : NULL);
+        grid_text(&g, unless_said(&care_before, s->caution ? s->caution : s->doubt));
         show_out_deinit(&on);
     }
     grid_end(&g, doc, title);
@@ -162,7 +218,7 @@ static size_t parts(struct tell_doc *doc, const struct makings *all, const struc
         grid_real(&g, p->diameter, 1);
         grid_text(&g, word(state_words, p->state, STATE_COUNT));
         grid_text(&g, word(side_words, p->side, 4));
-        grid_text(&g, p->footing >= 0 ? word(footing_words, p->footing, FOOTING_COUNT)
+        grid_text(&g, p->footing >= 0 ? word(footing_cells, p->footing, FOOTING_COUNT)
                                       : "no footing yet");
         const char *rule = arena_printf(arena, "%s%s%s", p->rule ? p->rule : "",
                                         p->rule && p->rival ? ". Else: " : "",
@@ -208,7 +264,7 @@ static void order_of_work(struct tell_doc *doc, const struct makings *all, const
             show_out_format(&list, "%s%s", k ? ", " : "", s->statements.v[k]);
         grid_whole(&g, s->number);
         grid_text(&g, s->what);
-        grid_text(&g, s->footing >= 0 ? word(footing_words, s->footing, FOOTING_COUNT)
+        grid_text(&g, s->footing >= 0 ? word(footing_cells, s->footing, FOOTING_COUNT)
                                       : "no footing yet");
         grid_text(&g, list.bytes ? arena_strdup(arena, list.bytes) : NULL);
         show_out_deinit(&list);
@@ -315,7 +371,7 @@ void report_choices(struct tell_doc *doc, const struct tell_dossier *d) {
         grid_text(&g, c->value);
         grid_text(&g, c->rival);
         grid_text(&g, c->reason);
-        grid_text(&g, word(footing_words, c->footing, FOOTING_COUNT));
+        grid_text(&g, word(footing_cells, c->footing, FOOTING_COUNT));
         grid_text(&g, c->who);
         grid_text(&g, c->date);
     }
