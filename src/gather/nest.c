@@ -1,5 +1,6 @@
 #include "gather/nest.h"
 
+#include "gather/nest_build.h"
 #include "gather/nest_shape.h"
 #include "num/random.h"
 
@@ -14,41 +15,16 @@ enum {
     NEST_NEAR = 10,   /* positions sampled near the present one */
     NEST_REFINED = 3, /* best of them that are refined */
     NEST_STALE = 120, /* sweeps without progress before an attempt is given up */
-    NEST_TRIES = 8    /* attempts at one strip length */
+    NEST_TRIES = 8,   /* attempts at one strip length */
+    NEST_BEAM = 32    /* layouts followed at once when one is put together part by part */
 };
 #define NEST_SIMPLE 0.4 /* mm */
-
-/* One copy on the table. */
-struct item {
-    size_t part, copy;
-    size_t shape; /* present orientation */
-    double x, y;
-    bool placed;
-};
-
-struct table {
-    size_t parts;
-    const struct nest_part *part;
-    struct shape *shape;   /* [4 parts]: plain, turned, mirrored, mirrored and turned */
-    struct no_fit **pair;  /* [4 parts][4 parts], made when first needed: fixed, moving */
-    struct shape obstacle; /* of the present sheet: faults and what lies outside it */
-    struct no_fit **round; /* [4 parts] against the obstacle */
-    struct box box;        /* of the present sheet */
-    size_t items;
-    struct item *item;
-    size_t *on; /* items on the present sheet */
-    size_t on_n;
-    double *weight; /* [items][items + 1], symmetric; the last column is the obstacle */
-    struct num_random random;
-    struct arena *arena;
-    bool out_of_memory;
-};
 
 static double draw(struct table *t) {
     return num_random_uniform(&t->random);
 }
 
-static const struct no_fit *pair_of(struct table *t, size_t fixed, size_t moving) {
+const struct no_fit *nest_pair(struct table *t, size_t fixed, size_t moving) {
     static const struct no_fit nothing = {0};
     struct no_fit **at = &t->pair[fixed * 4 * t->parts + moving];
     if (!*at) {
@@ -62,7 +38,7 @@ static const struct no_fit *pair_of(struct table *t, size_t fixed, size_t moving
     return *at;
 }
 
-static const struct no_fit *round_of(struct table *t, size_t moving) {
+const struct no_fit *nest_round(struct table *t, size_t moving) {
     static const struct no_fit nothing = {0};
     if (!t->round[moving]) {
         struct no_fit *made = ARENA_NEW(t->arena, struct no_fit, 1);
@@ -77,7 +53,7 @@ static const struct no_fit *round_of(struct table *t, size_t moving) {
 
 /* Where the origin of the shape may go so that its box stays in the sheet's box; false when the
  * shape is too large. */
-static bool range_of(const struct table *t, size_t shape, struct box *r) {
+bool nest_range(const struct table *t, size_t shape, struct box *r) {
     const struct box *b = &t->shape[shape].box;
     *r = (struct box){t->box.x0 - b->x0, t->box.y0 - b->y0, t->box.x1 - b->x1, t->box.y1 - b->y1};
     if (r->x1 < r->x0 && r->x1 > r->x0 - NEST_TOUCH) r->x1 = r->x0;
@@ -88,12 +64,12 @@ static bool range_of(const struct table *t, size_t shape, struct box *r) {
 /* Weighted overlap of item i were it there; gives up above `limit`. */
 static double cost_at(struct table *t, size_t i, size_t shape, double x, double y, double limit) {
     const double *w = t->weight + i * (t->items + 1);
-    double sum = w[t->items] * nest_depth(round_of(t, shape), x, y);
+    double sum = w[t->items] * nest_depth(nest_round(t, shape), x, y);
     for (size_t k = 0; k < t->on_n && sum < limit; k++) {
         size_t j = t->on[k];
         if (j == i) continue;
         const struct item *o = &t->item[j];
-        sum += w[j] * nest_depth(pair_of(t, o->shape, shape), x - o->x, y - o->y);
+        sum += w[j] * nest_depth(nest_pair(t, o->shape, shape), x - o->x, y - o->y);
     }
     return sum;
 }
@@ -112,7 +88,7 @@ static void refine(struct table *t, size_t i, struct spot *s, double step) {
     static const double way[8][2] = {{1, 0}, {-1, 0}, {0, 1},  {0, -1},
                                      {1, 1}, {-1, 1}, {1, -1}, {-1, -1}};
     struct box r;
-    if (!range_of(t, s->shape, &r)) return;
+    if (!nest_range(t, s->shape, &r)) return;
     for (; step > NEST_TOUCH / 8 && s->cost > 0; step /= 2) {
         for (bool moved = true; moved && s->cost > 0;) {
             moved = false;
@@ -154,14 +130,14 @@ static void move_item(struct table *t, size_t i, bool anywhere) {
     struct box r;
     const struct box *b = &t->shape[it->shape].box;
     double size = fmin(b->x1 - b->x0, b->y1 - b->y0);
-    if (!anywhere && range_of(t, it->shape, &r)) {
+    if (!anywhere && nest_range(t, it->shape, &r)) {
         struct spot here = {it->shape, clamp(it->x, r.x0, r.x1), clamp(it->y, r.y0, r.y1), 0};
         here.cost = cost_at(t, i, here.shape, here.x, here.y, INFINITY);
         keep_best(best, &here);
     }
     for (int k = 0; k < NEST_WIDE + NEST_NEAR; k++) {
         struct spot s = {.shape = orientation(t, it)};
-        if (!range_of(t, s.shape, &r)) continue;
+        if (!nest_range(t, s.shape, &r)) continue;
         bool near = k >= NEST_WIDE && !anywhere;
         double u = draw(t), v = draw(t);
         s.x = near ? clamp(it->x + size * (u - 0.5), r.x0, r.x1) : r.x0 + u * (r.x1 - r.x0);
@@ -183,12 +159,12 @@ static void move_item(struct table *t, size_t i, bool anywhere) {
 
 static double overlap_of(struct table *t, size_t i, size_t j) {
     const struct item *a = &t->item[i], *b = &t->item[j];
-    return nest_depth(pair_of(t, a->shape, b->shape), b->x - a->x, b->y - a->y);
+    return nest_depth(nest_pair(t, a->shape, b->shape), b->x - a->x, b->y - a->y);
 }
 
 static double obstacle_overlap(struct table *t, size_t i) {
     const struct item *a = &t->item[i];
-    return nest_depth(round_of(t, a->shape), a->x, a->y);
+    return nest_depth(nest_round(t, a->shape), a->x, a->y);
 }
 
 /* Deepest single overlap on the sheet; *sum gets their total. */
@@ -320,13 +296,13 @@ static bool put_lowest(struct table *t, size_t i) {
         const struct nest_part *p = &t->part[it->part];
         if ((o & 1 && !p->half_turn) || (o & 2 && !p->mirror)) continue;
         size_t shape = 4 * it->part + o;
-        if (!range_of(t, shape, &l.range)) continue;
+        if (!nest_range(t, shape, &l.range)) continue;
         try_spot(&l, shape, l.range.x0, l.range.y0);
         try_spot(&l, shape, l.range.x0, l.range.y1);
-        try_wedges(&l, shape, round_of(t, shape), 0, 0);
+        try_wedges(&l, shape, nest_round(t, shape), 0, 0);
         for (size_t k = 0; k < t->on_n; k++) {
             const struct item *on = &t->item[t->on[k]];
-            try_wedges(&l, shape, pair_of(t, on->shape, shape), on->x, on->y);
+            try_wedges(&l, shape, nest_pair(t, on->shape, shape), on->x, on->y);
         }
     }
     if (!l.any) return false;
@@ -339,7 +315,7 @@ static bool put_lowest(struct table *t, size_t i) {
 static bool fits_box(struct table *t, size_t i) {
     struct box r;
     for (size_t o = 0; o < 4; o++)
-        if (range_of(t, 4 * t->item[i].part + o, &r)) return true;
+        if (nest_range(t, 4 * t->item[i].part + o, &r)) return true;
     return false;
 }
 
@@ -599,7 +575,7 @@ static void shake(struct table *t) {
 static void clamp_items(struct table *t) {
     for (size_t i = 0; i < t->items; i++) {
         struct box r;
-        if (!range_of(t, t->item[i].shape, &r)) continue;
+        if (!nest_range(t, t->item[i].shape, &r)) continue;
         t->item[i].x = clamp(t->item[i].x, r.x0, r.x1);
         t->item[i].y = clamp(t->item[i].y, r.y0, r.y1);
     }
@@ -627,6 +603,49 @@ static void shorten(struct table *t, double least, long sweeps, struct item *bes
             step /= 2;
     }
     memcpy(t->item, best, t->items * sizeof *best);
+}
+
+/* Largest first, each as far left as it goes. */
+static int lay_lowest(struct table *t, const size_t *order, double width, struct error *err) {
+    for (size_t k = 0; k < t->items; k++) {
+        struct item *it = &t->item[order[k]];
+        const char *name = t->part[it->part].name;
+        if (!put_lowest(t, order[k]))
+            return fail(err, ERR_REFUSED, "Take a wider strip, or cut the part in two with a seam.",
+                        "\"%s\" does not fit a strip %g mm wide.", name ? name : "", width);
+        it->placed = true;
+        t->on[t->on_n++] = order[k];
+    }
+    return 0;
+}
+
+/* The layout a strip begins with: the shorter of laying largest first and of putting together part
+ * by part in the least length that has room for all, or 3 % more. */
+static int begin_strip(struct table *t, const size_t *order, double width, double least,
+                       struct item *before, struct error *err) {
+    struct nest_build_options build = {.width = NEST_BEAM, .tests = 4e7, .all = true};
+    memcpy(before, t->item, t->items * sizeof *before);
+    int rc = lay_lowest(t, order, width, err);
+    if (rc) return rc;
+    double length = right_end(t);
+    struct item *lowest = ARENA_NEW(t->arena, struct item, t->items);
+    if (!lowest) return fail_memory(err);
+    memcpy(lowest, t->item, t->items * sizeof *lowest);
+    for (int turn = 0; turn < 4 && !t->out_of_memory; turn++) {
+        double target = least * (turn < 2 ? 1 : 1.03);
+        if (target >= length) break;
+        memcpy(t->item, before, t->items * sizeof *before);
+        t->on_n = 0;
+        t->box.x1 = target;
+        build.in_order = turn & 1;
+        build.width = build.in_order ? 3 * NEST_BEAM : NEST_BEAM;
+        if (nest_build(t, order, t->items, &build)) return 0;
+    }
+    memcpy(t->item, lowest, t->items * sizeof *lowest);
+    t->on_n = 0;
+    for (size_t k = 0; k < t->items; k++)
+        t->on[t->on_n++] = order[k];
+    return t->out_of_memory ? fail_memory(err) : 0;
 }
 
 int gather_nest_strip(struct nest_layout *out, const struct nest_part *part, size_t parts,
@@ -658,16 +677,10 @@ int gather_nest_strip(struct nest_layout *out, const struct nest_part *part, siz
     for (size_t i = 0; i < t.items; i++)
         left[i] = i;
     sort_large_first(&t, left, t.items);
-    for (size_t k = 0; k < t.items; k++) {
-        struct item *it = &t.item[left[k]];
-        if (!put_lowest(&t, left[k]))
-            return fail(err, ERR_REFUSED, "Take a wider strip, or cut the part in two with a seam.",
-                        "\"%s\" does not fit a strip %g mm wide.",
-                        part[it->part].name ? part[it->part].name : "", width);
-        it->placed = true;
-        t.on[t.on_n++] = left[k];
-    }
-    shorten(&t, fmax(longest, total / width), options->sweeps > 0 ? options->sweeps : 400, best);
+    double least = fmax(longest, total / width);
+    rc = begin_strip(&t, left, width, least, best, err);
+    if (rc) return rc;
+    shorten(&t, least, options->sweeps > 0 ? options->sweeps : 400, best);
     if (t.out_of_memory) return fail_memory(err);
     double sum;
     out->worst_overlap = overlaps(&t, &sum);

@@ -4,9 +4,10 @@
  * nothing else. A sheet is any polygon; faults are polygons no part may touch. Two parts overlap
  * when the step between them lies inside their no-fit polygon (the Minkowski sum of one with the
  * other mirrored in the origin); how far inside is the least shift that parts them. Parts are put
- * down largest first, then overlaps are driven out one part at a time, the weight of stubborn pairs
- * growing (guided local search: Umetani et al., Int. Trans. Oper. Res. 16, 2009, 661; Egeblad,
- * Nielsen & Odgaard, Eur. J. Oper. Res. 183, 2007, 1249). The grain runs along x.
+ * down largest first, on a strip also part by part where most of the outline touches
+ * (nest_build.h), the better is kept; then overlaps are driven out one part at a time, the weight
+ * of stubborn pairs growing (guided local search: Umetani et al., Int. Trans. Oper. Res. 16, 2009,
+ * 661; Egeblad, Nielsen & Odgaard, Eur. J. Oper. Res. 183, 2007, 1249). The grain runs along x.
  *
  * Deterministic for a seed: effort is counted in sweeps, never in time. Lengths in mm. Results
  * live in the arena. Not for lengths from poles: see cutting.h.

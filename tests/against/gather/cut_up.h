@@ -33,8 +33,9 @@ static inline double area_of(const double *xy, size_t n) {
     return s / 2;
 }
 
-static inline void cut_up(struct cutup *c, double length, double width, size_t parts,
-                          uint64_t seed) {
+/* As cut_up; `square`: by lines along and across only, as laths and panels are. */
+static inline void cut_up_as(struct cutup *c, double length, double width, size_t parts,
+                             uint64_t seed, bool square) {
     double whole[] = {0, 0, length, 0, length, width, 0, width};
     c->n = 1;
     c->corners[0] = 4;
@@ -50,7 +51,14 @@ static inline void cut_up(struct cutup *c, double length, double width, size_t p
             mx += p[2 * i] / (double)n;
             my += p[2 * i + 1] / (double)n;
         }
-        double angle = M_PI * noise(&seed), nx = cos(angle), ny = sin(angle), side[32];
+        double angle = M_PI * noise(&seed);
+        if (square) {
+            angle = angle < M_PI / 2 ? 0 : M_PI / 2;
+            double share = noise(&seed) * 0.5 - 0.25; /* not through the middle: few are alike */
+            mx += share * (p[4] - p[0]);
+            my += share * (p[5] - p[1]);
+        }
+        double nx = cos(angle), ny = sin(angle), side[32];
         double q[2][64];
         size_t m[2] = {0, 0};
         for (size_t i = 0; i < n; i++)
@@ -71,6 +79,11 @@ static inline void cut_up(struct cutup *c, double length, double width, size_t p
         memcpy(c->xy[c->n], q[1], sizeof q[1]);
         c->corners[c->n++] = m[1];
     }
+}
+
+static inline void cut_up(struct cutup *c, double length, double width, size_t parts,
+                          uint64_t seed) {
+    cut_up_as(c, length, width, parts, seed, false);
 }
 
 /* Sum of the areas where placed parts overlap, by GEOS: nothing of ours is trusted here. */

@@ -57,8 +57,8 @@ static void the_jigsaw_goes_together(void **state) {
 static void cut_up_sheets_are_refilled_to_ninety(void **state) {
     (void)state;
     check_from(CHECK_EXACT, "sheets cut up at random: 100 % use is possible, 90 % asked for");
-    static const size_t sizes[] = {6, 8, 10};
-    for (size_t k = 0; k < 3; k++) {
+    static const size_t sizes[] = {6, 8, 10, 12, 16, 20, 24};
+    for (size_t k = 0; k < 7; k++) {
         struct arena *a = arena_new();
         struct cutup c;
         cut_up(&c, 900, 500, sizes[k], 7 + k);
@@ -68,7 +68,7 @@ static void cut_up_sheets_are_refilled_to_ninety(void **state) {
             part[i] = (struct nest_part){"part", {c.corners[i], c.xy[i]}, 1, false, false};
             total += area_of(c.xy[i], c.corners[i]);
         }
-        check_near(total, 450000, 1e-6); /* 100 % use is possible */
+        check_near(total, 450000, 1e-5); /* 100 % use is possible */
         struct nest_options options = {.seed = 3};
         struct nest_layout l;
         check_ok(gather_nest_strip(&l, part, c.n, 500, &options, a, &err), &err);
