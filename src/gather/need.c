@@ -276,7 +276,10 @@ static int need_centre(struct lister *l, const struct part *p) {
     double pitch = p->pitch > 0   ? p->pitch
                    : p->count > 0 ? (outer - inner) / (double)p->count
                                   : NAN;
-    return need_stick(l, p, "rod", gather_coil_length(inner, outer, pitch));
+    /* the rod that is coiled, not the disc it makes */
+    struct part rod = *p;
+    rod.width = rod.diameter = p->thickness > 0 ? p->thickness : pitch;
+    return need_stick(l, &rod, "rod", gather_coil_length(inner, outer, pitch));
 }
 
 static int need_paint(struct lister *l, const struct part *p) {

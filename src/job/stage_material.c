@@ -324,4 +324,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc;
 }
 
-const struct stage stage_material = {"material", "Material and season", 4, kinds, false, run};
+const struct stage stage_material = {"material", "Material and season", 5, kinds, false, run};

@@ -28,6 +28,7 @@ static struct tell_doc *open_doc(const struct tell_dossier *d, const char *title
     }
     struct tell_doc_options o = tell_options(d, title, tell_draft_reason(list, n, arena));
     o.subtitle = subtitle;
+    o.whole = true; /* a step of the work is not turned over in the middle */
     if (o.draft && brief) o.draft = "the argument behind it is not complete yet.";
     struct tell_doc *doc = tell_doc_new(&o);
     if (!doc) fail_memory(err);
@@ -210,8 +211,8 @@ static void work_step(struct tell_doc *doc, const struct tell_dossier *d, const 
     if (s->measure) tell_item(doc, "Measure: %s.", s->measure);
     if (s->right) tell_item(doc, "Right is: %s.", s->right);
     if (s->if_not) tell_item(doc, "If it is not: %s.", s->if_not);
-    if (s->footing >= 0)
-        tell_item(doc, "Why at this place in the order: %s%s.", footing_words[s->footing],
+    if (s->footing >= 0 && s->footing != FOOTING_GUESSED)
+        tell_item(doc, "Its place in the order is %s%s.", footing_words[s->footing],
                   s->statements.n ? "; the argument says from what" : "");
     shape_after(doc, d, s);
     tell_blank(doc, "measured, by, on");
@@ -225,6 +226,8 @@ static void order(struct tell_doc *doc, const struct tell_dossier *d, const stru
     if (pull && pull->caution)
         tell_care(doc, "The ties are pulled by up to %.2g N on each mm of edge (%.2g to %.2g): %s.",
                   pull->value.p50, pull->value.p05, pull->value.p95, pull->caution);
+    tell_p(doc, "Where a step says nothing of its place in the order, it stands where the work "
+                "usually puts it: that is a guess.");
     bool any = false;
     long last = -1;
     for (;;) { /* by number, then as entered */
@@ -446,7 +449,7 @@ int tell_landowner(struct tell_doc **out, const struct tell_dossier *d, struct e
                "the making book lists them.",
                sheet->taxon ? " of " : "", sheet->taxon ? sheet->taxon : "",
                show_real(along, sheet->length, 0), show_real(across, sheet->width, 0),
-               sheet->state == STATE_FRESH ? "when fresh, before trim" : "when finished");
+               sheet->state == STATE_FRESH ? "when fresh, and a margin to trim" : "when finished");
     for (size_t i = 0; i < d->n_tables; i++)
         if (!strcmp(d->tables[i].step, "material")) trees_in_view(doc, &d->tables[i].table);
     tell_h1(doc, "harm", "What it does to a tree", 6);

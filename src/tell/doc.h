@@ -56,6 +56,7 @@ struct tell_doc_options {
     const char *author;
     const char *draft;     /* why it is a draft; NULL when it is none */
     bool large;            /* large print: 18/27 points */
+    bool whole;            /* what stands under a small heading is kept on one page, if it can be */
     bool contents;         /* a list of headings after the title */
     const char *script;    /* JavaScript of a page that computes (wood page, forms); NULL: none */
     enum show_theme theme; /* SHOW_SUN: a page for out of doors; else day and lamp */

@@ -318,6 +318,11 @@ static void table(struct flow *f, const struct tell_table *t) {
     if (!n) return;
     double widths[MOST_COLUMNS];
     column_widths(f, t, n, widths);
+    double sum = 0;
+    for (size_t c = 0; c < n; c++)
+        sum += widths[c];
+    for (size_t c = 0; c < n && t->to_write; c++) /* all the room there is, to write in */
+        widths[c] *= (right - left) / sum;
     need(f, 24 * f->factor);
     if (t->title) paragraph(f, left, right - left, LOOK_SECOND, second, SHOW_P, NULL, t->title);
     row(f, t->columns, n, widths, false, true, 0);
@@ -327,6 +332,9 @@ static void table(struct flow *f, const struct tell_table *t) {
         if (f->n != page) row(f, t->columns, n, widths, false, true, 0);
         page = f->n;
         row(f, t->cells + r * t->n_columns, n, widths, r % 2 == 1, false, t->to_write ? 7.5 : 0);
+        double x = left;
+        for (size_t c = 0; c + 1 < n && t->to_write; c++)
+            x += widths[c], show_segment(f->d, x, f->y, x, f->y + 7.5, SHOW_LINE(SHOW_BARK, 0.1));
         page = f->n;
     }
     f->y -= 4;
@@ -488,6 +496,28 @@ static int finish(struct show_out *out, struct flow *f, struct error *err) {
     return code;
 }
 
+/* How much of a page the blocks from `first` on take, up to the next heading; INFINITY when they
+ * need more than one. Set on pages that are thrown away. */
+static double height_of(const struct flow *f, const struct tell_block *blocks, size_t n,
+                        size_t first) {
+    struct flow trial = *f;
+    trial.pages = NULL;
+    trial.steps = NULL;
+    trial.n = trial.room = 0;
+    new_page(&trial);
+    for (size_t i = first; i < n && trial.d && trial.n == 1; i++) {
+        bool heads = blocks[i].kind == TELL_H1 || blocks[i].kind == TELL_H2;
+        if (i > first && (heads || blocks[i].kind == TELL_NEW_PAGE)) break;
+        play(&trial, &blocks[i], i + 1 < n ? &blocks[i + 1] : NULL);
+    }
+    double height = trial.n == 1 ? top - trial.y : INFINITY;
+    for (size_t i = 0; i < trial.n; i++)
+        show_drawing_free(trial.pages[i]);
+    mem_free(trial.pages);
+    mem_free(trial.steps);
+    return height;
+}
+
 int tell_doc_pdf(struct show_out *out, struct tell_doc *doc, struct show_shaper *shaper,
                  struct error *err) {
     int code = tell_doc_status(doc, err);
@@ -498,8 +528,12 @@ int tell_doc_pdf(struct show_out *out, struct tell_doc *doc, struct show_shaper 
     title_page(&f);
     size_t n;
     const struct tell_block *blocks = tell_doc_blocks(doc, &n);
-    for (size_t i = 0; i < n && f.d; i++)
+    bool whole = tell_doc_options(doc)->whole;
+    for (size_t i = 0; i < n && f.d; i++) {
+        double height = whole && blocks[i].kind == TELL_H2 ? height_of(&f, blocks, n, i) : 0;
+        if (isfinite(height)) need(&f, height);
         play(&f, &blocks[i], i + 1 < n ? &blocks[i + 1] : NULL);
+    }
     code = f.d ? finish(out, &f, err) : fail_memory(err);
     for (size_t i = 0; i < f.n; i++)
         show_drawing_free(f.pages[i]);
