@@ -124,35 +124,76 @@ static void take_lath(struct collect *c, const struct piece *p, double rim_width
     e->around = e->along;
 }
 
-/* An outline that was drawn in place: sides marked as surviving are edge, the rest lies inside. */
-static void take_outline(struct collect *c, const struct piece_outline *o) {
-    if (!o->frame || strcmp(o->frame, "in place") != 0) return;
-    double *edge = ARENA_NEW(c->run->arena, double, 2 * (o->points.n + 1));
+/* ---- traced outlines ------------------------------------------------------------------------- */
+
+static bool survives(const struct piece_outline *o, size_t side) {
+    return side < o->surviving.n && o->surviving.v[side] == 1;
+}
+
+/* The column for the outline's own state, by way of a size of the piece. */
+static const char *outline_factor(struct collect *c, const struct piece *p,
+                                  const struct piece_outline *o, enum axis axis) {
+    struct measure m = {.id = o->id,
+                        .piece = p->id,
+                        .quantity = QUANTITY_LENGTH,
+                        .value = 1,
+                        .state = o->state,
+                        .direction = FIELD_UNKNOWN,
+                        .face = FIELD_UNKNOWN};
+    return o->state < 0 ? NULL : factor(c, p, &m, axis);
+}
+
+/* One unbroken run of original edge, sides first .. first + count - 1 of the outline: in the plan
+ * as found an arc in its place, in the piece's own frame a loose one. */
+static void take_run(struct collect *c, const struct piece *p, const struct piece_outline *o,
+                     size_t first, size_t count) {
+    enum { MOST_LOOSE_POINTS = 200 };
+    size_t sides = o->points.n, n = 0, step = 1 + count / MOST_LOOSE_POINTS;
+    double *edge = ARENA_NEW(c->run->arena, double, 2 * (count + 2));
     if (!edge) {
         c->rc = fail_memory(c->err);
         return;
     }
-    size_t n = 0, sides = o->points.n;
-    for (size_t i = 0; i <= sides; i++) {
-        size_t side = i % sides;
-        bool here = i < sides && side < o->surviving.n && o->surviving.v[side] == 1;
-        bool before = i > 0 && i - 1 < o->surviving.n && o->surviving.v[i - 1] == 1;
-        if (here || before) {
-            edge[2 * n] = o->points.v[2 * side];
-            edge[2 * n++ + 1] = o->points.v[2 * side + 1];
-        }
+    for (size_t i = 0; i <= count; i++) {
+        if (i % step && i < count) continue;
+        size_t at = (first + i) % sides;
+        edge[2 * n] = o->points.v[2 * at];
+        edge[2 * n++ + 1] = o->points.v[2 * at + 1];
     }
-    struct shape_evidence *e = n >= 3 ? add(c, o->id, SHAPE_EDGE) : NULL;
-    if (e) {
-        e->points = (struct tuples){n, 2, edge};
-        e->u = 0.7;
+    bool placed = o->frame && strcmp(o->frame, "as found") == 0;
+    struct shape_evidence *e = n >= 3 ? add(c, o->id, placed ? SHAPE_EDGE : SHAPE_LOOSE) : NULL;
+    if (!e) return;
+    e->entry = "outline";
+    e->points = (struct tuples){n, 2, edge};
+    e->u = 0.7;
+    e->along = outline_factor(c, p, o, AXIS_ALONG);
+    e->around = placed ? outline_factor(c, p, o, AXIS_AROUND) : e->along;
+}
+
+/* Sides marked as surviving are edge, run by run; what was drawn in the plan as found lies inside
+ * besides. Laths and rods have edges of their own, which are not the object's. */
+static void take_outline(struct collect *c, const struct piece_outline *o) {
+    const struct piece *p = o->piece ? find_piece(&c->run->now->find, o->piece) : NULL;
+    size_t sides = o->points.n, gap = 0;
+    if (!p || p->shape_only == 1 || p->belongs < 0.5 || sides < 3) return;
+    if (p->substance != SUBSTANCE_BARK && p->substance != SUBSTANCE_HIDE) return;
+    while (gap < sides && survives(o, gap))
+        gap++;
+    if (gap == sides) gap = 0; /* whole round: begins anywhere */
+    for (size_t i = 0; i < sides && !c->rc;) {
+        size_t count = 0;
+        while (i + count < sides && survives(o, (gap + i + count) % sides))
+            count++;
+        if (count >= 2) take_run(c, p, o, gap + i, count);
+        i += count + 1;
     }
-    e = add(c, o->piece, SHAPE_INSIDE);
-    if (e) {
-        e->points = o->points;
-        e->pieces = 1;
-        e->at_random = 1;
-    }
+    if (!o->frame || strcmp(o->frame, "as found") != 0) return;
+    struct shape_evidence *e = add(c, o->piece, SHAPE_INSIDE);
+    if (!e) return;
+    e->entry = "piece";
+    e->points = o->points;
+    e->pieces = 1;
+    e->at_random = 1;
 }
 
 static void collect_all(struct collect *c) {
@@ -171,13 +212,15 @@ static void collect_all(struct collect *c) {
         if (p->substance == SUBSTANCE_MIXED || part_is(p, "whole object")) take_whole(c, p);
         if (part_is(p, "lath") && p->substance != SUBSTANCE_TRACE) take_lath(c, p, rim_width);
     }
-    size_t loose = c->n;
     for (size_t i = 0; i < f->outline_count && !c->rc; i++)
         take_outline(c, &f->outlines[i]);
+    bool placed = false;
+    for (size_t i = 0; i < c->n; i++)
+        placed |= c->list[i].what == SHAPE_EDGE || c->list[i].what == SHAPE_INSIDE;
     /* With nothing in place neither direction nor middle is known: the plan is laid so that the
      * long axis is x and the middle the origin. That is a choice of frame and says nothing of the
      * object. */
-    c->free_frame = c->n == loose && loose;
+    c->free_frame = c->n && !placed;
     struct shape_evidence *e = c->free_frame ? add(c, "frame", SHAPE_MIDLINE) : NULL;
     if (!e) return;
     e->entry = ""; /* rests on nothing that was found */

@@ -1,0 +1,121 @@
+/* The outline step takes the original edge of traced bark: in the plan as found as arcs in their
+ * place, in a piece's own frame as loose ones. */
+#include "base/file.h"
+#include "job/bring.h"
+#include "job/job.h"
+
+#include "check.h"
+
+#include <math.h>
+#include <unistd.h>
+
+static char folder[] = "/tmp/relict-arcs-XXXXXX";
+
+static struct job *tray(const char *name, const char *outlines, struct arena *a) {
+    const char *bytes;
+    size_t n;
+    char path[600];
+    struct error err = {0};
+    struct job *job;
+    json_t *report = NULL;
+    const struct job_options options = {
+        .who = "curator", .when = "2027-05-02T09:00:00Z", .state_folder = folder};
+    const struct bring_options plain = {.bar_length = NAN};
+    snprintf(path, sizeof path, "%s/demo/tray/finds.csv", getenv("RELICT_SOURCE"));
+    check_ok(file_read(&bytes, &n, path, 0, a, &err), &err);
+    snprintf(path, sizeof path, "%s/%s.relict", folder, name);
+    check_ok(job_new(&job, path, "T", 1, 64, &options, &err), &err);
+    check_ok(job_bring(&report, job, "finds.csv", bytes, n, &plain, &err), &err);
+    json_decref(report);
+    check_ok(job_bring(&report, job, "outlines.geojson", outlines, strlen(outlines), &plain, &err),
+             &err);
+    json_decref(report);
+    check_ok(job_compute(&report, job, "outline", NULL, NULL, &err), &err);
+    json_decref(report);
+    return job;
+}
+
+/* A piece with 8 sides of edge of an ellipse 520 x 340 from angle `from` on, and a broken back. */
+static json_t *piece(const char *id, const char *frame, double from) {
+    json_t *ring = json_array(), *survives = json_array();
+    enum { SIDES = 8 };
+    for (int i = 0; i <= SIDES; i++) {
+        double phi = from + 0.9 * i / SIDES;
+        json_array_append_new(ring, json_pack("[f,f]", 260 * cos(phi), 170 * sin(phi)));
+        json_array_append_new(survives, json_integer(i < SIDES));
+    }
+    double middle = from + 0.45;
+    json_array_append_new(ring, json_pack("[f,f]", 150 * cos(middle), 90 * sin(middle)));
+    json_array_append_new(survives, json_integer(0));
+    json_array_append(ring, json_array_get(ring, 0));
+    return json_pack("{s:s,s:s,s:{s:s,s:s,s:s,s:o},s:{s:s,s:[o]}}", "type", "Feature", "id", id,
+                     "properties", "piece", id, "frame", frame, "state", "after treatment",
+                     "surviving", survives, "geometry", "type", "Polygon", "coordinates", ring);
+}
+
+static char *traced(const char *frame) {
+    json_t *all = json_pack("{s:s,s:{s:s,s:s,s:s},s:[o,o]}", "type", "FeatureCollection",
+                            "relict:frame", "unit", "mm", "x", "right", "y", "up", "features",
+                            piece("A12", frame, 0.3), piece("A14", frame, 3.6));
+    char *text = json_dumps(all, 0);
+    json_decref(all);
+    return text;
+}
+
+static const json_t *statement(const json_t *body, const char *id) {
+    size_t i;
+    const json_t *s;
+    json_array_foreach(json_object_get(body, "statements"), i,
+                       s) if (strcmp(json_string_value(json_object_get(s, "id")), id) ==
+                              0) return s;
+    return NULL;
+}
+
+static int rests_on(const json_t *s, const char *kind, const char *id) {
+    size_t i;
+    const json_t *l;
+    json_array_foreach(json_object_get(s, "rests_on"), i,
+                       l) if (strcmp(json_string_value(json_object_get(l, "kind")), kind) == 0 &&
+                              strcmp(json_string_value(json_object_get(l, "id")), id) ==
+                                  0) return 1;
+    return 0;
+}
+
+static double middle_of(const json_t *s) {
+    return json_number_value(json_object_get(json_object_get(s, "value"), "p50"));
+}
+
+static void traced_edges_are_evidence(void **state) {
+    (void)state;
+    static const char *const frames[] = {"own", "as found"};
+    assert_non_null(mkdtemp(folder));
+    struct arena *a = arena_new();
+    for (int k = 0; k < 2; k++) {
+        struct error err = {0};
+        json_t *body;
+        char *outlines = traced(frames[k]);
+        struct job *job = tray(frames[k], outlines, a);
+        check_ok(job_result(&body, job, "outline", &err), &err);
+        const json_t *width = statement(body, "outline.width");
+        assert_non_null(width);
+        assert_true(rests_on(width, "outline", "A12.outline") &&
+                    rests_on(width, "outline", "A14.outline"));
+        /* Only what lies in the plan as found is inside the outline. */
+        assert_int_equal(rests_on(width, "piece", "A12"), k);
+        check_note("%s: %.0f wide", frames[k], middle_of(width));
+        /* The traced object is 340 wide as treated, and was a few percent wider fresh. */
+        assert_true(middle_of(width) > 320 && middle_of(width) < 390);
+        json_decref(body);
+        free(outlines);
+        job_close(job);
+    }
+    arena_free(a);
+    char command[100];
+    snprintf(command, sizeof command, "rm -rf %s", folder);
+    assert_int_equal(system(command), 0);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {cmocka_unit_test(traced_edges_are_evidence)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
