@@ -147,6 +147,37 @@ static void group_evidence(struct shape_seam_groups *out, const double *log_gap,
     out->ordered[g - 1] = top + log(ordered);
 }
 
+/* Even spacing has prior 1/2, the others share the rest. */
+static void weigh_groups(struct shape_seam_groups *out) {
+    double top = -INFINITY, sum = 0;
+    for (int i = 0; i < SHAPE_SEAM_GROUPS; i++)
+        top = fmax(top, out->ordered[i]);
+    for (int i = 0; i < SHAPE_SEAM_GROUPS; i++) {
+        double prior = i == 0 ? 0.5 : 0.5 / (SHAPE_SEAM_GROUPS - 1);
+        sum += out->posterior[i] = prior * exp(out->ordered[i] - top);
+    }
+    out->best = 0;
+    for (int i = 0; i < SHAPE_SEAM_GROUPS; i++) {
+        out->posterior[i] /= sum;
+        if (out->posterior[i] > out->posterior[out->best]) out->best = i;
+    }
+    out->decided = out->posterior[out->best] > 0.95;
+    out->best++;
+}
+
+void shape_seam_groups_together(struct shape_seam_groups *out,
+                                const struct shape_seam_groups *groups, size_t n) {
+    memset(out, 0, sizeof *out);
+    for (size_t k = 0; k < n; k++)
+        for (int i = 0; i < SHAPE_SEAM_GROUPS; i++) {
+            /* A row too short for groups of n says nothing about them: as even spacing has it. */
+            bool says = groups[k].ordered[i] > -INFINITY;
+            out->log_evidence[i] += groups[k].log_evidence[says ? i : 0];
+            out->ordered[i] += groups[k].ordered[says ? i : 0];
+        }
+    weigh_groups(out);
+}
+
 int shape_seam_groups(struct shape_seam_groups *out, const double *gap, size_t n, double centre,
                       struct error *err) {
     memset(out, 0, sizeof *out);
@@ -167,19 +198,7 @@ int shape_seam_groups(struct shape_seam_groups *out, const double *gap, size_t n
             group_evidence(out, log_gap, n, g, m0, work);
         else
             out->log_evidence[g - 1] = out->ordered[g - 1] = -INFINITY;
-    double top = -INFINITY, sum = 0;
-    for (int i = 0; i < SHAPE_SEAM_GROUPS; i++)
-        top = fmax(top, out->ordered[i]);
-    for (int i = 0; i < SHAPE_SEAM_GROUPS; i++) {
-        double prior = i == 0 ? 0.5 : 0.5 / (SHAPE_SEAM_GROUPS - 1);
-        sum += out->posterior[i] = prior * exp(out->ordered[i] - top);
-    }
-    for (int i = 0; i < SHAPE_SEAM_GROUPS; i++) {
-        out->posterior[i] /= sum;
-        if (out->posterior[i] > out->posterior[out->best]) out->best = i;
-    }
-    out->decided = out->posterior[out->best] > 0.95;
-    out->best++;
+    weigh_groups(out);
     mem_free(log_gap);
     mem_free(work);
     return 0;

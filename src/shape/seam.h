@@ -50,6 +50,11 @@ struct shape_seam_groups {
 int shape_seam_groups(struct shape_seam_groups *out, const double *gap, size_t n, double centre,
                       struct error *err);
 
+/* Rows of one seam together: each has a phase of its own, so their evidence for every n adds up.
+ * groups[n] as shape_seam_groups gave them; phases in the answer are 0. n >= 1. */
+void shape_seam_groups_together(struct shape_seam_groups *out,
+                                const struct shape_seam_groups *groups, size_t n);
+
 /* Cosine quantogram at unit q: sqrt(2/N) sum cos(2 pi X/q) (Kendall, Phil. Trans. R. Soc. A 276
  * (1974) 231-266). At most sqrt(2N). */
 double shape_seam_quantogram(const double *x, size_t n, double q);

@@ -106,26 +106,59 @@ static int say_missing(const struct talk *t, const struct shape_seam_find *row,
     return say(t, &s, row, err);
 }
 
-static int say_groups(const struct talk *t, const struct shape_seam_find *row, struct error *err) {
-    struct shape_seam_groups g;
+/* What the gaps say of groups, of one row or (row NULL) of all together. */
+static int say_grouping(const struct talk *t, struct statement *s,
+                        const struct shape_seam_groups *g, const struct shape_seam_find *row,
+                        struct error *err) {
+    s->footing = FOOTING_WORKED_OUT, s->quantity = "grouping";
+    s->sentence = "The stitches were evenly spaced.";
+    if (g->best > 1 && row)
+        s->sentence = arena_printf(t->arena,
+                                   "The stitches went in groups of %ld; the first wider gap is "
+                                   "gap %ld.",
+                                   g->best, g->phase[g->best - 1] + 1);
+    else if (g->best > 1)
+        s->sentence = arena_printf(t->arena, "The stitches went in groups of %ld.", g->best);
+    s->probability = g->posterior[g->best - 1];
+    s->rival = g->best == 1 ? "groups whose gaps differ little" : "even spacing, unevenly sewn";
+    s->caution = g->decided ? NULL : "undecided: the gaps do not tell even spacing from groups";
+    s->rule = row ? "evidence of log-normal gaps for groups of 1 to 6"
+                  : "evidence for groups of 1 to 6 added up over the rows, each with its own phase";
+    return say(t, s, row, err);
+}
+
+static int say_groups(const struct talk *t, const struct shape_seam_find *row,
+                      struct shape_seam_groups *g, bool *says, struct error *err) {
+    *says = false;
     if (row->n_gaps < 4) return 0;
-    int rc = shape_seam_groups(&g, row->gap, row->n_gaps, NAN, err);
+    int rc = shape_seam_groups(g, row->gap, row->n_gaps, NAN, err);
     if (rc) return rc;
-    struct statement s =
-        begin(t, row, "grouping",
-              g.best == 1 ? "The stitches were evenly spaced."
-                          : arena_printf(t->arena, "The stitches went in groups of %ld.", g.best));
-    s.probability = g.posterior[g.best - 1];
-    s.rival = g.best == 1 ? "groups whose gaps differ little" : "even spacing, unevenly sewn";
-    s.caution = g.decided ? NULL : "undecided: the gaps do not tell even spacing from groups";
-    s.rule = "evidence of log-normal gaps for groups of 1 to 6";
-    return say(t, &s, row, err);
+    *says = true;
+    struct statement s = begin(t, row, "grouping", "");
+    return say_grouping(t, &s, g, row, err);
+}
+
+static int say_all_groups(const struct talk *t, const struct shape_seam_groups *g,
+                          const struct shape_seam_find *const *of, size_t n, struct error *err) {
+    if (n < 2) return 0;
+    struct shape_seam_groups all;
+    struct statement s = statement_blank();
+    int rc = 0;
+    shape_seam_groups_together(&all, g, n);
+    for (size_t i = 0; i < n && !rc; i++)
+        rc = statement_link_add(&s, of[i]->entry ? of[i]->entry : "measure", of[i]->id, "reading",
+                                t->arena, err);
+    s.id = arena_printf(t->arena, "seam.grouping.%s", t->in->state ? t->in->state : "all");
+    s.about = "object";
+    return rc ? rc : say_grouping(t, &s, &all, NULL, err);
 }
 
 /* Speaks of one row and gives its pitch and number of gaps; 0 gaps when it says too little. */
 static int one_row(const struct talk *t, const struct shape_seam_find *row,
-                   struct shape_seam_row *sum, double *sd, struct error *err) {
+                   struct shape_seam_row *sum, double *sd, struct shape_seam_groups *g, bool *says,
+                   struct error *err) {
     *sum = (struct shape_seam_row){0, 0, row->u > 0 ? row->u : 0};
+    *says = false;
     int rc = say_torn(t, row, err);
     if (rc) return rc;
     if (row->n_gaps >= 2) {
@@ -136,7 +169,7 @@ static int one_row(const struct talk *t, const struct shape_seam_find *row,
         sum->pitch = seam.pitch, *sd = seam.sd;
         rc = say_pitch(t, row, seam.pitch, seam.u_pitch, err);
         if (!rc) rc = say_missing(t, row, &seam, err);
-        return rc ? rc : say_groups(t, row, err);
+        return rc ? rc : say_groups(t, row, g, says, err);
     }
     if (!(row->pitch > 0) || !(row->holes >= 2)) return 0;
     sum->pitch = row->pitch, sum->gaps = row->holes - 1;
@@ -210,12 +243,19 @@ int shape_seam_stage(const struct shape_seam_input *in, struct statement_set *sa
     struct talk t = {in, said, arena};
     struct shape_seam_row *sum = ARENA_NEW(arena, struct shape_seam_row, in->n);
     double *sd = ARENA_NEW(arena, double, in->n);
-    if (!sum || !sd) return fail_memory(err);
+    struct shape_seam_groups *groups = ARENA_NEW(arena, struct shape_seam_groups, in->n);
+    const struct shape_seam_find **grouped =
+        ARENA_NEW(arena, const struct shape_seam_find *, in->n);
+    if (!sum || !sd || !groups || !grouped) return fail_memory(err);
     int rc = 0;
+    size_t n_groups = 0;
     for (size_t i = 0; !rc && i < in->n; i++) {
+        bool says;
         sd[i] = NAN;
-        rc = one_row(&t, &in->row[i], &sum[i], &sd[i], err);
+        rc = one_row(&t, &in->row[i], &sum[i], &sd[i], &groups[n_groups], &says, err);
+        if (says) grouped[n_groups++] = &in->row[i];
     }
+    if (!rc) rc = say_all_groups(&t, groups, grouped, n_groups, err);
     for (size_t i = 0; !rc && i < in->n; i++) {
         bool first = in->row[i].zone != NULL;
         for (size_t k = 0; k < i; k++)

@@ -257,6 +257,30 @@ static void leaning_forms_agree(void **state) {
     }
 }
 
+/* Rows of one seam: what each leaves open they may settle together, whatever their phases. */
+static void rows_together_say_more(void **state) {
+    (void)state;
+    static const double row[3][7] = {{10.1, 9.7, 14.1, 10.4, 9.6, 14.6, 9.9},
+                                     {14.4, 10.3, 9.8, 13.9, 9.5, 10.2, 14.5},
+                                     {9.8, 14.2, 10.2, 9.9, 14.4, 10.4, 9.7}};
+    struct shape_seam_groups one[3], all, same;
+    struct error err = {0};
+    for (int k = 0; k < 3; k++)
+        check_ok(shape_seam_groups(&one[k], row[k], 7, NAN, &err), &err);
+    shape_seam_groups_together(&all, one, 3);
+    check_note("groups of three: %.2f %.2f %.2f alone, %.3f together", one[0].posterior[2],
+               one[1].posterior[2], one[2].posterior[2], all.posterior[2]);
+    assert_int_equal(all.best, 3);
+    assert_true(all.decided);
+    for (int k = 0; k < 3; k++) {
+        assert_true(one[k].posterior[2] < all.posterior[2]);
+        assert_int_equal(one[k].phase[2], k == 0 ? 2 : k == 1 ? 0 : 1);
+    }
+    shape_seam_groups_together(&same, one, 1);
+    for (int i = 0; i < SHAPE_SEAM_GROUPS; i++)
+        check_near(same.posterior[i], one[0].posterior[i], 1e-12);
+}
+
 static void examples_work(void **state) {
     (void)state;
     for (size_t i = 0; i < shape_methods.n; i++) {
@@ -310,6 +334,7 @@ int main(void) {
         cmocka_unit_test(bends_clash_before_they_combine),
         cmocka_unit_test(exact_distances_agree),
         cmocka_unit_test(leaning_forms_agree),
+        cmocka_unit_test(rows_together_say_more),
         cmocka_unit_test(examples_work),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
