@@ -205,41 +205,150 @@ static int coil(struct stage_run *r, struct error *err) {
 
 /* ---- the grip ------------------------------------------------------------------------------- */
 
-/* The bend of the bar on a flat sheet, from the chamfer that survives and twice the half bar. */
-static int grip(struct stage_run *r, struct error *err) {
-    const struct find *f = &r->now->find;
+/* Chamfer and length of the grip's bar as found. */
+struct grip_find {
+    const struct measure *angle, *length;
+    bool half;
+};
+
+static bool take_grip(struct grip_find *g, const struct find *f) {
     for (size_t i = 0; i < f->piece_count; i++) {
         const struct piece *p = &f->pieces[i];
         if (!p->part || !strstr(p->part, "grip") || p->substance == SUBSTANCE_TRACE) continue;
-        const struct measure *angle = find_measure_of(f, p->id, QUANTITY_CHAMFER_ANGLE),
-                             *length = find_measure_of(f, p->id, QUANTITY_LENGTH);
-        if (!angle || !length) continue;
-        const struct shape_grip in = {.chord = NAN,
-                                      .u_chord = NAN,
-                                      .length = length->value,
-                                      .u_length = 0.1 * length->value,
-                                      .angle1 = angle->value * M_PI / 180,
-                                      .angle2 = NAN,
-                                      .u_angle1 = 5 * M_PI / 180,
-                                      .u_angle2 = NAN,
-                                      .side = SHAPE_GRIP_FLAT,
-                                      .sheet_radius = NAN,
-                                      .half = length->end_kinds.n && !measure_is_complete(length)};
-        struct shape_grip_fit out;
-        struct error none = {0};
-        if (shape_curve_grip(&out, &in, &none)) continue;
-        struct statement s = begin("curve.grip.rise",
-                                   "If the grip was bent to its chamfer on a flat sheet, a "
-                                   "hand had this much room under it.",
-                                   "mm", FOOTING_GUESSED);
-        s.value = normal(out.hand_room, 0.2 * fabs(out.hand_room));
-        s.rule = "circular bar whose end slope is the chamfer; the missing half is its mirror";
-        s.rival = "a straight bar on seats, whose chamfer only eased the hand";
-        int rc = statement_link_add(&s, "measure", angle->id, "chamfer", r->arena, err);
-        if (!rc) rc = statement_link_add(&s, "measure", length->id, "half length", r->arena, err);
-        return rc ? rc : statement_add(r->said, &s, err);
+        g->angle = find_measure_of(f, p->id, QUANTITY_CHAMFER_ANGLE);
+        g->length = find_measure_of(f, p->id, QUANTITY_LENGTH);
+        if (!g->angle || !g->length) continue;
+        g->half = g->length->end_kinds.n && !measure_is_complete(g->length);
+        return true;
     }
+    return false;
+}
+
+/* ± where the list has none: of a chamfer on worn wood, and of a length to its broken end. Common
+ * practice, no source. */
+static const double CHAMFER_U = 5 * M_PI / 180, GRIP_LENGTH_U = 0.1;
+
+static bool grip_fit(struct shape_grip_fit *out, const struct grip_find *g, double more_angle,
+                     enum shape_grip_side side, double sheet) {
+    const struct shape_grip in = {.chord = NAN,
+                                  .u_chord = NAN,
+                                  .length = g->length->value,
+                                  .u_length = GRIP_LENGTH_U * g->length->value,
+                                  .angle1 = g->angle->value * M_PI / 180 + more_angle,
+                                  .angle2 = NAN,
+                                  .u_angle1 = CHAMFER_U,
+                                  .u_angle2 = NAN,
+                                  .side = side,
+                                  .sheet_radius = sheet,
+                                  .half = g->half};
+    struct error none = {0};
+    return shape_curve_grip(out, &in, &none) == 0;
+}
+
+static int link_grip(struct statement *s, const struct stage_run *r, const struct grip_find *g,
+                     struct error *err) {
+    int rc = statement_link_add(s, "measure", g->angle->id, "chamfer", r->arena, err);
+    if (!rc)
+        rc = statement_link_add(s, "measure", g->length->id, g->half ? "half length" : "length",
+                                r->arena, err);
+    if (!rc && g->half)
+        rc = statement_link_add(s, "statement", "curve.grip.half", "assumption", r->arena, err);
+    return rc ? rc : statement_add(r->said, s, err);
+}
+
+static int say_half(struct stage_run *r, const struct grip_find *g, struct error *err) {
+    struct statement s = begin("curve.grip.half",
+                               "The missing half of the grip was the mirror of the half that is "
+                               "there.",
+                               "", FOOTING_GUESSED);
+    s.rule = "it broke in the middle, and both ends had the same chamfer";
+    s.rival = "it broke off the middle, or its other end sat at another angle";
+    s.source = "common practice, no source";
+    int rc = statement_link_add(&s, "measure", g->length->id, "half length", r->arena, err);
+    return rc ? rc : statement_add(r->said, &s, err);
+}
+
+/* What the chamfer says if the bar bent, on a flat sheet, and if it was stiff. */
+static int say_grip(struct stage_run *r, const struct grip_find *g,
+                    const struct shape_grip_fit *flat, struct error *err) {
+    struct shape_grip_fit more, less;
+    /* The room goes with the length as it is and with the chamfer nearly so. */
+    double u = GRIP_LENGTH_U * fabs(flat->hand_room);
+    if (grip_fit(&more, g, CHAMFER_U, SHAPE_GRIP_FLAT, NAN) &&
+        grip_fit(&less, g, -CHAMFER_U, SHAPE_GRIP_FLAT, NAN))
+        u = hypot(u, (more.hand_room - less.hand_room) / 2);
+    struct statement s = begin("curve.grip.rise",
+                               "If the grip was bent to its chamfer on a flat sheet, a "
+                               "hand had this much room under it.",
+                               "mm", FOOTING_GUESSED);
+    s.value = normal(flat->hand_room, u);
+    s.rule = "circular bar whose end slope is the chamfer";
+    s.rival = "a stiff bar whose chamfer shows the sheet's own bow (curve.grip.stiff), or a "
+              "straight one whose chamfer only eased the hand";
+    int rc = link_grip(&s, r, g, err);
+    if (rc) return rc;
+    s = begin("curve.grip.stiff",
+              "If the grip was stiff and straight, the sheet under it was bent to this radius.",
+              "mm", FOOTING_GUESSED);
+    double bend = 1 / flat->stiff_sheet_radius;
+    double u_bend = bend * hypot(GRIP_LENGTH_U, CHAMFER_U / tan(flat->slope));
+    /* Even in the bend, not in the radius: quantiles change places. */
+    const struct spread k = normal(bend, u_bend);
+    s.value = (struct spread){1 / k.p995,
+                              1 / k.p95,
+                              1 / k.p75,
+                              1 / k.p50,
+                              1 / fmax(k.p25, 1e-9),
+                              k.p05 > 0 ? 1 / k.p05 : INFINITY,
+                              k.p005 > 0 ? 1 / k.p005 : INFINITY,
+                              NAN,
+                              NAN};
+    if (!isfinite(s.value.p95)) s.value.p95 = s.value.p995 = 1e6; /* as good as flat */
+    if (!isfinite(s.value.p995)) s.value.p995 = 1e6;
+    s.rule = "the chamfered ends lie flat on the sheet: radius is length over twice the sine of "
+             "the chamfer";
+    s.rival = "a bar that bent on a flat sheet (curve.grip.rise)";
+    return link_grip(&s, r, g, err);
+}
+
+static int grip_row(json_t *rows, const struct grip_find *g, const char *bar, const char *sheet,
+                    enum shape_grip_side side, double radius) {
+    struct shape_grip_fit fit;
+    if (!grip_fit(&fit, g, 0, side, radius)) return 0;
+    json_t *bent = isfinite(fit.radius) ? json_real(round(fit.radius)) : json_string("straight");
+    json_t *under = isfinite(radius) ? json_real(radius) : json_string("");
+    return json_array_append_new(
+        rows, json_pack("[s,s,o,o,f]", bar, sheet, under, bent, round(fit.hand_room * 10) / 10));
+}
+
+/* Side by side: the bar bending on a flat, hollow or bulging sheet, and the bar stiff. The chamfer
+ * alone cannot tell them apart. */
+static int grip_table(struct stage_run *r, const struct grip_find *g,
+                      const struct shape_grip_fit *flat, struct error *err) {
+    static const double radii[] = {1000, 600};
+    json_t *rows = stage_table(r, "grip", "The grip: what its chamfer can mean",
+                               "the bar|the sheet under it|sheet bent to, mm|bar bent to, "
+                               "mm|room for the hand, mm");
+    if (!rows) return fail_memory(err);
+    grip_row(rows, g, "bends", "flat", SHAPE_GRIP_FLAT, NAN);
+    for (size_t i = 0; i < 2; i++)
+        grip_row(rows, g, "bends", "hollow towards the bar", SHAPE_GRIP_HOLLOW, radii[i]);
+    for (size_t i = 0; i < 2; i++)
+        grip_row(rows, g, "bends", "bulging towards the bar", SHAPE_GRIP_BULGING, radii[i]);
+    double sheet = flat->stiff_sheet_radius, half = flat->chord / 2;
+    double sag = sheet > half ? sheet - sqrt(sheet * sheet - half * half) : NAN;
+    json_array_append_new(rows, json_pack("[s,s,f,s,f]", "is stiff", "curving away from the bar",
+                                          round(sheet), "straight", round(sag * 10) / 10));
     return 0;
+}
+
+static int grip(struct stage_run *r, struct error *err) {
+    struct grip_find g;
+    struct shape_grip_fit flat;
+    if (!take_grip(&g, &r->now->find) || !grip_fit(&flat, &g, 0, SHAPE_GRIP_FLAT, NAN)) return 0;
+    int rc = g.half ? say_half(r, &g, err) : 0;
+    if (!rc) rc = say_grip(r, &g, &flat, err);
+    return rc ? rc : grip_table(r, &g, &flat, err);
 }
 
 /* ---- flat and worn -------------------------------------------------------------------------- */
@@ -269,4 +378,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : stage_seams(r, err);
 }
 
-const struct stage stage_curve = {"curve", "Curve", 2, kinds, false, run};
+const struct stage stage_curve = {"curve", "Curve", 4, kinds, false, run};
