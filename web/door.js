@@ -5,10 +5,11 @@
 //   end      {done, report?, message?, remedy?}
 //   changed  {revision}             somebody entered something
 //   lost, back                      the connection
+import { say } from "./words.js";
 
 export class Refused extends Error {
   constructor(status, told) {
-    super(told.message || "The program did not answer.");
+    super(told.message || say("told.lost"));
     this.status = status;
     this.remedy = told.remedy || "";
     this.column = told.column || "";

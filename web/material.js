@@ -60,14 +60,14 @@ function openingDay(choices, opening) {
       el("button", { disabled: !mayWrite() }, say("do.enter")), el("small", { id: "opening-how" }, say("material.opening.how")), place));
 }
 
-const size = (b) => [b.species, b.kind, b.girth ? `${b.girth} mm` : "", b.consent ? `consent ${b.consent}` : "", b.place].filter(Boolean).join(", ");
+const size = (b) => [b.species, b.kind, b.girth ? `${b.girth} mm` : "", b.consent ? say("material.stem.consent", { consent: b.consent }) : "", b.place].filter(Boolean).join(", ");
 
 function stems(kinds, all, faults, tables) {
   const answers = (tables.stems || { rows: [] }).rows;
   const one = (s) => {
     const a = answers.find((r) => r[0] === s.id), own = faults.filter((f) => f.body.stem === s.id);
-    return line({ kinds, kind: "stem", names: STEM, entry: s, text: el("span", {}, el("b", {}, s.id), ` ${size(s.body)}${own.length ? `, ${own.length} faults` : ""}`,
-      a ? el("small", {}, ` ${[a[2] === "yes" ? "yields the sheet" : a[2] === "no" ? "does not yield the sheet" : a[2], `${a[3]} in 100 of its girth`, a[5], a[6], a[7]].filter(Boolean).join(". ")}`) : null) });
+    return line({ kinds, kind: "stem", names: STEM, entry: s, text: el("span", {}, el("b", {}, s.id), ` ${[size(s.body), own.length === 1 ? say("material.stem.fault") : own.length ? say("material.stem.faults", { n: own.length }) : ""].filter(Boolean).join(", ")}`,
+      a ? el("small", {}, ` ${[a[2] === "yes" ? say("material.stem.yields") : a[2] === "no" ? say("material.stem.yields_not") : a[2], say("material.stem.share", { share: a[3] }), a[5], a[6], a[7]].filter(Boolean).join(". ")}`) : null) });
   };
   return el("section", {}, el("h3", {}, say("material.stems")),
     all.length ? el("ul", {}, all.map(one)) : el("p", {}, say("entry.none")),
@@ -85,10 +85,12 @@ function wood() {
     mayWrite() ? el("div", {}, el("p", { class: "second" }, say("material.wood.bring")), importer(() => setTimeout(again, 600))) : null);
 }
 
+const weighed = (n) => n === 1 ? say("material.weighed_once") : say("material.weighed", { n });
+
 function stock(kinds, items, weighings) {
   return el("section", {}, el("h3", {}, say("material.stock")),
     items.length ? el("ul", {}, items.map((s) => line({ kinds, kind: "stock_item", names: STOCK, entry: s,
-      text: `${s.id}: ${[s.body.what, s.body.species, s.body.taken].filter(Boolean).join(", ")}; ${weighings.filter((w) => w.body.item === s.id).length} weighings` }))) : el("p", {}, say("entry.none")),
+      text: `${s.id}: ${[s.body.what, s.body.species, s.body.taken].filter(Boolean).join(", ")}; ${weighed(weighings.filter((w) => w.body.item === s.id).length)}` }))) : el("p", {}, say("entry.none")),
     adder({ kinds, kind: "stock_item", names: STOCK, what: say("material.stock.add"), fresh: () => ({ id: freeName("K", items) }) }),
     items.length ? adder({ kinds, kind: "weighing", names: WEIGHING, what: say("material.weighing"), fresh: () => ({ id: freeName("W", weighings), item: items[0].id, date: today() }) }) : null);
 }

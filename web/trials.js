@@ -20,7 +20,7 @@ const short = (v) => Number(v.toPrecision(3));
 // What the plan foretells, ready to be set up as a trial.
 function setUp(kinds, trials, row, { candidates = [], ranked = [] }) {
   const c = candidates.find((x) => x.id === row[0]) || {}, foretold = ranked.find((x) => x.id === row[0]) || {};
-  const body = { id: trials.some((t) => t.id === row[0]) ? freeName(`${row[0]}-`, trials) : row[0], question: row[1], made: c.made || row[1], predicted_on: today(), if_open: "nothing changes" };
+  const body = { id: trials.some((t) => t.id === row[0]) ? freeName(`${row[0]}-`, trials) : row[0], question: row[1], made: c.made || row[1], predicted_on: today(), if_open: say("trials.if_open") };
   for (const name of ["outcome", "column", "material", "noise", "tree_spread", "modern_ancient"]) if (c[name] !== undefined) body[name] = c[name];
   if (!body.outcome) body.outcome = "measured value";
   if (foretold.predicted !== undefined) Object.assign(body, { predicted: short(foretold.predicted), half: short(foretold.half ?? 0) });

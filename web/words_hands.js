@@ -16,6 +16,9 @@ export const hands = {
   "material.layout.words": "Stem {stem}, seen from the bark's outer face: {share} in 100 of its girth is offered, {used} in 100 of that is used.",
   "material.layout.part": "{part}", "material.layout.fault": "fault",
   "material.stock": "Material in hand", "material.weighing": "a weighing", "material.stock.add": "material in hand",
+  "material.stem.consent": "consent {consent}", "material.stem.fault": "1 fault", "material.stem.faults": "{n} faults",
+  "material.stem.yields": "yields the sheet", "material.stem.yields_not": "does not yield the sheet", "material.stem.share": "{share} in 100 of its girth",
+  "material.weighed": "{n} weighings", "material.weighed_once": "1 weighing", "trials.if_open": "nothing changes",
   "material.stem.add": "a tree or pole", "material.fault.add": "a fault on a stem", "material.peel.add": "a test peel", "material.visit.add": "a later visit",
   "material.first": "Work out a making first: then it is known what has to be got.",
 
