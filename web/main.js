@@ -77,6 +77,24 @@ async function openWhy(id) {
   button?.focus({ preventScroll: true });
 }
 
+// What stood unrolled, to stand so again when news draws the screen anew: each button by its words, and
+// as the how-manieth of those.
+function unrolled() {
+  const seen = new Map(), name = (b) => b.dataset.why || b.getAttribute("aria-label") || b.textContent;
+  return [...page.querySelectorAll("[aria-expanded]")].map((button) => {
+    const n = (seen.get(name(button)) || 0) + 1;
+    seen.set(name(button), n);
+    return { button, key: `${n} ${name(button)}`, open: button.getAttribute("aria-expanded") === "true" };
+  });
+}
+function unrollAgain(keys) {
+  if (!keys.size) return;
+  const { scrollX, scrollY } = window;
+  for (const { button, key, open: stands } of unrolled()) if (!stands && keys.has(key)) button.click();
+  document.activeElement?.blur();
+  window.scrollTo(scrollX, scrollY);
+}
+
 let drawing = 0;
 async function draw(keepPlace, yields) {
   const turn = ++drawing, at = location.hash.slice(1), [name, ...rest] = at.split("/").map(decodeURIComponent);
@@ -89,12 +107,14 @@ async function draw(keepPlace, yields) {
       return;
     }
     const focused = keepPlace && document.activeElement && document.activeElement.id;
+    const stood = new Set(yields && page.dataset.screen === name ? unrolled().filter((b) => b.open).map((b) => b.key) : []);
     const fresh = makeHead(project);
     head.replaceWith(fresh);
     head = fresh;
     // the page must not shrink in between, or the place that is read would slip away
     if (keepPlace) page.style.minHeight = `${page.offsetHeight}px`;
     empty(page).append(screen);
+    unrollAgain(stood);
     setTimeout(() => { if (turn === drawing) page.style.minHeight = ""; }, 400);
     page.dataset.screen = name; // which screen stands here, for those who wait for it
     document.title = name ? `${say(`step.${name}`)}: ${project.title}` : project.title || "relict";

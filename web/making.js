@@ -1,7 +1,7 @@
 // Making: the parts on the sheet, moved by drag, by arrow keys or by number; nothing snaps. A move
 // is a try until it is kept as a copy, which carries no weight. What is held here between two
 // drawings of the page: which making, which part, and the tries.
-import { el, empty, svg } from "./dom.js";
+import { append, el, empty, svg } from "./dom.js";
 import { ask, tell, mayWrite } from "./door.js";
 import { say } from "./words.js";
 import { frame, unroll } from "./frame.js";
@@ -195,8 +195,8 @@ function open(make) {
     const sizes = (SIZES[q.kind] || []).filter((f) => q[f] !== undefined), line = el("p", { class: "talk" });
     sizes.forEach((f, i) => line.append(i ? ", " : "", say(`part.${f}`), " ", field(f)));
     if (sizes.length) talk.append(el("p", { class: "second" }, say("making.sizes", { state: q.state || "" })), line);
-    talk.append(el("p", {}, footingMark(q.footing), q.rule ? ` ${q.rule}` : ""), q.rival ? el("p", { class: "second" }, say("why.rival", { text: q.rival })) : null,
-      q.pieces && q.pieces.length ? el("p", { class: "second" }, say("making.pieces", { list: q.pieces.join(", ") })) : null);
+    append(talk, [el("p", {}, footingMark(q.footing), q.rule ? ` ${q.rule}` : ""), q.rival ? el("p", { class: "second" }, say("why.rival", { text: q.rival })) : null,
+      q.pieces && q.pieces.length ? el("p", { class: "second" }, say("making.pieces", { list: q.pieces.join(", ") })) : null]);
     const buttons = el("p", { class: "choose" });
     if (q.kind !== "sheet") buttons.append(el("button", { onclick: () => {
       if (gone(q)) held.taken.delete(key(q));

@@ -22,18 +22,22 @@ function checklist({ points, draft }) {
     }));
 }
 
+let previewed = null; // the paper that is shown, when the list is drawn anew
+
 const shown = (name) => /\.(html|svg|png)$/.test(name) && !name.startsWith("files/");
 const address = (name, as) => `/api/paper?${new URLSearchParams(as ? { name, as } : { name })}`;
 
 function paper(f, place) {
-  const show = el("button", { class: "plain", "aria-label": `${say("report.show")} ${f.name}`, onclick: () => {
+  const show = el("button", { class: "plain", "aria-label": `${say("report.show")} ${f.name}`, onclick: (e) => {
+    previewed = f.name;
     const title = say("report.preview", { name: f.title || f.name });
     empty(place).append(f.name.endsWith(".html")
       ? el("iframe", { class: "preview", src: address(f.name, "show"), title, sandbox: "allow-scripts allow-downloads" })
       : el("img", { class: "preview", src: address(f.name, "show"), alt: title }),
-    el("p", {}, el("button", { onclick: () => { empty(place); show.focus(); } }, say("report.hide"))));
-    place.scrollIntoView({ block: "nearest" });
+    el("p", {}, el("button", { onclick: () => { previewed = null; empty(place); show.focus(); } }, say("report.hide"))));
+    if (e.isTrusted) place.scrollIntoView({ block: "nearest" });
   } }, say("report.show"));
+  if (f.name === previewed && shown(f.name)) setTimeout(() => show.click(), 0);
   return el("li", {}, f.title && f.title !== f.name ? `${f.title} ` : "", el("small", {}, f.name), " ",
     el("a", { class: "wide", href: address(f.name), download: f.name.split("/").pop(), "aria-label": `${say("report.save")} ${f.name}` }, say("report.save")), " ", shown(f.name) ? show : null);
 }

@@ -41,7 +41,12 @@ export async function screen(project) {
   return frame(project, "sizes", picture, reasons);
 }
 
-const nameOf = (s) => `${s.fresh.about.replace(/^part /, "")}: ${s.id.split(".").slice(1).join(" ").replaceAll("_", " ")}`;
+// A size is named part.quantity, and of a part of which there are several: of any one, or the least it can be.
+function nameOf(s) {
+  const [, ...rest] = s.id.split("."), last = rest[rest.length - 1], which = rest.length > 1 && ["one", "least"].includes(last) ? rest.pop() : "";
+  const name = `${s.fresh.about.replace(/^part /, "")}: ${rest.join(", ").replaceAll("_", " ")}`;
+  return which ? say(`sizes.which.${which}`, { name }) : name;
+}
 
 function chooser(sizes, size, again) {
   const pick = el("select", { id: "which-size", onchange: () => { held.size = pick.value; again(); } }, sizes.map((s) => el("option", { value: s.id, selected: s.id === size.id }, nameOf(s))));

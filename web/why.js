@@ -22,7 +22,7 @@ function rest(l) {
   if (l.kind === "statement") {
     const s = l.statement;
     if (s) line.append(s.sentence, s.state ? ` ${say("why.state", { state: s.state })}` : "", s.number ? el("b", {}, ` ${s.number}`) : "", " ", s.footing ? withGlyph(s.footing, say(`footing.${s.footing}`)) : "", " ");
-    else line.append(l.id, " ");
+    else return line.append(l.id, `, ${say("why.not_found")}`), item;
     const w = whyButton(l.id, s);
     line.append(w.button);
     item.append(w.place);
@@ -33,7 +33,7 @@ function rest(l) {
     else if (l.kind === "source" && b.kind === "photo" && b.file) line.append(el("a", { href: `/#trace/${encodeURIComponent(l.id)}` }, say("why.open_source")));
     item.append(el("p", { class: "second" }, say("why.entered", { who: l.entry.who, when: (l.entry.when || "").slice(0, 10) })));
     if (l.kind === "choice" && b.rival) item.append(el("p", { class: "second" }, say("why.rival", { text: b.rival })));
-  } else line.append(l.words || (l.kind === "fact" ? say("why.fact", { id: l.id }) : `${l.id}, ${say("why.not_found")}`));
+  } else line.append(l.words || (l.kind === "fact" ? say("why.fact", { id: l.id }) : l.kind === "choice" ? say("why.unset") : `${l.id}, ${say("why.not_found")}`));
   return item;
 }
 

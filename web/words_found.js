@@ -57,7 +57,7 @@ export const foundWords = {
   "journal.title": "Journal", "journal.how": "Every change, newest first. Nothing is ever lost: taking back is a change too.", "journal.line": "{when}, {who}", "journal.entries": "{n} things", "journal.entry": "1 thing", "journal.no_reason": "no reason was written", "journal.undone": "taken back",
   "journal.open": "What changed", "journal.take_back": "Take this back", "journal.do_again": "Do it again", "journal.new": "new", "journal.gone": "withdrawn", "journal.from_to": "{field}: {from} becomes {to}", "journal.set": "{field}: {to}", "journal.unset": "{field}: {from} is taken out", "journal.is_undo": "a taking back", "journal.none": "Nothing was entered yet.",
   "why.title": "Why?", "why.guess": "This is a guess.", "why.open_piece": "open the piece", "why.open_source": "open the source", "why.deeper": "and what that rests on", "why.nothing": "It rests on nothing else.",
-  "why.role": "{role}: ", "why.more": "{n} more", "why.state": "({state})", "why.fact": "table: {id}", "why.not_found": "no longer there", "why.link": "Link to this", "why.screen": "on the screen {step}",
+  "why.role": "{role}: ", "why.more": "{n} more", "why.state": "({state})", "why.fact": "table: {id}", "why.not_found": "not on record", "why.unset": "nobody has chosen; what the program takes without a choice", "why.link": "Link to this", "why.screen": "on the screen {step}",
   "kind.measure": "reading", "kind.piece": "piece", "kind.mark": "mark", "kind.source": "source", "kind.choice": "choice", "kind.alteration": "alteration", "kind.outline": "outline", "kind.handling": "handling note",
   "kind.statement": "said", "kind.fact": "table", "kind.part": "part", "kind.making": "making",
 };

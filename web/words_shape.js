@@ -40,6 +40,7 @@ export const shape = {
   "strength.sections": "Sections", "strength.heights": "Heights from above",
   "strength.controls_words": "How much of what is unknown about the answer comes from each thing that is unknown, by itself.",
   "strength.more": "How well the stand-in follows the shell",
+  "sizes.which.one": "{name}, of any one of them", "sizes.which.least": "{name}, the least it can be",
   "sizes.which": "Size", "sizes.fresh": "fresh", "sizes.dry": "new and dry",
   "sizes.words": "{name}, {n} readings: each knot is what was read with its ±, the bar beneath what it was fresh. In slivers the part itself: fresh {fresh}, new and dry {dry}.",
   "sizes.all": "All {n} sizes", "sizes.readings": "The readings", "sizes.readings_all": "{n} more readings", "sizes.mend": "A number can be mended where it stands; what was read before is kept.",

@@ -56,6 +56,13 @@ static int link_once(struct statement *s, const char *kind, const char *id, cons
     return statement_link_add(s, kind, id, role, y->arena, err);
 }
 
+/* A change of size is named by its column of rows; what is said of it has the sizes' name for it. */
+static const char *said_of(const char *factor, struct arena *arena) {
+    static const char column[] = "fresh_factor.";
+    size_t n = sizeof column - 1;
+    return factor && strncmp(factor, column, n) == 0 ? arena_printf(arena, "alter.%s", factor + n) : factor;
+}
+
 static int link_all(struct statement *s, const struct saying *y, struct error *err) {
     int rc = 0;
     for (size_t k = 0; !rc && k < y->input->n; k++) {
@@ -63,8 +70,8 @@ static int link_all(struct statement *s, const struct saying *y, struct error *e
         if (e->entry && !*e->entry) continue;
         rc = link_once(s, e->entry ? e->entry : "measure", e->id ? e->id : "?", "reading", y, err);
         if (!rc) rc = link_once(s, "statement", e->guess, "assumption", y, err);
-        if (!rc) rc = link_once(s, "statement", e->along, "alteration", y, err);
-        if (!rc) rc = link_once(s, "statement", e->around, "alteration", y, err);
+        if (!rc) rc = link_once(s, "statement", said_of(e->along, y->arena), "alteration", y, err);
+        if (!rc) rc = link_once(s, "statement", said_of(e->around, y->arena), "alteration", y, err);
     }
     return rc ? rc : link_once(s, "choice", "outline.options", "prior", y, err);
 }

@@ -29,7 +29,7 @@ for (const name of SCREENS) {
     await button.click({ timeout: 2000 }).catch(() => {});
   await page.waitForTimeout(300);
   const found = await page.evaluate(() => {
-    const count = (text, sign) => text.split(sign).length, out = [], walk = document.createTreeWalker(document.body, NodeFilter.SHOW_ALL);
+    const count = (text, sign) => text.split(sign).length, out = [], labels = [], walk = document.createTreeWalker(document.body, NodeFilter.SHOW_ALL);
     for (let n = walk.nextNode(); n; n = walk.nextNode()) {
       if (n.nodeType === 3 && n.data.trim() && !n.parentElement.closest("script, style, noscript")) {
         // a sentence with numbers that can be changed is broken by their fields: it goes on to its mark
@@ -37,9 +37,9 @@ for (const name of SCREENS) {
         if (count(last, "«") > count(last, "»")) out[out.length - 1] = `${last} ${n.data}`;
         else out.push(n.data);
       }
-      if (n.nodeType === 1) for (const a of ["aria-label", "title", "alt", "placeholder"]) if (n.hasAttribute(a)) out.push(n.getAttribute(a));
+      if (n.nodeType === 1) for (const a of ["aria-label", "title", "alt", "placeholder"]) if (n.hasAttribute(a)) labels.push(n.getAttribute(a));
     }
-    return out;
+    return out.concat(labels);
   });
   await Promise.all(hearing);
   const said = heard.normalize().replace(/\s+/g, " ");
