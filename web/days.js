@@ -9,7 +9,9 @@ import { rangeOf } from "./section.js";
 import { table } from "./tables.js";
 
 const held = { answer: "moisture" };
-const short = (v) => String(+v.toPrecision(3)).replace("-", "−");
+// As many places as the widest of the answers needs for two figures of its range.
+const placesOf = (span) => Math.min(6, Math.max(0, 1 - Math.floor(Math.log10(span || 1))));
+const short = (v, places) => (places === undefined ? String(+v.toPrecision(3)) : String(+v.toFixed(places))).replace("-", "−");
 
 // days: [{day, after, moisture: [p05, p50, p95], rise: [...], ...}]; t is the same as a table, whose
 // columns after the second name the answers with their units.
@@ -29,7 +31,7 @@ export function byDay(days, t, note) {
 
 function one(points, head) {
   const [x1, x2] = rangeOf(points.map((p) => p[0])), [y1, y2] = rangeOf(points.flatMap((p) => [p[1][0], p[1][2]]).concat(0)), last = points[points.length - 1];
-  const words = say("days.words", { answer: head, n: points.length, first: short(points[0][1][1]), last: short(last[1][1]), low: short(last[1][0]), high: short(last[1][2]), days: short(last[0]) });
+  const f = placesOf(y2 - y1), words = say("days.words", { answer: head, n: points.length, first: short(points[0][1][1], f), last: short(last[1][1], f), low: short(last[1][0], f), high: short(last[1][2], f), days: short(last[0]) });
   return board({ words, bounds: () => [0, 0, 1, 1], tallest: 1e6 }, (pen) => {
     const H = 220, left = 64, right = 64;
     pen.height = H;
@@ -42,10 +44,11 @@ function one(points, head) {
     likelyEdge(pen, at(1), { closed: false });
     for (const [x, q] of points) { const [X, Y] = pen.at(x, q[1]); put(pen, "circle", { class: "dot", cx: X.toFixed(1), cy: Y.toFixed(1), r: 3 }); }
     ticks(pen, x1, x2, H - 40, say("days.unit"));
-    for (const y of y1 < 0 && y2 > 0 ? [y1, 0, y2] : [y1, y2]) {
+    // nought is named where its figure finds room between the ends
+    for (const y of y1 < 0 && y2 > 0 ? [y1, 0, y2].filter((v) => v || Math.min(-y1, y2) * pen.k > 16) : [y1, y2]) {
       const [X, Y] = pen.at(x1, y);
       put(pen, "path", { class: "tick", d: `M${X - 10} ${Y.toFixed(1)}h6` });
-      text(pen, x1, y, short(y), { anchor: "end", dx: -14, dy: 5, kind: "label second" });
+      text(pen, x1, y, short(y, f), { anchor: "end", dx: -14, dy: 5, kind: "label second" });
     }
   });
 }

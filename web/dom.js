@@ -30,6 +30,13 @@ export function svg(name, attributes = {}, ...children) {
   return node;
 }
 
+// Draws a part of the page anew; what had the focus in it has it again, if it has a name.
+export function keepingFocus(draw) {
+  const id = document.activeElement?.id;
+  draw();
+  if (id && document.activeElement?.id !== id) document.getElementById(id)?.focus({ preventScroll: true });
+}
+
 export function empty(node) {
   node.replaceChildren();
   return node;

@@ -1,7 +1,7 @@
 // Making: the parts on the sheet, moved by drag, by arrow keys or by number; nothing snaps. A move
 // is a try until it is kept as a copy, which carries no weight. What is held here between two
 // drawings of the page: which making, which part, and the tries.
-import { append, el, empty, svg } from "./dom.js";
+import { append, el, empty, keepingFocus, svg } from "./dom.js";
 import { ask, tell, mayWrite } from "./door.js";
 import { say } from "./words.js";
 import { frame, unroll } from "./frame.js";
@@ -33,8 +33,10 @@ export async function screen(project) {
   const again = () => {
     const make = makings.list.find((m) => m.id === held.making) || makings.leading, view = open(make);
     held.making = make.id;
-    picture.replaceChildren(chooser(makings.list, make, again), ...view.picture);
-    reasons.replaceChildren(...view.reasons, besides(makings, make, again), ...rest(own));
+    keepingFocus(() => {
+      picture.replaceChildren(chooser(makings.list, make, again), ...view.picture);
+      reasons.replaceChildren(...view.reasons, besides(makings, make, again), ...rest(own));
+    });
   };
   if (makings.leading) again();
   else picture.append(el("p", {}, say("step.nothing")));
@@ -172,7 +174,7 @@ function open(make) {
     if (held.part === q.id && talk.firstChild) return;
     held.part = q.id;
     mark();
-    speak();
+    keepingFocus(speak);
   }
 
   const keeping = el("div");

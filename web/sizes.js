@@ -1,6 +1,6 @@
 // Sizes: each part's size fresh and new and dry, from its readings; the readings can be mended where
 // they stand, and what to measure next says whether it means touching the piece.
-import { el, empty } from "./dom.js";
+import { el, empty, keepingFocus } from "./dom.js";
 import { ask, tell, mayWrite } from "./door.js";
 import { say } from "./words.js";
 import { frame, unroll } from "./frame.js";
@@ -34,8 +34,10 @@ export async function screen(project) {
   const again = () => {
     const size = sizes.find((s) => s.id === held.size) || sizes[0];
     held.size = size.id;
-    picture.replaceChildren(chooser(sizes, size, again), ladder(size), overview(sizes, size, again));
-    reasons.replaceChildren(...speak(size, own, tables));
+    keepingFocus(() => {
+      picture.replaceChildren(chooser(sizes, size, again), ladder(size), overview(sizes, size, again));
+      reasons.replaceChildren(...speak(size, own, tables));
+    });
   };
   again();
   return frame(project, "sizes", picture, reasons);

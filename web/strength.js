@@ -70,11 +70,14 @@ function reasons(own, tables) {
   if (tables.variants) out.push(table(tables.variants));
   out.push(...bears(tables));
   const hidden = ["shares", "variants", "fit", "days", "rows", "groups", "sweeps"];
-  for (const [, t] of Object.entries(tables).filter(([k]) => !hidden.includes(k))) out.push(table(t));
+  for (const [, t] of Object.entries(tables).filter(([k]) => !hidden.includes(k))) out.push(table(titled(t)));
   if (tables.sweeps) out.push(unroll(say("sweep.table"), () => table(tables.sweeps)));
   if (tables.fit) out.push(unroll(say("strength.more"), () => table(tables.fit)));
   return out;
 }
+
+// A thing that has a title is not named beside it.
+const titled = (t) => t.columns[1] === "title" ? { ...t, columns: t.columns.slice(1), rows: t.rows.map((r) => r.slice(1)) } : t;
 
 // What rows of holes, ties and pegs bear, a sentence each; groups of stitches as a table.
 function bears(tables) {
@@ -83,7 +86,7 @@ function bears(tables) {
   return [el("h3", {}, tables.rows.title), ...rows.map(([what, load, unit, fails, standing, mind]) => el("div", { class: "sentence" },
     el("p", {}, `${what}: `, el("span", { class: "number" }, load), ` ${unit}`),
     fails ? el("p", { class: "second" }, say("strength.fails", { how: fails }), standing ? ` ${say("strength.standing", { standing })}` : "") : null,
-    mind ? told("care", mind) : null)),
+    mind ? el("p", { class: "second" }, mind) : null)),
   el("p", { class: "told" }, say("told.care", { message: say("strength.loads_care") })),
   tables.groups ? unroll(tables.groups.title, () => table(tables.groups)) : null].filter(Boolean);
 }

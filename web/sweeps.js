@@ -25,13 +25,15 @@ export function sweeps(list, heads) {
   return [el("h3", {}, say("sweep.title")), el("div", { class: "field" }, el("label", { for: "sweep-answer" }, say("sweep.answer")), el("span", { class: "rule" }, pick)), place];
 }
 
-const short = (v) => String(+v.toPrecision(3)).replace("-", "−");
+// As many places as the widest of the answers needs for two figures of its range.
+const placesOf = (span) => Math.min(6, Math.max(0, 1 - Math.floor(Math.log10(span || 1))));
+const short = (v, places) => (places === undefined ? String(+v.toPrecision(3)) : String(+v.toFixed(places))).replace("-", "−");
 
 function one(s, id, head) {
   const points = s.values.map((v) => [v.value, v.outputs[id]]).filter(([, q]) => q && q.every(Number.isFinite));
   if (points.length < 2) return el("div");
   const [x1, x2] = rangeOf(points.map((p) => p[0])), [y1, y2] = rangeOf(points.flatMap((p) => [p[1][0], p[1][2]]).concat(0));
-  const words = say("sweep.words", { title: s.title, answer: head, list: points.map(([x, q]) => `${short(x)} ${s.unit}: ${short(q[1])} (${short(q[0])} ${say("to")} ${short(q[2])})`).join("; ") });
+  const f = placesOf(y2 - y1), words = say("sweep.words", { title: s.title, answer: head, list: points.map(([x, q]) => `${short(x)}${s.unit ? ` ${s.unit}` : ""}: ${short(q[1], f)} (${short(q[0], f)} ${say("to")} ${short(q[2], f)})`).join("; ") });
   return board({ words, bounds: () => [0, 0, 1, 1], tallest: 1e6 }, (pen) => {
     const H = 190, left = 64, right = 64;
     pen.height = H;
@@ -44,10 +46,11 @@ function one(s, id, head) {
     likelyEdge(pen, line(1), { closed: false });
     for (const [x, q] of points) { const [X, Y] = pen.at(x, q[1]); put(pen, "circle", { class: "dot", cx: X.toFixed(1), cy: Y.toFixed(1), r: 3 }); }
     ticks(pen, x1, x2, H - 40, s.unit.replace("percent of as made", "%"));
-    for (const y of y1 < 0 && y2 > 0 ? [y1, 0, y2] : [y1, y2]) {
+    // nought is named where its figure finds room between the ends
+    for (const y of y1 < 0 && y2 > 0 ? [y1, 0, y2].filter((v) => v || Math.min(-y1, y2) * pen.k > 16) : [y1, y2]) {
       const [X, Y] = pen.at(x1, y);
       put(pen, "path", { class: "tick", d: `M${X - 10} ${Y.toFixed(1)}h6` });
-      text(pen, x1, y, short(y), { anchor: "end", dx: -14, dy: 5, kind: "label second" });
+      text(pen, x1, y, short(y, f), { anchor: "end", dx: -14, dy: 5, kind: "label second" });
     }
   });
 }

@@ -5,7 +5,7 @@
 //
 //   #trace/A12      tracing the piece A12
 //   #trace/photo-A12   only looking at a photo: its piece is asked for
-import { el, svg, empty } from "./dom.js";
+import { el, empty, keepingFocus, svg } from "./dom.js";
 import { ask, tell, mayWrite } from "./door.js";
 import { say } from "./words.js";
 import { told } from "./told.js";
@@ -41,7 +41,7 @@ export async function screen(project, [wanted = ""]) {
     empty(right);
     left.append(el("h2", {}, say("trace.title", { piece: p.id })),
       pick("trace-piece", say("found.piece"), own, p, (x) => `${x.id}${x.body.part ? `, ${x.body.part}` : ""}`, (id) => { location.hash = `trace/${encodeURIComponent(id)}`; }),
-      pick("trace-photo", say("trace.photo"), photos, ph, (x) => (x.body.bar_length ? say("found.photo_open", { title: x.body.title || x.id, bar: x.body.bar_length }) : x.body.title || x.id), (id) => open(p, photos.find((x) => x.id === id))));
+      pick("trace-photo", say("trace.photo"), photos, ph, (x) => (x.body.bar_length ? say("found.photo_open", { title: x.body.title || x.id, bar: x.body.bar_length }) : x.body.title || x.id), (id) => keepingFocus(() => open(p, photos.find((x) => x.id === id)))));
     bench(left, right, { piece: p, photo: ph, kinds, outline: alive(outlines).find((o) => o.body.piece === p.id) });
   };
   open(piece, photo);

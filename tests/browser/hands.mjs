@@ -34,11 +34,13 @@ export const finger = (page) => ({
 export const keyboard = (page) => {
   // Tab until it has the focus; from where the focus is now, round once.
   const reach = async (thing) => {
-    const handle = await thing.elementHandle({ timeout: 15000 });
-    if (!handle) throw new Error("there is no such thing to reach");
-    const here = () => page.evaluate((e) => document.activeElement === e, handle);
+    let handle = await thing.elementHandle({ timeout: 15000 });
+    // the page may be drawn anew on the way, as when news comes
+    const here = () => handle.evaluate((e) => (e.isConnected ? document.activeElement === e : null));
     for (let i = 0; i < 900; i++) {
-      if (await here()) return;
+      const there = await here();
+      if (there) return;
+      if (there === null) handle = await thing.elementHandle({ timeout: 15000 });
       await page.keyboard.press("Tab");
     }
     throw new Error(`${await thing.evaluate((e) => e.outerHTML.slice(0, 120))} is not reached by Tab`);
