@@ -23,10 +23,13 @@ static int options_of(struct hand_options *o, struct command_line *line, struct 
     if (roll && !(o->roll_width > 0))
         return fail(err, ERR_USAGE, "Give the width of the roll in mm, as 610.",
                     "--roll: \"%.20s\" is not a width.", roll);
-    if (bar) o->bar_x = o->bar_y = strtod(bar, NULL);
-    if (bar && !(o->bar_x > 0))
+    char *end = NULL;
+    if (bar) o->bar_x = o->bar_y = strtod(bar, &end);
+    if (bar && *end == ',') o->bar_y = strtod(end + 1, &end);
+    if (bar && (*end || !(o->bar_x > 0) || !(o->bar_y > 0)))
         return fail(err, ERR_USAGE,
-                    "Print once, measure the 100 mm bar, and give what it measured.",
+                    "Print once, measure both 100 mm bars, and give what they measured: 98.7, or "
+                    "98.7,99.1 for the one along the sheet and the one up it.",
                     "--bar: \"%.20s\" is not a length.", bar);
     return 0;
 }

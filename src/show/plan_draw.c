@@ -341,9 +341,12 @@ static void head_and_foot(struct show_drawing *d, const struct show_plan *plan,
                  t->columns * t->rows > 1 ? " All nicks must meet." : "");
     else
         snprintf(text, sizeof text,
-                 "Drawn %.4f and %.4f times as large for a printer that prints small.", t->factor_x,
+                 "Drawn %.4f and %.4f times as large: made up for in the printing.", t->factor_x,
                  t->factor_y);
     show_text(d, NULL, left, 9.7, type, text);
+    /* beside the place to write what the bar measures (look_stick) */
+    if (w - left > 75) show_text(d, NULL, left + 34, 6.9, type, "Not 100? Factor 100 / that:");
+    if (w - left > 75) show_text(d, NULL, left + 34, 4.1, type, "relict tell ... --bar THAT");
     snprintf(text, sizeof text, "%.60s, %.10s, %.8s, page %zu of %zu", plan->file ? plan->file : "",
              plan->date ? plan->date : "", plan->hash ? plan->hash : "", page, pages);
     /* At the foot where the sheet is wide enough for it beside the stick, else under the head. */
