@@ -286,7 +286,10 @@ static int say_shopping(const struct shopping_line *l, const struct find *find,
     s.quantity = "number to get";
     s.id = arena_printf(arena, "%s.shopping", l->part);
     s.footing = FOOTING_GUESSED;
-    s.sentence = arena_printf(arena, "A maker would have to get about so many %ss, of %s.", l->part,
+    snprintf(word, sizeof word, "%s", l->part); /* "side_rod" as a person says it */
+    for (char *c = word; *c; c++)
+        if (*c == '_') *c = ' ';
+    s.sentence = arena_printf(arena, "A maker would have to get about so many %ss, of %s.", word,
                               l->material ? l->material : "a material not given");
     s.value = spread_unknown();
     s.value.p05 = (double)l->number_low;

@@ -304,7 +304,7 @@ static void row(struct flow *f, const char *const *cells, size_t n, const double
             bool rtl = show_text_is_rtl(cells[c]);
             type.anchor = rtl ? SHOW_END : SHOW_START;
             show_text(f->d, NULL, rtl ? x + widths[c] - 2 : x + 0.8,
-                      f->y - leading * ((double)i + 0.78), type, lines[c][i]);
+                      f->y - 0.5 - leading * ((double)i + 0.78), type, lines[c][i]);
         }
         x += widths[c];
     }

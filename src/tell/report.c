@@ -101,7 +101,7 @@ static size_t statements_of(struct tell_doc *doc, const struct tell_dossier *d, 
     else if (many)
         report_statement_table(doc, d, step, is_one_of_many,
                                !strcmp(step, "material") ? "What is said about material and season"
-                                                         : "Said of several things alike");
+                                                         : "Said of several things at once");
     return told;
 }
 
