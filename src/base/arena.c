@@ -17,6 +17,7 @@ struct block {
 struct arena {
     struct block *blocks;
     size_t total; /* bytes handed out */
+    bool failed;
 };
 
 enum { FIRST_BLOCK = 4096, LARGEST_STEP = 1 << 20 };
@@ -35,21 +36,30 @@ void arena_free(struct arena *arena) {
     mem_free(arena);
 }
 
+static struct block *more(struct arena *arena, size_t bytes) {
+    size_t grow = arena->blocks ? arena->blocks->size * 2 : FIRST_BLOCK;
+    if (grow > LARGEST_STEP) grow = LARGEST_STEP;
+    if (grow < bytes) grow = bytes;
+    struct block *b = mem_alloc(1, sizeof *b + grow);
+    if (!b) return NULL;
+    b->size = grow;
+    b->next = arena->blocks;
+    arena->blocks = b;
+    return b;
+}
+
 void *arena_alloc(struct arena *arena, size_t count, size_t size) {
-    if (size && count > (SIZE_MAX / 2) / size) return NULL;
-    size_t step = alignof(max_align_t);
-    size_t bytes = (count * size + step - 1) / step * step;
-    if (bytes == 0) bytes = step;
-    struct block *b = arena->blocks;
-    if (!b || b->size - b->used < bytes) {
-        size_t grow = b ? b->size * 2 : FIRST_BLOCK;
-        if (grow > LARGEST_STEP) grow = LARGEST_STEP;
-        if (grow < bytes) grow = bytes;
-        b = mem_alloc(1, sizeof *b + grow);
-        if (!b) return NULL;
-        b->size = grow;
-        b->next = arena->blocks;
-        arena->blocks = b;
+    size_t step = alignof(max_align_t), bytes = 0;
+    struct block *b = NULL;
+    if (!mem_piece_fails() && !(size && count > (SIZE_MAX / 2) / size)) {
+        bytes = (count * size + step - 1) / step * step;
+        if (bytes == 0) bytes = step;
+        b = arena->blocks;
+        if (!b || b->size - b->used < bytes) b = more(arena, bytes);
+    }
+    if (!b) {
+        arena->failed = true;
+        return NULL;
     }
     void *p = b->bytes + b->used;
     b->used += bytes;
@@ -78,6 +88,10 @@ char *arena_printf(struct arena *arena, const char *format, ...) {
     va_end(again);
     va_end(args);
     return p;
+}
+
+bool arena_failed(const struct arena *arena) {
+    return arena->failed;
 }
 
 size_t arena_used(const struct arena *arena) {

@@ -13,6 +13,7 @@
 #define RELICT_BASE_ARENA_H
 
 #include <stdarg.h>
+#include <stdbool.h>
 #include <stddef.h>
 
 struct arena;
@@ -31,6 +32,10 @@ char *arena_strdup(struct arena *arena, const char *text);
 char *arena_copy(struct arena *arena, const void *bytes, size_t n);
 char *arena_printf(struct arena *arena, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
+
+/* Was anything ever refused? Asked once at the end of a computation, so that no text or list is
+ * missing from an answer because memory was. */
+bool arena_failed(const struct arena *arena);
 
 /* Bytes handed out so far. */
 size_t arena_used(const struct arena *arena);

@@ -7,6 +7,7 @@
 
 static atomic_long asked;
 static atomic_long fail_at; /* 0: never */
+static atomic_int pieces;   /* pieces of arenas count too */
 
 static int must_fail(void) {
     long now = atomic_fetch_add(&asked, 1) + 1;
@@ -41,6 +42,14 @@ void mem_free(void *p) {
 
 void mem_fail_nth(long nth) {
     atomic_store(&fail_at, nth > 0 ? atomic_load(&asked) + nth : 0);
+}
+
+void mem_fail_pieces(int too) {
+    atomic_store(&pieces, too);
+}
+
+int mem_piece_fails(void) {
+    return atomic_load_explicit(&pieces, memory_order_relaxed) && must_fail();
 }
 
 long mem_count(void) {

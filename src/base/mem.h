@@ -26,6 +26,12 @@ void mem_free(void *p);
 /* For tests: the `nth` allocation from now fails (1 = the next one), once. 0 switches it off. */
 void mem_fail_nth(long nth);
 
+/* For tests: pieces taken from arenas count as allocations too, and fail as they do. */
+void mem_fail_pieces(int too);
+
+/* Arenas ask before they hand out a piece: must it fail? */
+int mem_piece_fails(void);
+
 /* For tests: how many allocations were asked for since the program began. */
 long mem_count(void);
 

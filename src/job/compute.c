@@ -193,6 +193,7 @@ static int run_with_last(json_t **stored, struct job *job, size_t i, const struc
         rc = statement_add(run->said, statement_at(before, k), trouble);
     run->before = json_object_get(last.body, "result");
     if (!rc) rc = stage_list[i]->run(run, trouble);
+    if (!rc && arena_failed(run->arena)) rc = fail_memory(trouble);
     run->before = NULL;
     *stored = last.holds ? json_incref(last.body) : NULL;
     json_decref(last.body);

@@ -20,7 +20,7 @@ static const char *const input_words[INPUTS] = {
     "thickness of the laths", "stiffness of the laths",    "length of the outline",
     "width of the outline"};
 
-/* Runs of the shell for one way of building. */
+/* Runs of the shell for one way of building, at most. */
 enum { RUNS = 128 };
 
 /* ---- one sheet ------------------------------------------------------------------------------ */
@@ -260,10 +260,10 @@ static int run_variant(struct stage_run *r, struct strength_work *b,
                        json_t *fit, struct error *err) {
     struct body_controls *c = NULL;
     b->change = v->change;
-    double *x = design(r, in, RUNS);
+    size_t n = strength_run_count(r, RUNS);
+    double *x = design(r, in, n);
     if (!x) return fail_memory(err);
-    const struct strength_design runs = {v->id, "of the possible originals", x, RUNS, INPUTS, make,
-                                         b};
+    const struct strength_design runs = {v->id, "of the possible originals", x, n, INPUTS, make, b};
     int rc = strength_controls(&c, r, &runs, err);
     const char *cells[OUTPUTS];
     for (size_t k = 0; k < OUTPUTS && !rc; k++) {

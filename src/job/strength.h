@@ -63,6 +63,9 @@ struct strength_design {
     body_controls_make *make;
     void *context;
 };
+/* Runs of the shell for a stand-in that takes `most` of them where there are originals enough: as
+ * many fewer as there are fewer than 1024, since no answer is then surer than its draws. */
+size_t strength_run_count(const struct stage_run *r, size_t most);
 /* A stand-in, with the runs of the last time where they still serve; keeps its runs in the result.
  */
 int strength_controls(struct body_controls **out, struct stage_run *r,

@@ -352,11 +352,13 @@ static int run_some(struct crowd *c, const size_t *which, size_t m, double (*out
     return 0;
 }
 
+/* DRAWS of them where there are originals enough (strength_run_count says why). */
 static int choose(struct crowd *c, const struct plan *p) {
+    enum { ENOUGH = 1024, LEAST = 12 };
     size_t n = num_rows_count(p->r->rows), m;
-    c->n = DRAWS;
-    for (size_t i = 0; i < DRAWS; i++) {
-        size_t row = i * n / DRAWS;
+    c->n = n >= ENOUGH ? DRAWS : DRAWS * n / ENOUGH < LEAST ? LEAST : DRAWS * n / ENOUGH;
+    for (size_t i = 0; i < c->n; i++) {
+        size_t row = i * n / c->n;
         for (int k = 0; k < INPUTS; k++)
             c->x[i][k] = fmin(fmax(num_rows_values(p->r->rows, p->in->col[k])[row],
                                    num_rows_quantile(p->r->rows, p->in->col[k], 0.01)),
@@ -388,7 +390,8 @@ static const char *meaning(const struct plan *p) {
     return text;
 }
 
-static bool read_before(struct crowd *old, const struct plan *p, const char *means) {
+static bool read_before(struct crowd *old, const struct crowd *now, const char *means) {
+    const struct plan *p = now->p;
     const json_t *json = json_object_get(json_object_get(p->r->before, "runs"), "days");
     const char *of = json_string_value(json_object_get(json, "inputs"));
     size_t nx, ny;
@@ -396,7 +399,7 @@ static bool read_before(struct crowd *old, const struct plan *p, const char *mea
     const double *x = strength_numbers_read(&nx, json_object_get(json, "x"), p->r->arena),
                  *y = strength_numbers_read(&ny, json_object_get(json, "y"), p->r->arena);
     old->n = nx / INPUTS;
-    if (!x || !y || old->n < DRAWS || old->n > MOST || nx != old->n * INPUTS ||
+    if (!x || !y || old->n < now->n || old->n > MOST || nx != old->n * INPUTS ||
         ny != old->n * p->n * LOOKS)
         return false;
     old->p = p;
@@ -432,11 +435,11 @@ static bool still_serve(struct crowd *old, const struct crowd *now, struct arena
     char(*why)[400] = arena_alloc(arena, PROBES + DRAWS, sizeof *why);
     if (!again || !why) return false;
     size_t outside[DRAWS], more = 0;
-    for (size_t i = 0; i < DRAWS; i++)
+    for (size_t i = 0; i < now->n; i++)
         if (!body_controls_inside(now->x[i], 1, &old->x[0][0], old->n, INPUTS)) outside[more++] = i;
     if (old->n + more > MOST) return false;
     for (size_t i = 0; i < PROBES; i++) {
-        which[i] = (2 * i + 1) * DRAWS / (2 * PROBES);
+        which[i] = (2 * i + 1) * now->n / (2 * PROBES);
         if (!solved(old, which[i])) return false;
     }
     for (size_t i = 0; i < more; i++) {
@@ -480,12 +483,12 @@ static int make_runs(struct crowd **out, struct crowd *now, struct error *err) {
     char(*why)[400] = arena_alloc(r->arena, MOST, sizeof *why);
     if (!old || !means || !why || choose(now, now->p)) return fail_memory(err);
     *out = now;
-    if (read_before(old, now->p, means) && still_serve(old, now, r->arena)) {
+    if (read_before(old, now, means) && still_serve(old, now, r->arena)) {
         *out = old;
     } else {
-        for (size_t i = 0; i < DRAWS; i++)
+        for (size_t i = 0; i < now->n; i++)
             all[i] = i;
-        if (run_some(now, all, DRAWS, now->look, why, r->arena)) return fail_memory(err);
+        if (run_some(now, all, now->n, now->look, why, r->arena)) return fail_memory(err);
     }
     const char *first = "";
     for (size_t i = 0; i < (*out)->n; i++)

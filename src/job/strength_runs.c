@@ -86,6 +86,12 @@ static int keep(struct stage_run *r, const char *name, const char *inputs,
     return one && json_object_set_new(all, name, one) == 0 ? 0 : fail_memory(err);
 }
 
+size_t strength_run_count(const struct stage_run *r, size_t most) {
+    enum { ENOUGH = 1024, LEAST = 48 };
+    size_t n = most * num_rows_count(r->rows) / ENOUGH;
+    return n > most ? most : n < LEAST ? LEAST : n;
+}
+
 int strength_controls(struct body_controls **out, struct stage_run *r,
                       const struct strength_design *design, struct error *err) {
     struct body_controls_known known = {0};

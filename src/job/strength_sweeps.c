@@ -13,7 +13,7 @@
 /* Inputs besides those of the possible originals. */
 enum { LATH_LENGTH = INPUTS, LATH_COUNT, TIES, WIDE };
 
-/* RUNS of the shell; answers over ROWS of the possible originals, evenly chosen. */
+/* At most RUNS of the shell; answers over ROWS of the possible originals, evenly chosen. */
 enum { RUNS = 224, ROWS = 256, VALUES = 6 };
 
 struct swept {
@@ -100,9 +100,9 @@ static void begin(struct wide *w, const struct stage_run *r, const struct streng
 /* Inputs of the possible originals come from their rows; laths' thickness and what is none of them
  * from one stratified permutation each. */
 static double *design(const struct wide *w, const struct stage_run *r,
-                      const struct strength_inputs *in) {
-    size_t n = num_rows_count(r->rows), *order = ARENA_NEW(r->arena, size_t, RUNS);
-    double *x = ARENA_NEW(r->arena, double, RUNS * w->d);
+                      const struct strength_inputs *in, size_t runs) {
+    size_t n = num_rows_count(r->rows), *order = ARENA_NEW(r->arena, size_t, runs);
+    double *x = ARENA_NEW(r->arena, double, runs * w->d);
     for (size_t k = 0; x && order && k < w->d; k++) {
         int input = w->active[k];
         const double *v =
@@ -110,10 +110,10 @@ static double *design(const struct wide *w, const struct stage_run *r,
         struct num_random random;
         num_random_begin(&random, num_rows_seed(r->rows), num_hash("strength.sweeps"),
                          (uint64_t)input);
-        num_random_permutation(&random, order, RUNS);
-        for (size_t i = 0; i < RUNS; i++) {
-            double u = ((double)order[i] + num_random_uniform(&random)) / RUNS;
-            double t = v ? v[i * n / RUNS] : w->low[input] + u * (w->high[input] - w->low[input]);
+        num_random_permutation(&random, order, runs);
+        for (size_t i = 0; i < runs; i++) {
+            double u = ((double)order[i] + num_random_uniform(&random)) / (double)runs;
+            double t = v ? v[i * n / runs] : w->low[input] + u * (w->high[input] - w->low[input]);
             x[i * w->d + k] = fmin(fmax(t, w->low[input]), w->high[input]);
             if (input == LATH_COUNT) x[i * w->d + k] = round(x[i * w->d + k]);
         }
@@ -288,7 +288,8 @@ int strength_sweeps(struct stage_run *r, const struct strength_work *work,
                         .all_weights = ARENA_NEW(r->arena, double, num_rows_count(r->rows)),
                         .all_x = ARENA_NEW(r->arena, double, num_rows_count(r->rows) * w.d),
                         .all = ARENA_NEW(r->arena, double, num_rows_count(r->rows))};
-    double *x = design(&w, r, in);
+    size_t count = strength_run_count(r, RUNS);
+    double *x = design(&w, r, in, count);
     if (!x || !a.x || !a.mean || !a.variance || !a.all_weights || !a.all_x || !a.all)
         return fail_memory(err);
     num_rows_weights(r->rows, a.all_weights);
@@ -296,7 +297,7 @@ int strength_sweeps(struct stage_run *r, const struct strength_work *work,
     for (size_t k = 0; k < w.d && active; k++)
         active = arena_printf(r->arena, "%s%s%d", active, k ? " " : "", w.active[k]);
     if (!active) return fail_memory(err);
-    const struct strength_design runs = {"sweeps", active, x, RUNS, w.d, make, &w};
+    const struct strength_design runs = {"sweeps", active, x, count, w.d, make, &w};
     struct body_controls *c = NULL;
     int rc = strength_controls(&c, r, &runs, err);
     a.controls = c;

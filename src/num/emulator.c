@@ -409,31 +409,30 @@ int num_emulator_predict_many(const struct num_emulator *e, const double *x, siz
     return 0;
 }
 
-void num_emulator_leave_one_out(const struct num_emulator *e, double *mean, double *variance) {
+/* Q = C^-1 - C^-1 H (H'C^-1 H)^-1 H'C^-1; Q y = alpha */
+static double leave_out(const struct num_emulator *e, size_t i, double *variance) {
     size_t n = e->n, q = e->q;
-    /* Q = C^-1 - C^-1 H (H'C^-1 H)^-1 H'C^-1; Q y = alpha */
-    for (size_t i = 0; i < n; i++) {
-        double qii = e->inverse[i * n + i];
-        for (size_t a = 0; a < q; a++)
-            for (size_t b = 0; b < q; b++)
-                qii -= e->ch[i * q + a] * e->gram[a * q + b] * e->ch[i * q + b];
-        mean[i] = e->y_mean + e->y_sd * (e->y[i] - e->alpha[i] / qii);
-        variance[i] = e->variance / qii * e->y_sd * e->y_sd;
-    }
+    double qii = e->inverse[i * n + i];
+    for (size_t a = 0; a < q; a++)
+        for (size_t b = 0; b < q; b++)
+            qii -= e->ch[i * q + a] * e->gram[a * q + b] * e->ch[i * q + b];
+    *variance = e->variance / qii * e->y_sd * e->y_sd;
+    return e->y_mean + e->y_sd * (e->y[i] - e->alpha[i] / qii);
+}
+
+void num_emulator_leave_one_out(const struct num_emulator *e, double *mean, double *variance) {
+    for (size_t i = 0; i < e->n; i++)
+        mean[i] = leave_out(e, i, &variance[i]);
 }
 
 void num_emulator_check(const struct num_emulator *e, struct num_emulator_check *out) {
     static const double Z90 = 1.6448536269514722;
     size_t n = e->n, inside = 0;
+    double sum = 0;
     memset(out, 0, sizeof *out);
-    double *m = MEM_NEW(double, 2 * n), *v = m + n, sum = 0;
-    if (!m) {
-        *out = (struct num_emulator_check){NAN, NAN, NAN, NAN, 0};
-        return;
-    }
-    num_emulator_leave_one_out(e, m, v);
     for (size_t i = 0; i < n; i++) {
-        double d = e->y_mean + e->y_sd * e->y[i] - m[i], z = fabs(d) / sqrt(v[i]);
+        double v, m = leave_out(e, i, &v);
+        double d = e->y_mean + e->y_sd * e->y[i] - m, z = fabs(d) / sqrt(v);
         sum += d * d;
         inside += z <= Z90;
         if (z > out->worst) {
@@ -444,7 +443,6 @@ void num_emulator_check(const struct num_emulator *e, struct num_emulator_check 
     out->rms = sqrt(sum / (double)n);
     out->relative = out->rms / e->y_sd;
     out->inside90 = (double)inside / (double)n;
-    mem_free(m);
 }
 
 void num_emulator_found(const struct num_emulator *e, double *lengths, double *variance,

@@ -532,6 +532,7 @@ static int homography_measures(struct homography_out *o, const struct homography
     struct plane_point *hull = ARENA_NEW(arena, struct plane_point, i->image.n);
     if (!o->measured.v || !o->measured_u.v || !o->outside.v || !hull) return fail_memory(err);
     hulled = plane_polygon_hull(hull, points_of(&i->image), i->image.n);
+    if (!hulled) return fail_memory(err);
     if (!isnan(h->pointing)) o->measured_u.n = m;
     for (size_t k = 0; k < m; k++) {
         struct plane_point p = points_of(&i->measure)[k];

@@ -3,7 +3,7 @@
 #
 # Every allocation, write, sync, name and step of SQL up to the 2,000th fails once, on saving,
 # importing, computing, exporting and bringing up to date; the current is cut at each; and a writing
-# process is killed 200 times (--long: 10,000 kills, every n up to 20,000).
+# process is killed 200 times; and every open computation with each of its allocations failing (--long: 10,000 kills, every n up to 20,000).
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 build=$(dirname "${1:-build/relict}")
@@ -13,6 +13,7 @@ export LD_LIBRARY_PATH=$PWD/$build${LD_LIBRARY_PATH:+:$LD_LIBRARY_PATH}
 "$build"/tests/crash/crash_faults &
 faults=$!
 rc=0
+RELICT_SECONDS=$([[ " $* " == *" --long "* ]] && echo 60 || echo 1) "$build"/tests/crash/crash_calc || rc=1
 "$build"/tests/crash/crash_project || rc=1
 wait $faults || rc=1
 exit $rc

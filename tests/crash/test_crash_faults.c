@@ -242,6 +242,7 @@ static int end(void **state) {
 
 int main(void) {
     disk_begin();
+    mem_fail_pieces(1);
     const struct CMUnitTest tests[] = {cmocka_unit_test(all_faults)};
     return cmocka_run_group_tests(tests, begin, end);
 }

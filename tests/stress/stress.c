@@ -174,6 +174,21 @@ static void look_project(struct job *job, const json_t *report) {
     arena_free(a);
 }
 
+/* Which step the time goes to. */
+static struct clocks {
+    double spent[16], from;
+    size_t now;
+} clocks;
+
+static int at_step(const char *step, double share, const char *what, void *context) {
+    (void)share, (void)what, (void)context;
+    clocks.spent[clocks.now] += now_seconds() - clocks.from;
+    clocks.from = now_seconds();
+    for (size_t i = 0; i < stage_count && i < 16; i++)
+        if (strcmp(stage_list[i]->name, step) == 0) clocks.now = i;
+    return 0;
+}
+
 static void projects(long count, long first) {
     long steps[16] = {0}, done = 0;
     for (long k = first; k < first + count; k++) {
@@ -184,9 +199,12 @@ static void projects(long count, long first) {
         json_t *report = NULL, *row;
         struct error err = {0};
         size_t i;
-        if (job_compute(&report, job, NULL, NULL, NULL, &err))
+        clocks.from = now_seconds();
+        clocks.now = 0;
+        if (job_compute(&report, job, NULL, at_step, NULL, &err))
             fault("compute: %s", err.message);
         else {
+            at_step("", 1, "", NULL);
             look_project(job, report);
             json_array_foreach(report, i, row) if (i < 16) steps[i] +=
                 !json_object_get(row, "blocked");
@@ -196,9 +214,9 @@ static void projects(long count, long first) {
         job_close(job);
         slowest = fmax(slowest, now_seconds() - begin);
     }
-    printf("%ld projects through the whole job; steps that held:", done);
+    printf("%ld projects through the whole job; steps that held (processor, s):", done);
     for (size_t i = 0; i < stage_count && i < 16; i++)
-        printf(" %s %ld", stage_list[i]->name, steps[i]);
+        printf(" %s %ld (%.1f)", stage_list[i]->name, steps[i], clocks.spent[i]);
     printf("; slowest %.0f s\n", slowest);
 }
 
