@@ -193,4 +193,10 @@ struct show_drawing *tell_pair(const struct tell_dossier *dossier, bool numbered
 bool tell_plan_of(struct show_plan *out, const struct tell_dossier *dossier,
                   const struct making *making, struct arena *arena);
 
+/* The plan as it goes on paper: beside the object lies the flat pattern of each part that stands as
+ * a cone. The dossier's own plan when there is none. NULL when memory is gone or there is no plan.
+ */
+const struct show_plan *tell_plan_with_patterns(const struct tell_dossier *dossier,
+                                                struct arena *arena);
+
 #endif

@@ -114,14 +114,15 @@ static void papers(struct hand *h) {
     }
 }
 
-static int plan_pdf(struct show_out *out, struct hand *h, struct error *err) {
+static int plan_pdf(struct show_out *out, struct hand *h, const struct show_plan *drawn,
+                    struct error *err) {
     const struct plan_options o = {.paper = h->o->paper,
                                    .roll_width = h->o->roll_width,
                                    .measured_x = h->o->bar_x,
                                    .measured_y = h->o->bar_y};
     struct show_drawing **pages;
     size_t n;
-    int code = plan_pages(&pages, &n, h->d->plan, &o, h->shaper, h->arena, err);
+    int code = plan_pages(&pages, &n, drawn, &o, h->shaper, h->arena, err);
     if (code) return code;
     const struct show_pdf_options pdf = {.title = "Plan at true size",
                                          .subject = h->d->title,
@@ -145,15 +146,20 @@ static void plan(struct hand *h) {
         return;
     }
     snprintf(name, sizeof name, "plan/plan-%s.pdf", sheets[h->o->paper]);
-    int code = plan_pdf(&out, h, &why);
+    const struct show_plan *drawn = tell_plan_with_patterns(h->d, h->arena);
+    if (!drawn) {
+        h->code = ERR_MEMORY;
+        return;
+    }
+    int code = plan_pdf(&out, h, drawn, &why);
     put(h, name, "application/pdf", "Plan at true size, in sheets", &out, code, &why);
     error_clear(&why);
-    code = plan_svg(&out, h->d->plan, &why);
+    code = plan_svg(&out, drawn, &why);
     put(h, "plan/plan-mm.svg", "image/svg+xml", "Plan at true size", &out, code, &why);
-    code = plan_dxf(&out, h->d->plan, &why);
+    code = plan_dxf(&out, drawn, &why);
     put(h, "plan/plan-mm.dxf", "image/vnd.dxf", "Plan for a cutting table, unit mm", &out, code,
         &why);
-    code = tell_geojson_plan(&out, h->d->plan, &why);
+    code = tell_geojson_plan(&out, drawn, &why);
     put(h, "plan/plan.geojson", "application/geo+json", "Plan, mm", &out, code, &why);
 }
 

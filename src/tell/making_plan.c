@@ -144,6 +144,63 @@ bool tell_plan_of(struct show_plan *out, const struct tell_dossier *d, const str
     return out->n_fresh || out->n_dry || out->n_parts;
 }
 
+/* ---- flat patterns ---- */
+
+enum { ARC = 72 };
+
+/* A cone unrolled: a sector whose radius is the slant and whose arc is the way round the edge, that
+ * is 2 pi sin(half the opening) of a turn; its middle line runs along x from (x, y). */
+static bool unrolled(struct plan_part *out, const struct part *p, double x, double y,
+                     struct arena *arena) {
+    double edge = p->diameter / 2, slant = hypot(edge, p->height), half = M_PI * edge / slant;
+    double *xy = ARENA_NEW(arena, double, 2 * (ARC + 2)), left = fmin(0, slant * cos(half));
+    *out = (struct plan_part){.kind = PLAN_OTHER,
+                              .face = -1,
+                              .footing = p->footing,
+                              .n = ARC + 2,
+                              .xy = xy,
+                              .closed = true,
+                              .width = NAN,
+                              .fresh = NAN,
+                              .dry = NAN,
+                              .grain = NAN,
+                              .id = arena_printf(arena, "%s.pattern", p->id),
+                              .name = arena_printf(arena,
+                                                   "flat pattern of %s: its straight edges "
+                                                   "meet",
+                                                   p->name ? p->name : p->id)};
+    if (!xy || !out->id || !out->name) return false;
+    xy[0] = x - left;
+    xy[1] = y;
+    for (int i = 0; i <= ARC; i++) {
+        double a = -half + 2 * half * i / ARC;
+        xy[2 * i + 2] = x - left + slant * cos(a);
+        xy[2 * i + 3] = y + slant * sin(a);
+    }
+    return true;
+}
+
+const struct show_plan *tell_plan_with_patterns(const struct tell_dossier *d, struct arena *arena) {
+    const struct making *m = tell_leading(d);
+    struct show_plan *out = ARENA_NEW(arena, struct show_plan, 1);
+    if (!d->plan || !m || !out) return d->plan;
+    *out = *d->plan;
+    struct plan_part *parts =
+        ARENA_NEW(arena, struct plan_part, d->makings->part_count + d->plan->n_parts + 1);
+    if (!parts) return NULL;
+    if (out->n_parts) memcpy(parts, out->parts, out->n_parts * sizeof *parts);
+    out->parts = parts;
+    for (const struct part *p = NULL; (p = makings_part(d->makings, m->id, -1, p));) {
+        double box[4];
+        if (!(p->height > 0) || !(p->diameter > 0)) continue;
+        plan_box(box, out);
+        if (!unrolled(&parts[out->n_parts], p, box[2] + 20, (box[1] + box[3]) / 2, arena))
+            return NULL;
+        out->n_parts++;
+    }
+    return out;
+}
+
 /* ---- as found and as proposed ---- */
 
 static const struct piece_outline *outline_of(const struct find *f, const char *piece) {

@@ -12,6 +12,7 @@
 
 #include "check.h"
 
+#include <math.h>
 #include <unistd.h>
 
 struct bench {
@@ -272,6 +273,30 @@ static void no_way_out(void **unused) {
 
 /* ---- photographs ---- */
 
+/* A cone unrolled (any textbook of solid geometry): the arc is as long as the way round its edge,
+ * and every point of it is a slant away from the tip. */
+static void unrolled_cone(void **unused) {
+    (void)unused;
+    struct bench b;
+    setup(&b, "");
+    struct part *p = &b.s.parts[1];
+    p->height = 60;
+    p->diameter = 160;
+    const struct show_plan *plain = b.s.d.plan, *plan = tell_plan_with_patterns(&b.s.d, b.arena);
+    assert_int_equal(plan->n_parts, plain->n_parts + 1);
+    const struct plan_part *q = &plan->parts[plan->n_parts - 1];
+    double arc = 0, box[4];
+    plan_box(box, plain);
+    for (size_t i = 1; i < q->n; i++) {
+        const double *v = q->xy + 2 * i;
+        check_near(hypot(v[0] - q->xy[0], v[1] - q->xy[1]), 100, 1e-9); /* 60, 80, 100 */
+        if (i > 1) arc += hypot(v[0] - v[-2], v[1] - v[-1]);
+        assert_true(v[0] > box[2]); /* beside the object */
+    }
+    check_near(arc, M_PI * 160, 0.2); /* 72 chords for the arc */
+    done(&b);
+}
+
 static void place_taken_out(void **unused) {
     (void)unused;
     unsigned char p[300];
@@ -357,13 +382,11 @@ static void shorter(void **unused) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(papers),
-                                       cmocka_unit_test(label_words),
-                                       cmocka_unit_test(wood),
-                                       cmocka_unit_test(folder),
-                                       cmocka_unit_test(everything),
-                                       cmocka_unit_test(no_way_out),
-                                       cmocka_unit_test(place_taken_out),
-                                       cmocka_unit_test(shorter)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(papers),        cmocka_unit_test(label_words),
+        cmocka_unit_test(wood),          cmocka_unit_test(folder),
+        cmocka_unit_test(everything),    cmocka_unit_test(no_way_out),
+        cmocka_unit_test(unrolled_cone), cmocka_unit_test(place_taken_out),
+        cmocka_unit_test(shorter)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
