@@ -148,7 +148,8 @@ static int compare_meshes(struct body_controls *k, struct crowd *c,
 struct fitting {
     struct body_controls *k;
     const double *x;
-    int branch;
+    int branch, rc[BODY_OUTPUTS];
+    struct error why[BODY_OUTPUTS];
 };
 
 static int fit_output(struct fitting *f, int q, struct error *err) {
@@ -189,6 +190,13 @@ static int fit_output(struct fitting *f, int q, struct error *err) {
     return rc;
 }
 
+static void fit_one(size_t begin, size_t end, size_t index, void *context) {
+    struct fitting *f = context;
+    (void)index;
+    for (size_t q = begin; q < end; q++)
+        f->rc[q] = fit_output(f, (int)q, &f->why[q]);
+}
+
 static int fit(struct body_controls *k, const double *x, struct error *err) {
     struct fitting f = {.k = k, .x = x};
     size_t across = 0, good = 0;
@@ -199,10 +207,13 @@ static int fit(struct body_controls *k, const double *x, struct error *err) {
         }
     f.branch = 2 * across >= good;
     k->report.other_branch = f.branch ? good - across : across;
-    int rc = 0; /* one after another: the dense solver is not for two threads */
-    for (int q = 0; q < BODY_OUTPUTS && !rc; q++)
-        rc = fit_output(&f, q, err);
-    return rc;
+    parallel_for(BODY_OUTPUTS, 1, fit_one, &f);
+    for (int q = 0; q < BODY_OUTPUTS; q++)
+        if (f.rc[q]) {
+            if (err) *err = f.why[q];
+            return f.rc[q];
+        }
+    return 0;
 }
 
 /* ---- runs of before ------------------------------------------------------------------------- */

@@ -2,8 +2,8 @@
 
 #include "base/mem.h"
 #include "base/parallel.h"
+#include "num/dense.h"
 
-#include <lapacke.h>
 #include <math.h>
 #include <nlopt.h>
 #include <string.h>
@@ -26,8 +26,12 @@ struct num_emulator {
     double length[D]; /* scaled */
     double variance;  /* of scaled y */
     double nugget;    /* share of variance */
-    double *chol;     /* [n][n] factor of C = kernel + nugget */
+    double *chol;     /* [n][n] factor of C = kernel + nugget, lower triangle, row-major */
     double *inverse;  /* [n][n] C^-1 */
+    double *scratch;  /* [n][n]; while fitting, then NULL */
+    double *steep;    /* [n][n] lower: see slope_factor; while fitting, then NULL */
+    double *near;     /* [n][wide] points over lengths, filled up with 0; while fitting */
+    size_t wide;      /* inputs rounded up to a multiple of four */
     double *alpha;    /* [n] C^-1 (y - H beta) */
     double *trend_h;  /* [n][q] */
     double *ch;       /* [n][q] C^-1 H */
@@ -39,7 +43,8 @@ struct num_emulator {
 
 void num_emulator_free(struct num_emulator *e) {
     if (!e) return;
-    void *all[] = {e->x, e->y, e->low, e->range, e->chol, e->inverse, e->alpha, e->trend_h, e->ch};
+    void *all[] = {e->x,     e->y,       e->low, e->range,   e->chol,  e->inverse,
+                   e->alpha, e->trend_h, e->ch,  e->scratch, e->steep, e->near};
     for (size_t i = 0; i < sizeof all / sizeof all[0]; i++)
         mem_free(all[i]);
     mem_free(e);
@@ -56,49 +61,62 @@ static double correlation(const struct num_emulator *e, const double *a, const d
     return (1 + s + s * s / 3) * exp(-s);
 }
 
-/* Factor by which (difference/length)^2 of an input is multiplied to give the slope of the
- * correlation by the logarithm of that length. */
-static double slope_factor(const struct num_emulator *e, const double *a, const double *b) {
-    double r2 = 0;
-    for (size_t k = 0; k < e->d; k++) {
-        double t = (a[k] - b[k]) / e->length[k];
-        r2 += t * t;
+/* Squared distance of two points over lengths, four inputs at a time; the bits do not depend on the
+ * machine's vectors. */
+typedef double four __attribute__((vector_size(32), aligned(8), may_alias));
+
+static inline double apart(const double *a, const double *b, size_t wide) {
+    four sum = {0};
+    for (size_t k = 0; k < wide; k += 4) {
+        four t = *(const four *)(a + k) - *(const four *)(b + k);
+        sum += t * t;
     }
-    if (e->kernel == NUM_SQUARED_EXPONENTIAL) return exp(-0.5 * r2);
-    double s = sqrt(5 * r2);
-    return 5.0 / 3.0 * (1 + s) * exp(-s);
+    return (sum[0] + sum[1]) + (sum[2] + sum[3]);
+}
+
+/* Correlation at a squared distance, and the factor by which (difference/length)^2 of an input is
+ * multiplied to give the slope of the correlation by the logarithm of that length. */
+static double both(const struct num_emulator *e, double r2, double *steep) {
+    if (e->kernel == NUM_SQUARED_EXPONENTIAL) return *steep = exp(-0.5 * r2);
+    double s = sqrt(5 * r2), ex = exp(-s);
+    *steep = 5.0 / 3.0 * (1 + s) * ex;
+    return (1 + s + s * s / 3) * ex;
+}
+
+static void over_lengths(struct num_emulator *e) {
+    double one[D];
+    for (size_t k = 0; k < e->d; k++)
+        one[k] = 1 / e->length[k];
+    for (size_t i = 0; i < e->n; i++)
+        for (size_t k = 0; k < e->d; k++)
+            e->near[i * e->wide + k] = e->x[i * e->d + k] * one[k];
 }
 
 /* Small symmetric positive systems: inverse of g[q][q] in place. */
 static bool invert_small(double *g, size_t q) {
-    lapack_int k = (lapack_int)q;
-    if (q == 0) return true;
-    if (LAPACKE_dpotrf(LAPACK_ROW_MAJOR, 'L', k, g, k) != 0) return false;
-    if (LAPACKE_dpotri(LAPACK_ROW_MAJOR, 'L', k, g, k) != 0) return false;
-    for (size_t i = 0; i < q; i++)
-        for (size_t j = i + 1; j < q; j++)
-            g[i * q + j] = g[j * q + i];
+    double l[MOST_TREND * MOST_TREND], z[MOST_TREND * MOST_TREND];
+    memcpy(l, g, q * q * sizeof *g);
+    if (!num_dense_factor(l, q)) return false;
+    num_dense_inverse(g, l, z, q);
     return true;
 }
 
-/* Everything that follows from lengths and nugget (and variance when it is fixed). With the
- * column-major view of LAPACK a symmetric row-major matrix is its own transpose. */
+/* Everything that follows from lengths and nugget (and variance when it is fixed). */
 static bool assemble(struct num_emulator *e, bool fixed) {
     size_t n = e->n, q = e->q;
-    lapack_int ln = (lapack_int)n;
-    for (size_t i = 0; i < n; i++)
-        for (size_t j = 0; j <= i; j++)
-            e->chol[i * n + j] = e->chol[j * n + i] =
-                correlation(e, e->x + i * e->d, e->x + j * e->d) + (i == j ? e->nugget : 0);
-    if (LAPACKE_dpotrf(LAPACK_COL_MAJOR, 'L', ln, e->chol, ln) != 0) return false;
+    over_lengths(e);
+    for (size_t i = 0; i < n; i++) {
+        for (size_t j = 0; j < i; j++)
+            e->chol[i * n + j] =
+                both(e, apart(e->near + i * e->wide, e->near + j * e->wide, e->wide),
+                     e->steep + i * n + j);
+        e->chol[i * n + i] = 1 + e->nugget;
+    }
+    if (!num_dense_factor(e->chol, n)) return false;
     e->log_det = 0;
     for (size_t i = 0; i < n; i++)
         e->log_det += 2 * log(e->chol[i * n + i]);
-    memcpy(e->inverse, e->chol, n * n * sizeof *e->chol);
-    if (LAPACKE_dpotri(LAPACK_COL_MAJOR, 'L', ln, e->inverse, ln) != 0) return false;
-    for (size_t i = 0; i < n; i++) /* column-major lower is row-major upper */
-        for (size_t j = 0; j < i; j++)
-            e->inverse[i * n + j] = e->inverse[j * n + i];
+    num_dense_inverse(e->inverse, e->chol, e->scratch, n);
     for (size_t i = 0; i < n; i++)
         for (size_t c = 0; c < q; c++) {
             double sum = 0;
@@ -141,8 +159,8 @@ static bool assemble(struct num_emulator *e, bool fixed) {
 
 /* Turns the residuals left in alpha into C^-1 r. */
 static bool finish_alpha(struct num_emulator *e) {
-    lapack_int n = (lapack_int)e->n;
-    return LAPACKE_dpotrs(LAPACK_COL_MAJOR, 'L', n, 1, e->chol, n, e->alpha, n) == 0;
+    num_dense_solve(e->chol, e->alpha, e->n);
+    return true;
 }
 
 /* ---- the search ----------------------------------------------------------------------------- */
@@ -178,20 +196,23 @@ static double badness(unsigned count, const double *theta, double *slope, void *
     value += 0.5 * z * z;
     if (!slope) return value;
     slope[d] = z / NUGGET_SPREAD;
+    four along[D / 4] = {{0}};
     for (size_t i = 0; i < n; i++) {
         for (size_t j = 0; j < i; j++) {
-            const double *a = e->x + i * d, *b = e->x + j * d;
+            const double *a = e->near + i * e->wide, *b = e->near + j * e->wide;
             /* both (i,j) and (j,i): twice a half */
             double w = (e->inverse[i * n + j] - e->alpha[i] * e->alpha[j] / e->variance) *
-                       slope_factor(e, a, b);
-            for (size_t k = 0; k < d; k++) {
-                double t = (a[k] - b[k]) / e->length[k];
-                slope[k] += w * t * t;
+                       e->steep[i * n + j];
+            for (size_t k = 0; k < e->wide; k += 4) {
+                four t = *(const four *)(a + k) - *(const four *)(b + k);
+                along[k / 4] += (four){w, w, w, w} * t * t;
             }
         }
         slope[d] +=
             0.5 * e->nugget * (e->inverse[i * n + i] - e->alpha[i] * e->alpha[i] / e->variance);
     }
+    for (size_t k = 0; k < d; k++)
+        slope[k] += along[k / 4][k % 4];
     return value;
 }
 
@@ -219,7 +240,7 @@ static int search_lengths(struct num_emulator *e, const struct num_emulator_opti
         nlopt_set_lower_bounds(opt, low);
         nlopt_set_upper_bounds(opt, high);
         nlopt_set_maxeval(opt, o->most_steps ? o->most_steps : STEPS);
-        nlopt_set_ftol_abs(opt, 1e-6); /* of a log-likelihood */
+        nlopt_set_ftol_abs(opt, 1e-4); /* of a log-likelihood: far below what tells two apart */
         nlopt_optimize(opt, theta, &value);
         nlopt_destroy(opt);
         if (value < least && value < 1e9) {
@@ -280,8 +301,11 @@ static bool allocate(struct num_emulator *e) {
     e->alpha = MEM_NEW(double, n);
     e->trend_h = MEM_NEW(double, n *(e->q + 1));
     e->ch = MEM_NEW(double, n *(e->q + 1));
-    return e->x && e->y && e->low && e->range && e->chol && e->inverse && e->alpha && e->trend_h &&
-           e->ch;
+    e->scratch = MEM_NEW(double, n *n);
+    e->steep = MEM_NEW(double, n *n);
+    e->near = MEM_NEW(double, n * e->wide);
+    return e->scratch && e->steep && e->near && e->x && e->y && e->low && e->range && e->chol &&
+           e->inverse && e->alpha && e->trend_h && e->ch;
 }
 
 static int check_runs(const double *x, const double *y, size_t n, size_t d, bool as_is,
@@ -312,6 +336,7 @@ int num_emulator_fit(struct num_emulator **out, const double *x, const double *y
     if (!e) return fail_memory(err);
     e->n = n;
     e->d = d;
+    e->wide = (d + 3) / 4 * 4;
     e->kernel = o->kernel;
     e->trend = o->trend;
     e->q = o->trend == NUM_TREND_NONE ? 0 : o->trend == NUM_TREND_CONSTANT ? 1 : d + 1;
@@ -333,6 +358,11 @@ int num_emulator_fit(struct num_emulator **out, const double *x, const double *y
     if (rc) {
         num_emulator_free(e);
         return rc;
+    }
+    double **spent[] = {&e->scratch, &e->steep, &e->near};
+    for (size_t i = 0; i < 3; i++) {
+        mem_free(*spent[i]);
+        *spent[i] = NULL;
     }
     *out = e;
     return 0;
@@ -364,12 +394,17 @@ static void predict(const struct num_emulator *e, const double *x, double *mean,
     for (size_t a = 0; a < q; a++)
         for (size_t b = 0; b < q; b++)
             v += h[a] * e->gram[a * q + b] * h[b];
-    for (size_t i = 0; i < n; i++) { /* column-major lower factor: L(i,k) = chol[k n + i] */
-        double s = c[i] / e->chol[i * n + i];
-        v -= s * s;
-        const double *column = e->chol + i * n;
-        for (size_t j = i + 1; j < n; j++)
-            c[j] -= column[j] * s;
+    for (size_t i = 0; i < n; i++) { /* L s = c, row by row */
+        const double *row = e->chol + i * n;
+        four sum = {0};
+        size_t k = 0;
+        for (; k + 4 <= i; k += 4)
+            sum += *(const four *)(row + k) * *(const four *)(c + k);
+        double s = c[i] - ((sum[0] + sum[1]) + (sum[2] + sum[3]));
+        for (; k < i; k++)
+            s -= row[k] * c[k];
+        c[i] = s / row[i];
+        v -= c[i] * c[i];
     }
     *variance = fmax(0, v) * e->variance * e->y_sd * e->y_sd;
 }
