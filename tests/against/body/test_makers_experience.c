@@ -1,6 +1,9 @@
 /* Makers' experience beside what the program computes: common practice, no source. Each sweep is
  * printed with whether the two agree; nothing is tuned and a disagreement fails nothing. */
+#include "body/sheet.h"
 #include "job/methods.h"
+#include "stuff/bark.h"
+#include "stuff/material.h"
 
 #include "check.h"
 
@@ -146,7 +149,8 @@ static void stems(void **state) {
         y[i] = get(out, "usual");
         json_decref(out);
     }
-    tell("a wider wound (a larger share of the girth) closes later", "years for a wound of mm", width, y, 4, 1);
+    tell("a wider wound (a larger share of the girth) closes later", "years for a wound of mm",
+         width, y, 4, 1);
     json_t *out = ask("bending", example("bending", NULL, 0));
     json_t *tries = json_object_get(out, "tries");
     double wet[] = {0, 1, 2}, cracks[3] = {NAN, NAN, NAN};
@@ -162,8 +166,118 @@ static void stems(void **state) {
          cracks, 3, -1);
 }
 
+/* ---- whole sheets ---------------------------------------------------------------------------- */
+
+enum { OUTLINE = 120 };
+
+/* The sheet of cases/14 with a tied rim, its ties so far apart; cork on the outer face of which a
+ * share is left. */
+static struct body_sheet_out sheet(double apart, double left) {
+    struct error err = {0};
+    double xy[2 * OUTLINE];
+    for (int i = 0; i < OUTLINE; i++) {
+        double t = 2 * M_PI * i / OUTLINE, c = cos(t), s = sin(t);
+        xy[2 * i] = 350 * copysign(pow(fabs(c), 0.8), c);
+        xy[2 * i + 1] = 175 * copysign(pow(fabs(s), 0.8), s);
+    }
+    struct body_sheet s = {
+        .outline = {xy, OUTLINE}, .layers = 2, .curvature = {0, -1.0 / 180, 0}, .bareds = 1};
+    s.layer[0] = (struct body_ply){
+        .e1 = 1200, .e2 = 500, .nu12 = 0.35, .g12 = 250, .thickness = 4.2, .density = 6e-4};
+    s.layer[1] = (struct body_ply){
+        .e1 = 45, .e2 = 45, .nu12 = 0.2, .g12 = 18, .thickness = 1.8, .density = 3e-4};
+    s.bared[0] = (struct body_sheet_place){.radius = 1000, .value = left};
+    if (apart > 0) {
+        s.rim = BODY_RIM_TIED;
+        s.rim_diameter = 12;
+        s.rim_e = 9000;
+        s.rim_g = 500;
+        s.rim_density = 6e-4;
+        s.rim_set = 1;
+        s.tie_every = apart;
+        s.tie_stiffness = 200;
+    }
+    struct body_sheet_model *m;
+    struct body_sheet_out out;
+    check_ok(body_sheet_new(&m, &s, 600, &err), &err);
+    check_ok(body_sheet_solve(m, &out, &err), &err);
+    body_sheet_free(m);
+    return out;
+}
+
+static void whole_sheets(void **state) {
+    (void)state;
+    double apart[] = {50, 100, 150, 200}, left[] = {0, 0.5, 1}, y[4], stiff[3];
+    for (int i = 0; i < 4; i++)
+        y[i] = sheet(apart[i], 1).edge_lift;
+    tell("with ties further apart the edge lifts more", "edge lift in mm at ties of mm apart",
+         apart, y, 4, 1);
+    for (int i = 0; i < 3; i++) {
+        struct body_sheet_out out = sheet(0, left[i]);
+        y[i] = out.mass;
+        stiff[i] = out.stiffness;
+    }
+    tell("cork kept weighs more", "weight in g at share of the cork left", left, y, 3, 1);
+    tell("cork kept stiffens", "N/mm under a hand at share of the cork left", left, stiff, 3, 1);
+}
+
+/* The outer bark of the tables is as deep as fissures can go. */
+static void thick_stems(void **state) {
+    (void)state;
+    struct error err = {0};
+    struct stuff_shelf *shelf;
+    double d[] = {150, 300, 450}, width[3], depth[3], around[3];
+    check_ok(stuff_shelf_new(&shelf, &err), &err);
+    for (int i = 0; i < 3; i++) {
+        struct stuff_prior t, share;
+        struct stuff_fissured left;
+        struct stuff_ask ask = stuff_ask("lime bark", STUFF_OUTER_SHARE);
+        ask.direction = STUFF_THROUGH;
+        check_ok(stuff_bark_thickness(&t, shelf, "lime bark", d[i], &err), &err);
+        check_ok(stuff_material_prior(&share, shelf, &ask, &err), &err);
+        width[i] = M_PI * (d[i] - t.median);
+        depth[i] = share.median * t.median;
+        struct stuff_fissures f = {.depth = depth[i], .spacing = 15, .width = 3};
+        check_ok(stuff_bark_fissured(&left, t.median, &f, &err), &err);
+        around[i] = t.median * left.tension_around;
+    }
+    tell("a thicker stem gives a wider sheet", "whole width in mm at a stem of mm", d, width, 3, 1);
+    tell("a thicker stem has deeper fissures",
+         "mm of outer bark, all a fissure can be, at a stem of "
+         "mm",
+         d, depth, 3, 1);
+    tell("its sheet is still the stronger across, between fissures to the bast",
+         "mm that carry at a stem of mm", d, around, 3, 1);
+    stuff_shelf_free(shelf);
+}
+
+static void soaked_and_dried(void **state) {
+    (void)state;
+    json_t *out = ask("strip", json_pack("{s:s,s:i,s:i,s:i,s:i,s:[{s:i,s:i},{s:i,s:i},{s:i}]}",
+                                         "material", "lime bark", "thickness", 5, "width", 120,
+                                         "stem", 180, "days", 63, "air", "until", 21, "humidity",
+                                         55, "until", 42, "humidity", 98, "humidity", 55));
+    json_t *days = json_object_get(out, "days");
+    const size_t at[4] = {0, 21, 42, 63};
+    double when[4], bend[4], wide[4];
+    for (int i = 0; i < 4; i++) {
+        json_t *day = json_array_get(days, at[i]);
+        when[i] = (double)at[i];
+        bend[i] = 1000 * get(day, "curvature");
+        wide[i] = get(day, "width");
+    }
+    json_decref(out);
+    tell("a strip curls up as it dries", "curl in 1/m at day", when, bend, 2, 1);
+    tell("soaked it opens again", "curl in 1/m at day", when + 1, bend + 1, 2, -1);
+    tell("dried again it curls up again", "curl in 1/m at day", when + 2, bend + 2, 2, 1);
+    tell("it shrinks across as it dries", "width in mm at day", when, wide, 2, -1);
+    tell("soaked it swells", "width in mm at day", when + 1, wide + 1, 2, 1);
+}
+
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(laths), cmocka_unit_test(ties_and_stitches),
-                                       cmocka_unit_test(stems)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(laths),       cmocka_unit_test(ties_and_stitches),
+        cmocka_unit_test(stems),       cmocka_unit_test(whole_sheets),
+        cmocka_unit_test(thick_stems), cmocka_unit_test(soaked_and_dried)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
