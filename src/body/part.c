@@ -253,13 +253,14 @@ static void group_rest(struct body_shell *s, struct group *g) {
         g->k0 = g->modulus / (4 * l * l * l);
         break;
     case GROUP_BEND:
+    case GROUP_FLAT:
     case GROUP_INPLANE:
         l = (node_distance(s, g->node[0], g->node[1]) + node_distance(s, g->node[1], g->node[2])) /
             2;
         g->k0 = g->modulus / l;
         g->c[0] = 0;
         group_readings(s, g, r);
-        if (g->kind == GROUP_INPLANE)
+        if (g->kind != GROUP_BEND)
             g->rest[0] = g->set * r[0];
         else if (g->set != 0 && g->n > 3)
             g->c[0] = g->set * dot3(r, s->n[g->node[3]]);
@@ -462,7 +463,7 @@ int body_part_rod(struct body_shell *s, const struct body_rod *rod, int *out, st
             g->set = rod->set;
         }
         if (((k > 0 && k + 1 < n) || rod->closed) && rod->ei_inplane > rod->ei) {
-            struct group *g = group_add(s, GROUP_INPLANE, 4, 1);
+            struct group *g = group_add(s, GROUP_FLAT, 4, 1);
             if (!g) return fail_memory(err);
             g->node[0] = rod->nodes[last];
             g->node[1] = rod->nodes[k];
@@ -482,7 +483,7 @@ void body_part_rod_set(struct body_shell *s, int part, double ei, double ei_inpl
         struct group *g = &s->group[i];
         if (g->kind == GROUP_STRETCH) g->modulus = ea;
         if (g->kind == GROUP_BEND) g->modulus = ei;
-        if (g->kind == GROUP_INPLANE) g->modulus = fmax(ei_inplane - ei, 0);
+        if (g->kind == GROUP_FLAT) g->modulus = fmax(ei_inplane - ei, 0);
     }
     part_rest_of(s, part);
 }

@@ -164,7 +164,7 @@ static int read_all(struct jet r[GROUP_READINGS], const struct body_shell *s,
         read_twist(&r[0], n, j.x, j.d);
         break;
     case GROUP_INPLANE:
-        read_inplane(&r[0], n, j.x, j.d[g->n > 3 ? 3 : 1]);
+        read_inplane(&r[0], n, j.x, j.d[1]);
         break;
     case GROUP_CORD:
         read_tie(e, n, g, j.x, j.d);
@@ -187,6 +187,7 @@ static int read_all(struct jet r[GROUP_READINGS], const struct body_shell *s,
     case GROUP_STRETCH:
     case GROUP_BEND:
     case GROUP_TIE:
+    case GROUP_FLAT:
     case GROUP_LINEAR: /* worked out without jets */
         assert(0);
     }
@@ -212,6 +213,36 @@ static void vertex_mean(const struct body_shell *s, const struct group *g, doubl
         r[c] = s->x[g->node[3]][c];
         for (int i = 0; i < 3; i++)
             r[c] -= g->c[i] * (s->x[g->node[i]][c] + g->c[3] * s->n[g->node[i]][c]);
+    }
+}
+
+/* Curvature binormal 2 e0 x e1 / q, q = |e0||e1| + e0 . e1, and what its derivatives in e0 and e1
+ * are made of: w = 1/q, w1 = dw, u1[c] = d (e0 x e1)_c. */
+struct binormal {
+    double e[2][3], l[2], u[3], w, q1[6], w1[6], u1[3][6];
+};
+
+static void binormal_of(struct binormal *b, const struct body_shell *s, const struct group *g) {
+    for (int k = 0; k < 2; k++) {
+        for (int c = 0; c < 3; c++)
+            b->e[k][c] = s->x[g->node[k + 1]][c] - s->x[g->node[k]][c];
+        b->l[k] = sqrt(dot3(b->e[k], b->e[k]));
+    }
+    cross3(b->e[0], b->e[1], b->u);
+    b->w = 1 / (b->l[0] * b->l[1] + dot3(b->e[0], b->e[1]));
+    for (int c = 0; c < 3; c++) {
+        b->q1[c] = b->l[1] / b->l[0] * b->e[0][c] + b->e[1][c];
+        b->q1[3 + c] = b->l[0] / b->l[1] * b->e[1][c] + b->e[0][c];
+    }
+    for (int i = 0; i < 6; i++)
+        b->w1[i] = -b->w * b->w * b->q1[i];
+    memset(b->u1, 0, sizeof b->u1);
+    for (int c = 0; c < 3; c++) {
+        int j = (c + 1) % 3, k = (c + 2) % 3;
+        b->u1[c][j] = b->e[1][k];
+        b->u1[c][k] = -b->e[1][j];
+        b->u1[c][3 + k] = b->e[0][j];
+        b->u1[c][3 + j] = -b->e[0][k];
     }
 }
 
@@ -243,6 +274,12 @@ void group_readings(const struct body_shell *s, const struct group *g, double r[
         for (int c = 0; c < 3; c++)
             r[c] = 2 * u[c] / below -
                    (g->c[0] != 0 ? g->c[0] * s->n[g->node[g->n > 3 ? 3 : 1]][c] : 0);
+        return;
+    }
+    case GROUP_FLAT: {
+        struct binormal b;
+        binormal_of(&b, s, g);
+        r[0] = 2 * b.w * dot3(b.u, s->n[g->node[3]]);
         return;
     }
     case GROUP_CORD:
@@ -292,36 +329,6 @@ struct rows_of {
     int n, at[GROUP_NODES];
     double v[GROUP_READINGS], g[GROUP_READINGS][JET_MOST];
 };
-
-/* Curvature binormal 2 e0 x e1 / q, q = |e0||e1| + e0 . e1, and what its derivatives in e0 and e1
- * are made of: w = 1/q, w1 = dw, u1[c] = d (e0 x e1)_c. */
-struct binormal {
-    double e[2][3], l[2], u[3], w, q1[6], w1[6], u1[3][6];
-};
-
-static void binormal_of(struct binormal *b, const struct body_shell *s, const struct group *g) {
-    for (int k = 0; k < 2; k++) {
-        for (int c = 0; c < 3; c++)
-            b->e[k][c] = s->x[g->node[k + 1]][c] - s->x[g->node[k]][c];
-        b->l[k] = sqrt(dot3(b->e[k], b->e[k]));
-    }
-    cross3(b->e[0], b->e[1], b->u);
-    b->w = 1 / (b->l[0] * b->l[1] + dot3(b->e[0], b->e[1]));
-    for (int c = 0; c < 3; c++) {
-        b->q1[c] = b->l[1] / b->l[0] * b->e[0][c] + b->e[1][c];
-        b->q1[3 + c] = b->l[0] / b->l[1] * b->e[1][c] + b->e[0][c];
-    }
-    for (int i = 0; i < 6; i++)
-        b->w1[i] = -b->w * b->w * b->q1[i];
-    memset(b->u1, 0, sizeof b->u1);
-    for (int c = 0; c < 3; c++) {
-        int j = (c + 1) % 3, k = (c + 2) % 3;
-        b->u1[c][j] = b->e[1][k];
-        b->u1[c][k] = -b->e[1][j];
-        b->u1[c][3 + k] = b->e[0][j];
-        b->u1[c][3 + j] = -b->e[0][k];
-    }
-}
 
 /* Adds sum of f[c] times the second derivatives of the binormal, in (e0, e1), to h. */
 static void binormal_second(const struct binormal *b, const double f[3], double h[6][6]) {
@@ -394,6 +401,43 @@ static void second_bend(const struct rows_of *r, const struct body_shell *s, con
     k[(t + 1) * r->n + t + 1] += up;
 }
 
+/* The binormal's part along the normal of a vertex. */
+static void rows_flat(struct rows_of *r, const struct body_shell *s, const struct group *g,
+                      const struct binormal *b) {
+    struct rows_of all = *r;
+    size_t v = g->node[3];
+    int t = r->at[3] + 3;
+    rows_bend(&all, s, g, b); /* c[0] is 0: without a set */
+    for (int c = 0; c < 3; c++) {
+        r->v[0] += all.v[c] * s->n[v][c];
+        for (int a = 0; a < r->n; a++)
+            r->g[0][a] += all.g[c][a] * s->n[v][c];
+        r->g[0][t] += all.v[c] * s->p1[v][c];
+        r->g[0][t + 1] += all.v[c] * s->p2[v][c];
+    }
+}
+
+static void second_flat(const struct rows_of *r, const struct body_shell *s, const struct group *g,
+                        const struct binormal *b, double f, double *k) {
+    size_t v = g->node[3];
+    int t = r->at[3] + 3;
+    struct rows_of all = {.n = r->n};
+    const double fn[3] = {f * s->n[v][0], f * s->n[v][1], f * s->n[v][2]};
+    memcpy(all.at, r->at, sizeof all.at);
+    rows_bend(&all, s, g, b);
+    second_bend(r, s, g, b, fn, k);
+    for (int a = 0; a < r->n; a++)
+        for (int c = 0; c < 3; c++) {
+            double w1 = f * all.g[c][a] * s->p1[v][c], w2 = f * all.g[c][a] * s->p2[v][c];
+            k[a * r->n + t] += w1;
+            k[t * r->n + a] += w1;
+            k[a * r->n + t + 1] += w2;
+            k[(t + 1) * r->n + a] += w2;
+        }
+    k[t * r->n + t] -= f * r->v[0];
+    k[(t + 1) * r->n + t + 1] -= f * r->v[0];
+}
+
 static void rows_stretch(struct rows_of *r, const struct body_shell *s, const struct group *g) {
     for (int c = 0; c < 3; c++) {
         double e = s->x[g->node[1]][c] - s->x[g->node[0]][c];
@@ -436,7 +480,8 @@ static void second_tie(const struct rows_of *r, const struct body_shell *s, cons
 }
 
 static int by_hand(const struct group *g) {
-    return g->kind == GROUP_STRETCH || g->kind == GROUP_BEND || g->kind == GROUP_TIE;
+    return g->kind == GROUP_STRETCH || g->kind == GROUP_BEND || g->kind == GROUP_TIE ||
+           g->kind == GROUP_FLAT;
 }
 
 static void rows_by_hand(struct rows_of *r, struct binormal *b, const struct body_shell *s,
@@ -448,6 +493,10 @@ static void rows_by_hand(struct rows_of *r, struct binormal *b, const struct bod
     if (g->kind == GROUP_BEND) {
         binormal_of(b, s, g);
         rows_bend(r, s, g, b);
+    }
+    if (g->kind == GROUP_FLAT) {
+        binormal_of(b, s, g);
+        rows_flat(r, s, g, b);
     }
 }
 
@@ -474,6 +523,7 @@ static void derivatives_by_hand(const struct body_shell *s, const struct group *
     if (g->kind == GROUP_STRETCH) second_stretch(&r, bend[0], k);
     if (g->kind == GROUP_TIE) second_tie(&r, s, g, bend, k);
     if (g->kind == GROUP_BEND) second_bend(&r, s, g, &b, bend, k);
+    if (g->kind == GROUP_FLAT) second_flat(&r, s, g, &b, bend[0], k);
 }
 
 /* ---- energy and its derivatives ------------------------------------------------------------- */

@@ -57,7 +57,8 @@ enum group_kind {
     GROUP_STRETCH, /* 2 nodes: |e|^2 - l^2 */
     GROUP_BEND,    /* 3 nodes (+1 vertex): curvature binormal less the set one */
     GROUP_TWIST,   /* 2 vertices: turn of the normals about the edge */
-    GROUP_INPLANE, /* 3 vertices, or 3 nodes and a vertex: geodesic bend */
+    GROUP_INPLANE, /* 3 vertices: geodesic bend */
+    GROUP_FLAT,    /* 3 nodes + vertex: curvature binormal . normal */
     GROUP_TIE,     /* 3 vertices + node: vector from point to node */
     GROUP_CORD,    /* the same: its length, one-sided */
     GROUP_CHORD,   /* 2 nodes: distance */

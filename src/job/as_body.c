@@ -6,6 +6,10 @@
  * 1e2 to 1e4 for tight ones). */
 static const double lashing = 200;
 
+double as_body_tie(double slack) {
+    return 1 / (1 / lashing + fmax(slack, 0) / 10);
+}
+
 struct reading {
     const struct makings *all;
     const char *making;
@@ -21,6 +25,54 @@ static double or_else(double v, double otherwise) {
 
 static const struct part *first(const struct reading *r, long kind) {
     return makings_part(r->all, r->making, kind, NULL);
+}
+
+/* Cork and bast as two layers, when the making says how much cork there is or where it is gone: the
+ * whole as stiff as asked for with cork's usual share (stuff_bark_stiffness turned round). */
+static void put_layers(struct reading *r, const struct part *p) {
+    const struct as_body_stuff *s = r->stuff;
+    struct body_ply *ply = r->out->layer, whole = ply[0];
+    double usual = s->outer_share, ratio = s->outer_ratio,
+           share = isnan(p->cork) ? usual : fmin(p->cork, 0.95);
+    if ((isnan(p->cork) && p->cork_at.n == 0) || !(usual < 1) || !(ratio > 0)) return;
+    double bast = 1 / ((1 - usual) + usual * ratio);
+    ply[0].e1 = whole.e1 * bast;
+    ply[0].e2 = whole.e2 * bast;
+    ply[0].g12 = whole.g12 * bast;
+    if (!(share > 0)) return;
+    ply[0].thickness = whole.thickness * (1 - share);
+    /* cork is about the same all ways in its plane */
+    double e = ratio * sqrt(ply[0].e1 * ply[0].e2);
+    ply[1] = (struct body_ply){.e1 = e,
+                               .e2 = e,
+                               .nu12 = 0.2,
+                               .g12 = e / 2.4,
+                               .thickness = whole.thickness * share,
+                               .density = whole.density};
+    r->out->layers = 2;
+}
+
+static void put_places(struct reading *r, const struct part *p) {
+    struct body_sheet *o = r->out;
+    for (size_t i = 0; i < p->thickness_at.n && o->readings < BODY_SHEET_PLACES; i++) {
+        const double *q = p->thickness_at.v + 3 * i;
+        o->reading[o->readings++] =
+            (struct body_sheet_place){.at = {q[0] * r->sx, q[1] * r->sy}, .value = q[2]};
+    }
+    for (size_t i = 0; i < p->cork_at.n && o->layers > 1 && o->bareds < BODY_SHEET_PLACES; i++) {
+        const double *q = p->cork_at.v + 4 * i;
+        o->bared[o->bareds++] = (struct body_sheet_place){
+            .at = {q[0] * r->sx, q[1] * r->sy}, .radius = q[2] * r->sx, .value = q[3]};
+    }
+    if (p->fissure_depth > 0 && p->fissure_spacing > 0) {
+        /* a draw thinner than the sheet it was measured on keeps their share of it */
+        double t = r->out->layer[0].thickness + (o->layers > 1 ? o->layer[1].thickness : 0),
+               share = p->thickness > 0 ? p->fissure_depth / p->thickness : p->fissure_depth / t;
+        o->fissures =
+            (struct stuff_fissures){.depth = share * t,
+                                    .spacing = p->fissure_spacing,
+                                    .width = or_else(p->fissure_width, 0.2 * p->fissure_spacing)};
+    }
 }
 
 static int put_sheet(struct reading *r, struct arena *arena, struct error *err) {
@@ -47,7 +99,16 @@ static int put_sheet(struct reading *r, struct arena *arena, struct error *err) 
                                          .density = s->density};
     /* A sheet flattened and dried keeps what drying flat did not take; the outer face is convex. */
     r->out->curvature[1] = -(1 - s->set) / s->stem;
+    put_layers(r, p);
+    put_places(r, p);
     return 0;
+}
+
+/* Room in a pocket: the making's, and what a lath put in green loses of its thickness. */
+static double pocket_room(const struct reading *r, const struct part *p, double thickness) {
+    if (p->holding != HOLDING_POCKET && p->holding != HOLDING_LOOSE) return 0;
+    double made = r->change->other_room ? r->change->room : or_else(p->clearance, 0);
+    return made + r->stuff->lath_shrinkage * thickness;
 }
 
 static void put_lath(struct reading *r, const struct part *p, double x, double thickness) {
@@ -64,6 +125,8 @@ static void put_lath(struct reading *r, const struct part *p, double x, double t
         .e = r->stuff->wood_e,
         .g = r->stuff->wood_g,
         .density = r->stuff->wood_density,
+        .play = pocket_room(r, p, thickness),
+        .cut = p->holding == HOLDING_POCKET ? or_else(p->cut, 0) : 0,
         .gripped = p->holding == HOLDING_SEWN || p->holding == HOLDING_PEGGED ? INFINITY : 0,
     };
 }
@@ -119,14 +182,25 @@ static void put_laths(struct reading *r) {
         put_lath(r, p, or_else(p->x, 0), lath_thickness(r, p));
 }
 
+/* A rod not much more than half as thick as it is wide was split: by the side it lies on. */
+static enum body_rim_form rim_form(const struct part *p) {
+    if (!(p->thickness > 0) || p->thickness > 0.65 * p->width) return BODY_RIM_ROUND;
+    return p->side == SIDE_OUTER   ? BODY_RIM_OUTER
+           : p->side == SIDE_INNER ? BODY_RIM_INNER
+                                   : BODY_RIM_HALVES;
+}
+
 /* Rods one after another round the edge count as one of their mean stiffness: d^4 by length. Two
- * half rods, one on each face, bend like a round one of the same width. */
+ * half rods, one on each face, work as one as far as their ties let them. */
 static void put_rim(struct reading *r) {
     if (r->change->no_rim) return;
-    double length = 0, fourth = 0;
+    double length = 0, fourth = 0, round = 0;
+    enum body_rim_form form = BODY_RIM_ROUND;
     for (const struct part *p = NULL; (p = makings_part(r->all, r->making, PART_RIM, p));) {
         if (!(p->width > 0)) continue;
         double l = p->length > 0 ? p->length : 1;
+        if (length == 0) form = rim_form(p);
+        round += p->length > 0 ? p->length : 0;
         length += l;
         fourth += l * pow(p->width, 4);
     }
@@ -142,8 +216,16 @@ static void put_rim(struct reading *r) {
     o->rim_g = r->stuff->wood_g;
     o->rim_density = r->stuff->wood_density;
     o->rim_set = 1;
+    o->rim_form = form;
     o->tie_every = every;
-    o->tie_stiffness = lashing;
+    o->tie_stiffness = as_body_tie(r->stuff->rim_slack);
+    o->tie_group = r->change->tie_group    ? r->change->tie_group
+                   : tie && tie->group > 1 ? (size_t)tie->group
+                                           : 1;
+    /* half a wave of the rim's bend: a quarter of the way round */
+    o->rim_joint =
+        every > 0 ? body_rim_joint(o->rim_e, o->rim_diameter, every, o->tie_stiffness, round / 4)
+                  : 1;
 }
 
 /* A bar over two seats a bar's width long at its ends; lashings at both sides of a seat hold the

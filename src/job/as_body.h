@@ -22,6 +22,10 @@ struct as_body_stuff {
     double wood_density;   /* g/mm3 */
     double lath_thickness; /* mm; NAN */
     double length, width;  /* of the outline, mm; NAN */
+    double lath_shrinkage; /* through their thickness after they were put in; 0: put in dry */
+    double rim_slack;      /* of the rim's ties, mm: they count as softer (as_body_tie) */
+    double outer_share, outer_ratio; /* cork's usual share of the thickness and its stiffness over
+                                        the bast's; NAN: not known */
     double chamfer; /* the sheet is bent to this at the grip's seats, rad; NAN: the bar lies flat */
 };
 
@@ -32,7 +36,14 @@ struct as_body_change {
     double lath_length;    /* factor; 0: 1 */
     size_t lath_count; /* so many at even spacing over the same length of sheet; 0: as they are */
     double tie_every;  /* mm; 0: as it is */
+    size_t tie_group;  /* ties in groups of so many; 0: as it is */
+    bool other_room;   /* pockets have this room, mm */
+    double room;
 };
+
+/* N/mm of a tie that hangs loose by `slack` mm: in series with that way at a pull of 10 N (a guess;
+ * the reference of mechanics gives 1 to 50 N/mm for loose lashings). */
+double as_body_tie(double slack);
 
 /* Fills `out`. ERR_MISSING when the making has no sheet with an outline and a thickness. */
 int as_body_sheet(struct body_sheet *out, const struct makings *makings, const char *making,

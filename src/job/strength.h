@@ -30,16 +30,40 @@ struct strength_inputs {
     long standing; /* of the weakest figure */
 };
 
+/* The binding of the rim between tying, wet, and dry; middles of the tables. */
+struct strength_binding {
+    bool known, rod_green;
+    double rod, sheet; /* thickness of what it goes round, mm */
+    double shortens, rod_shrinks, sheet_shrinks;
+};
+
 /* One making under work. */
 struct strength_work {
     const struct makings *makings;
     const char *making;
     const struct part *sheet; /* has an outline */
     struct as_body_change change;
+    double outer_share, outer_ratio; /* see as_body_stuff */
+    double lath_shrinkage;
+    struct strength_binding binding;
 };
 
 /* Material and sizes of one row of inputs [INPUTS]. */
-struct as_body_stuff strength_stuff(const double *x);
+struct as_body_stuff strength_stuff(const struct strength_work *work, const double *x);
+
+/* Fills the last four of `work` and says what is known of thickness, cork and fissures by place, of
+ * the room in pockets and of the binding: statements strength.sheet.*, .pockets, .binding. */
+struct stuff_shelf;
+int strength_details(struct strength_work *work, struct stage_run *r,
+                     const struct stuff_shelf *shelf, struct error *err);
+/* mm by which a round of the binding is tighter (below 0: slacker) at a moisture of the air. */
+double strength_binding_tighter(const struct strength_binding *binding, double moisture);
+
+/* The k-th step of the making in its order, NULL after the last; whether it names a part of the
+ * kind, and as the last to do so. */
+const struct step *strength_step(const struct strength_work *work, size_t k);
+bool strength_step_names(const struct strength_work *work, const struct step *step, long kind);
+bool strength_step_last(const struct strength_work *work, size_t k, long kind);
 
 /* Middles of the inputs over the possible originals [INPUTS]. */
 void strength_middle(const struct stage_run *run, const struct strength_inputs *in, double *x);
@@ -100,7 +124,6 @@ int strength_form(struct stage_run *r, const struct strength_work *work,
                   const struct strength_inputs *in, struct error *err);
 
 /* Rows of holes, ties, pegs and knocks: tables "rows" and "groups". */
-struct stuff_shelf;
 int strength_rows(struct stage_run *r, const struct strength_work *work,
                   const struct stuff_shelf *shelf, struct error *err);
 

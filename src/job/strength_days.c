@@ -46,37 +46,6 @@ struct plan {
 
 /* ---- reading the steps ---------------------------------------------------------------------- */
 
-static const struct step *step_at(const struct strength_work *w, size_t k) {
-    for (size_t i = 0; i < w->makings->step_count; i++) {
-        const struct step *s = &w->makings->steps[i];
-        if (!s->making || strcmp(s->making, w->making)) continue;
-        size_t before = 0;
-        for (size_t j = 0; j < w->makings->step_count; j++) {
-            const struct step *o = &w->makings->steps[j];
-            bool earlier = o->number < s->number || (o->number == s->number && j < i);
-            before += (size_t)(o->making && strcmp(o->making, w->making) == 0 && earlier);
-        }
-        if (before == k) return s;
-    }
-    return NULL;
-}
-
-static bool names_kind(const struct strength_work *w, const struct step *s, long kind) {
-    for (size_t i = 0; i < s->parts.n; i++)
-        for (const struct part *p = NULL; (p = makings_part(w->makings, w->making, kind, p));)
-            if (strcmp(p->id, s->parts.v[i]) == 0) return true;
-    return false;
-}
-
-/* Whether this is the last step that names the kind. */
-static bool last_of(const struct strength_work *w, size_t k, long kind) {
-    if (!names_kind(w, step_at(w, k), kind)) return false;
-    const struct step *later;
-    for (size_t i = k + 1; (later = step_at(w, i)); i++)
-        if (names_kind(w, later, kind)) return false;
-    return true;
-}
-
 static double or0(double v) {
     return isnan(v) ? 0 : v;
 }
@@ -88,8 +57,8 @@ static void read_steps(struct plan *p) {
     const struct strength_work *w = p->work;
     const struct step *s;
     bool pressed = false;
-    for (size_t k = 0; (s = step_at(w, k)) && p->n < DOINGS - 3; k++) {
-        bool sheet = names_kind(w, s, PART_SHEET);
+    for (size_t k = 0; (s = strength_step(w, k)) && p->n < DOINGS - 3; k++) {
+        bool sheet = strength_step_names(w, s, PART_SHEET);
         bool flat =
             sheet && s->what &&
             (strstr(s->what, "latten") || strstr(s->what, "weight") || strstr(s->what, "press")) &&
@@ -101,12 +70,12 @@ static void read_steps(struct plan *p) {
         d.press = flat;
         d.free = pressed && !flat && sheet;
         pressed = flat || (pressed && !d.free);
-        if (last_of(w, k, PART_LATH)) d.put[d.puts++] = PUT_LATHS;
+        if (strength_step_last(w, k, PART_LATH)) d.put[d.puts++] = PUT_LATHS;
         bool tied = makings_part(w->makings, w->making, PART_TIE, NULL) != NULL;
         if (makings_part(w->makings, w->making, PART_RIM, NULL) &&
-            last_of(w, k, tied ? PART_TIE : PART_RIM))
+            strength_step_last(w, k, tied ? PART_TIE : PART_RIM))
             d.put[d.puts++] = PUT_RIM;
-        if (last_of(w, k, PART_GRIP)) d.put[d.puts++] = PUT_GRIP;
+        if (strength_step_last(w, k, PART_GRIP)) d.put[d.puts++] = PUT_GRIP;
         if (d.puts && pressed) {
             d.free = true;
             pressed = false;
@@ -125,16 +94,17 @@ enum look {
     LOOK_MOISTURE,
     LOOK_RISE,
     LOOK_EDGE_LIFT,
-    LOOK_ACROSS, /* 1/mm */
-    LOOK_PULL,   /* largest of a tie by the edge it holds, N/mm */
+    LOOK_ACROSS,  /* 1/mm */
+    LOOK_PULL,    /* largest of a tie by the edge it holds, N/mm */
+    LOOK_BINDING, /* tighter by, a round of the rim's binding, mm; below 0: slack */
     LOOKS
 };
 
 static const struct {
     const char *id;
     double scale; /* told = scale * inside */
-} looks[LOOKS] = {
-    {"moisture", 100}, {"rise", 1}, {"edge_lift", 1}, {"bend_across", 1000}, {"tie_pull", 1}};
+} looks[LOOKS] = {{"moisture", 100},     {"rise", 1},     {"edge_lift", 1},
+                  {"bend_across", 1000}, {"tie_pull", 1}, {"binding", 1}};
 
 /* Bars that hold the sheet flat until they are taken away: straight and far stiffer than bark. */
 static void add_press(struct body_sheet *s) {
@@ -201,16 +171,20 @@ static void dress(struct body_sheet *sheet, struct body_drying *d, const struct 
 struct sheet_of {
     struct body_sheet_model *model;
     struct body_drying_run *run;
+    const struct plan *plan;
     size_t laths; /* of the making; the press's bars follow */
     double tie_every;
+    bool tied;      /* the rim is on */
+    double binding; /* a round of its binding is tighter by, mm */
 };
 
 static int begin(struct sheet_of *o, const struct plan *p, const double *x, size_t draw, size_t net,
                  struct arena *arena, struct error *err) {
     struct body_sheet sheet;
-    struct as_body_stuff stuff = strength_stuff(x);
+    struct as_body_stuff stuff = strength_stuff(p->work, x);
     const struct as_body_change change = {.no_centre = true};
-    stuff.set = 0; /* the whole bend of the stem; what is set comes of the work */
+    stuff.rim_slack = 0; /* it comes of the drying */
+    stuff.set = 0;       /* the whole bend of the stem; what is set comes of the work */
     const struct strip_case c = {.material = p->bark,
                                  .class = FIELD_UNKNOWN,
                                  .thickness = stuff.thickness,
@@ -229,6 +203,7 @@ static int begin(struct sheet_of *o, const struct plan *p, const double *x, size
     if (!rc) rc = strip_draw(&strip, &standing, p->shelf, &c, draw, err);
     if (rc) return rc;
     dress(&sheet, &drying, &strip, &stuff);
+    o->plan = p;
     o->laths = sheet.laths;
     o->tie_every = sheet.tie_every;
     add_press(&sheet);
@@ -270,9 +245,20 @@ static void strengthen(const struct sheet_of *o, const struct doing *d) {
     }
 }
 
-static int one_doing(double out[LOOKS], const struct sheet_of *o, const struct doing *d,
+/* Thin strips and split rods follow the air within days; wrapped with the damp sheet they stay
+ * wet. */
+static void follow_binding(struct sheet_of *o, const struct doing *d) {
+    for (size_t i = 0; i < d->puts; i++)
+        o->tied |= d->put[i] == PUT_RIM;
+    if (!o->tied || !(d->humidity > 0) || d->days < 1) return;
+    o->binding = strength_binding_tighter(&o->plan->work->binding, stuff_emc(20, d->humidity));
+    body_sheet_ties(o->model, as_body_tie(-o->binding / 2) / as_body_tie(0), 0);
+}
+
+static int one_doing(double out[LOOKS], struct sheet_of *o, const struct doing *d,
                      struct error *err) {
     strengthen(o, d);
+    follow_binding(o, d);
     lay_flat(o, d);
     struct body_doing work[3] = {
         {.kind = BODY_DO_FACES, .name = d->what, .value = d->humidity > 0 ? 3 : 0},
@@ -292,6 +278,7 @@ static int one_doing(double out[LOOKS], const struct sheet_of *o, const struct d
     out[LOOK_EDGE_LIFT] = s.edge_lift;
     out[LOOK_ACROSS] = s.curvature[1];
     out[LOOK_PULL] = o->tie_every > 0 ? body_sheet_tie_force(o->model) / o->tie_every : 0;
+    out[LOOK_BINDING] = o->tied ? o->binding : 0;
     return 0;
 }
 
@@ -376,8 +363,8 @@ static int choose(struct crowd *c, const struct plan *p) {
 /* What a run means: the order of work and the bark. */
 static const char *meaning(const struct plan *p) {
     const char *text = isnan(p->outer_share)
-                           ? arena_printf(p->r->arena, "1: %s", p->bark)
-                           : arena_printf(p->r->arena, "1: %s %.3g", p->bark, p->outer_share);
+                           ? arena_printf(p->r->arena, "2: %s", p->bark)
+                           : arena_printf(p->r->arena, "2: %s %.3g", p->bark, p->outer_share);
     for (size_t k = 0; k < p->n && text; k++) {
         const struct doing *d = &p->doing[k];
         const char *numbers =
@@ -633,7 +620,7 @@ static const char *range(struct stage_run *r, const double q[3], enum look what)
 static int tell(struct stage_run *r, const struct crowd *c, struct error *err) {
     json_t *table = stage_table(r, "days", "The order of work: shape by day",
                                 "day|after|moisture, percent|rise, mm|edge lift, mm|bend across, "
-                                "1/m|pull on the ties, N/mm"),
+                                "1/m|pull on the ties, N/mm|rim's binding tighter by, mm a round"),
            *days = json_array();
     if (!table || !days) return fail_memory(err);
     json_object_set_new(r->result, "days", days);
@@ -758,7 +745,7 @@ int strength_days(struct stage_run *r, const struct strength_work *work,
                      .outer_share = work->sheet->cork};
     struct crowd *c = ARENA_NEW(r->arena, struct crowd, 1);
     if (!c || !p.bark) return fail_memory(err);
-    if (!step_at(work, 0)) return 0; /* no order of work was entered */
+    if (!strength_step(work, 0)) return 0; /* no order of work was entered */
     read_steps(&p);
     c->p = &p;
     int rc = make_runs(&c, c, err);

@@ -105,7 +105,7 @@ int strength_form(struct stage_run *r, const struct strength_work *work,
     struct taking t = {.r = r,
                        .work = work,
                        .form = ARENA_NEW(r->arena, struct form, 1),
-                       .stuff = strength_stuff(x)};
+                       .stuff = strength_stuff(work, x)};
     if (!t.form) return fail_memory(err);
     int rc = 0;
     for (size_t i = 0; i < sizeof sights / sizeof sights[0] && !rc; i++) {

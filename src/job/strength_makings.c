@@ -43,7 +43,7 @@ static int one_row(struct body_sheet_out *out, const struct aside *a, size_t i,
                    struct arena *arena) {
     struct body_sheet sheet;
     struct body_sheet_model *model = NULL;
-    const struct as_body_stuff stuff = strength_stuff(a->x[i]);
+    const struct as_body_stuff stuff = strength_stuff(&a->work, a->x[i]);
     int rc = as_body_sheet(&sheet, a->work.makings, a->work.making, &stuff, &a->work.change, arena,
                            NULL);
     if (!rc) rc = body_sheet_new(&model, &sheet, STRENGTH_TRIANGLES, NULL);
@@ -128,7 +128,8 @@ int strength_makings(struct stage_run *r, const struct strength_work *work,
         r, "makings", "Makings side by side, dry: 24 of the possible originals each", heads);
     if (!a || !every || !table) return fail_memory(err);
     num_rows_weights(r->rows, every);
-    *a = (struct aside){.work = {.makings = all}};
+    *a = (struct aside){.work = *work};
+    a->work.change = (struct as_body_change){0};
     choose(a, r, in, weight, every);
     int rc = 0;
     for (size_t i = 0; i < all->making_count && !rc; i++) {
@@ -151,7 +152,7 @@ static int branches_of(struct stage_run *r, const struct strength_work *work, co
     struct body_sheet sheet;
     struct body_sheet_model *model = NULL;
     struct body_branch branch[BRANCHES] = {{0}};
-    const struct as_body_stuff stuff = strength_stuff(x);
+    const struct as_body_stuff stuff = strength_stuff(work, x);
     size_t n = 0;
     int rc = as_body_sheet(&sheet, work->makings, work->making, &stuff, change, r->arena, err);
     if (!rc) rc = body_sheet_new(&model, &sheet, STRENGTH_TRIANGLES, err);

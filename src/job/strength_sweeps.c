@@ -11,7 +11,7 @@
 #include <string.h>
 
 /* Inputs besides those of the possible originals. */
-enum { LATH_LENGTH = INPUTS, LATH_COUNT, TIES, WIDE };
+enum { LATH_LENGTH = INPUTS, LATH_COUNT, TIES, TIE_GROUP, ROOM, WIDE };
 
 /* At most RUNS of the shell; answers over ROWS of the possible originals, evenly chosen. */
 enum { RUNS = 224, ROWS = 256, VALUES = 6 };
@@ -32,6 +32,8 @@ static const struct swept sweeps[] = {
      {40, 55, 70, 85, 100}},
     {LATH_COUNT, "lath_count", "number of laths", "", 1, {0}},
     {TIES, "tie_spacing", "ties apart", "mm", 1, {0, 50, 100, 150, 200}},
+    {TIE_GROUP, "tie_group", "as many ties, in groups of", "", 1, {1, 2, 3, 4, 5, 6}},
+    {ROOM, "lath_room", "room of the laths in their pockets", "mm", 1, {0, 0.3, 1, 2, 4}},
     {IN_STEM, "stem", "stem it came from, diameter", "mm", 0.5, {140, 180, 240, 320, 440}},
 };
 enum { SWEEPS = sizeof sweeps / sizeof sweeps[0] };
@@ -54,10 +56,13 @@ static int make(struct body_sheet *out, const double *x, void *context, struct a
     const struct wide *w = context;
     double row[WIDE];
     full_row(row, w, x);
-    const struct as_body_stuff stuff = strength_stuff(row);
+    const struct as_body_stuff stuff = strength_stuff(&w->work, row);
     const struct as_body_change change = {.lath_length = row[LATH_LENGTH],
                                           .lath_count = (size_t)lround(row[LATH_COUNT]),
-                                          .tie_every = exp(row[TIES])};
+                                          .tie_every = exp(row[TIES]),
+                                          .tie_group = (size_t)lround(row[TIE_GROUP]),
+                                          .other_room = true,
+                                          .room = row[ROOM]};
     return as_body_sheet(out, w->work.makings, w->work.making, &stuff, &change, arena, err);
 }
 
@@ -75,8 +80,8 @@ static void activate(struct wide *w, int input, double plain, double low, double
     if (high > low) w->active[w->d++] = input;
 }
 
-/* Laths from 1 to 6 mm, 0.35 to 1 of their length, some more or fewer of them, ties up to 200 mm.
- */
+/* Laths from 1 to 6 mm, 0.35 to 1 of their length, some more or fewer of them, up to 4 mm of room;
+ * ties up to 200 mm apart, as many in groups of up to 6. */
 static void begin(struct wide *w, const struct stage_run *r, const struct strength_work *work,
                   const struct strength_inputs *in) {
     *w = (struct wide){.work = *work};
@@ -95,6 +100,12 @@ static void begin(struct wide *w, const struct stage_run *r, const struct streng
     bool tied = !isnan(pitch);
     activate(w, TIES, tied ? log(pitch) : 0, tied ? log(fmin(pitch, 45)) : 0,
              tied ? log(fmax(pitch, 210)) : 0);
+    double group = tied && tie->group > 1 ? (double)tie->group : 1;
+    activate(w, TIE_GROUP, group, tied ? 1 : group, tied ? 6 : group);
+    const struct part *lath = makings_part(work->makings, work->making, PART_LATH, NULL);
+    bool pocket = lath && (lath->holding == HOLDING_POCKET || lath->holding == HOLDING_LOOSE);
+    double made = pocket && lath->clearance > 0 ? lath->clearance : 0;
+    activate(w, ROOM, made, 0, pocket ? fmax(made, 4.2) : 0);
 }
 
 /* Inputs of the possible originals come from their rows; laths' thickness and what is none of them
@@ -115,7 +126,7 @@ static double *design(const struct wide *w, const struct stage_run *r,
             double u = ((double)order[i] + num_random_uniform(&random)) / (double)runs;
             double t = v ? v[i * n / runs] : w->low[input] + u * (w->high[input] - w->low[input]);
             x[i * w->d + k] = fmin(fmax(t, w->low[input]), w->high[input]);
-            if (input == LATH_COUNT) x[i * w->d + k] = round(x[i * w->d + k]);
+            if (input == LATH_COUNT || input == TIE_GROUP) x[i * w->d + k] = round(x[i * w->d + k]);
         }
     }
     return order ? x : NULL;
@@ -239,7 +250,7 @@ static size_t values_of(double out[VALUES], const struct wide *w, const struct s
         if (s->input == LATH_COUNT) v = w->plain[LATH_COUNT] + 2 * (i - 2);
         if (s->input == LATH_COUNT && (i > 4 || v < 1)) continue;
         if (s->input == TIES && i == 0) v = exp(w->plain[TIES]);
-        if (v > 0) out[n++] = v;
+        if (v > 0 || (s->input == ROOM && i == 0)) out[n++] = v;
     }
     return n;
 }

@@ -62,9 +62,13 @@ struct part {
     double chamfer;        /* angle at a grip's seat */
     double clearance;      /* of a pocket */
     double coats;          /* of paint */
+    double cut;            /* depth of the slits by which a pocket is entered, mm */
     double cork;           /* share of the thickness that is cork: 0 scraped */
-    const char *colour;    /* of paint, as a word */
-    struct texts pieces;   /* surviving pieces taken to be of this part */
+    struct tuples cork_at; /* [n][4]: x, y, radius of an area, share of the cork left there */
+    struct tuples thickness_at;                           /* [n][3]: x, y, thickness read there */
+    double fissure_depth, fissure_spacing, fissure_width; /* of a sheet's outer face */
+    const char *colour;                                   /* of paint, as a word */
+    struct texts pieces;     /* surviving pieces taken to be of this part */
     struct texts statements; /* that give its sizes */
     long footing;            /* enum footing of its being there */
     const char *rule;        /* by which it was completed, "mirrored from lath.2" */
