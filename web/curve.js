@@ -7,13 +7,15 @@ import { board, line, likelyEdge, lozenges, text, stick, put } from "./ink.js";
 import { figures } from "./inplace.js";
 import { sentence } from "./sentence.js";
 import { table } from "./tables.js";
+import { answer } from "./scanned.js";
 
 const value = (own, id) => { const s = own.find((x) => x.id === id); return s && s.value && s.value.p50 !== undefined ? s.value : null; };
 
 export async function screen(project) {
-  const [statements, stored] = await Promise.all([ask("statements"), ask("result", { step: "curve" }).catch(() => null)]);
+  const [statements, stored, trials] = await Promise.all([ask("statements"), ask("result", { step: "curve" }).catch(() => null), ask("result", { step: "trials" }).catch(() => null)]);
   const own = statements.filter((s) => s.step === "curve"), tables = (stored && stored.result && stored.result.tables) || {};
   if (!own.length && !Object.keys(tables).length) return frame(project, "curve", el("p", {}, say("step.nothing")), []);
+  const scans = ((trials && trials.result && trials.result.scans) || []).filter((a) => (a.bends || []).length || a.laid);
   const pictures = [coil(own), worn(tables.worn), grip(own), rows(tables.seams)].filter(Boolean);
   const subject = (s) => s.id.split(".").slice(0, 2).join(".");
   const single = (s) => /^seam\.(?!shrink)/.test(s.id), alone = own.filter(single), main = own.filter((s) => !single(s)), groups = [...new Set(main.map(subject))];
@@ -21,6 +23,7 @@ export async function screen(project) {
   return frame(project, "curve", pictures.length ? pictures : el("p", {}, say("picture.none")),
     [el("h3", {}, say("step.statements")), groups.map((g) => main.filter((s) => subject(s) === g).map(sentence)),
       alone.length ? unroll(say("curve.rows_all", { n: alone.length }), () => el("div", {}, alone.map((s) => el("div", {}, el("p", { class: "second" }, (s.about || s.id.split(".")[1])), sentence(s))))) : null,
+      scans.length ? el("section", {}, el("h3", {}, say("scans.curve")), scans.map(answer)) : null,
       rest.length ? unroll(say("step.tables"), () => el("div", {}, rest.map(table))) : null]);
 }
 

@@ -8,12 +8,15 @@ import { table } from "./tables.js";
 import { told } from "./sentence.js";
 import { adder, line, freeName, today } from "./adder.js";
 import { trialCurve } from "./curve_of_trial.js";
+import { scanned } from "./scanned.js";
 
 const TRIAL = ["id", "question", "made", "varied", "fixed", "species", "outcome", "predicted", "half", "predicted_by", "predicted_on", "made_on", "if_supports", "if_against", "if_open",
   "tools", "skill", "maker", "sheets", "hours", "days", "column", "material", "noise", "tree_spread", "modern_ancient", "settle_day", "closed_on", "note"];
 const SET_UP = ["id", "question", "made", "outcome", "predicted", "half", "predicted_by", "predicted_on", "made_on", "if_supports", "if_against", "if_open", "column", "material", "noise", "tree_spread", "modern_ancient", "note"];
 const PIECE = ["id", "trial", "tree", "setting", "order", "made_on", "around", "along", "through", "mass", "chord", "rise", "failed", "failure", "note"];
 const READING = ["id", "piece", "date", "value", "around", "along", "through", "mass", "chord", "rise", "humidity", "temperature", "photo", "who", "note"];
+
+const SCAN = ["id", "trial_piece", "piece", "file", "unit", "against", "pairs", "places", "patch", "tolerance", "correlation", "date", "who", "note"];
 
 const short = (v) => Number(v.toPrecision(3));
 
@@ -62,21 +65,28 @@ function entered(kinds, trials, pieces, all, answers) {
   }));
 }
 
-function changed(changes, named) {
+// Numbers as the trials left them; sizes and strength with and without them stand below.
+function changed(changes, named, moved) {
   if (!changes.length) return el("p", {}, say("trials.change.none"));
   const range = (c, at) => `${short(c[`${at}50`])} (${short(c[`${at}05`])} to ${short(c[`${at}95`])})`;
   const words = (c) => ((named || { rows: [] }).rows.find((row) => row[0] === c.trial && row[5] === c.column) || [])[1] || c.column;
-  return el("ul", {}, changes.map((c) => el("li", {}, say("trials.change", { number: `${c.trial}, ${words(c)}`, before: range(c, "before"), after: range(c, "after"), left: Math.round(100 * c.left) }))));
+  const one = (c) => el("li", {}, say("trials.change", { number: `${c.trial}, ${words(c)}`, before: range(c, "before"), after: range(c, "after"), left: Math.round(100 * c.left) }));
+  const people = (t) => ({ ...t, columns: t.columns.slice(0, -1), rows: t.rows.map((row) => row.slice(0, -1)) });
+  const of = new Set(((moved || {}).rows || []).map((row) => row[row.length - 1]));
+  const own = changes.filter((c) => !of.has(c.column));
+  return el("div", {}, el("ul", {}, (own.length ? own : changes).map(one)),
+    moved && moved.rows.length ? unroll(say("trials.moved", { n: moved.rows.length }), () => table(people(moved))) : null);
 }
 
 export async function screen(project) {
   const list = (kind) => ask("entries", { kind });
-  const [stored, kinds, trials, pieces, all] = await Promise.all([
-    ask("result", { step: "trials" }), ask("kinds"), list("trial"), list("trial_piece"), list("trial_reading")]);
+  const [stored, kinds, trials, pieces, all, scans] = await Promise.all([
+    ask("result", { step: "trials" }), ask("kinds"), list("trial"), list("trial_piece"), list("trial_reading"), list("scan")]);
   const r = stored.result || {}, tables = r.tables || {}, answers = r.answers || [], curves = answers.filter((a) => a.series && a.series.length);
   const left = el("div", {},
     el("h3", {}, say("trials.curve")), curves.length ? curves.map(trialCurve) : el("p", {}, say("trials.curve.none")),
-    el("h3", {}, say("trials.changed")), changed(r.changes || [], tables.changes),
+    el("h3", {}, say("trials.changed")), changed(r.changes || [], tables.changes, tables.moved),
+    el("h3", {}, say("scans.title")), scanned(kinds, SCAN, scans, r),
     tables.answers ? unroll(say("trials.said"), () => table(tables.answers)) : null,
     tables.plan ? unroll(tables.plan.title, () => table(tables.plan)) : null);
   const right = [

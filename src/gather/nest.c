@@ -632,13 +632,13 @@ static int begin_strip(struct table *t, const size_t *order, double width, doubl
     if (!lowest) return fail_memory(err);
     memcpy(lowest, t->item, t->items * sizeof *lowest);
     for (int turn = 0; turn < 4 && !t->out_of_memory; turn++) {
-        double target = least * (turn < 2 ? 1 : 1.03);
+        double target = least * (turn < 3 ? 1 : 1.03);
         if (target >= length) break;
         memcpy(t->item, before, t->items * sizeof *before);
         t->on_n = 0;
         t->box.x1 = target;
         build.in_order = turn & 1;
-        build.width = build.in_order ? 3 * NEST_BEAM : NEST_BEAM;
+        build.width = NEST_BEAM << turn;
         if (nest_build(t, order, t->items, &build)) return 0;
     }
     memcpy(t->item, lowest, t->items * sizeof *lowest);

@@ -20,12 +20,17 @@ static bool begins_with(const char *name, const char *begin) {
     return strncasecmp(name, begin, strlen(begin)) == 0;
 }
 
+static bool is_scan(const char *name) {
+    return ends_with(name, ".ply") || ends_with(name, ".stl") || ends_with(name, ".obj");
+}
+
 /* By first bytes, then by name: photos, outlines, tables named after a kind ("sources.csv",
  * "handling.csv"), finds lists. */
 static const char *guess(const char *name, const void *bytes, size_t n) {
     const char *media = record_media(bytes, n);
     if (strncmp(media, "image/", 6) == 0) return "photo";
     if (ends_with(name, ".geojson")) return "outlines";
+    if (is_scan(name)) return "file"; /* an entry of the kind "scan" names it */
     const char *slash = strrchr(name, '/'), *base = slash ? slash + 1 : name;
     const char *longest = NULL; /* trial_reading.csv is no list of trials */
     for (size_t i = 0; i < job_kind_count(); i++)
@@ -133,8 +138,11 @@ static int bring_file(json_t **report, struct record *record, const struct impor
         if (record_in_change(record)) record_change_rollback(record);
         return rc;
     }
-    *report =
-        json_pack("{s:s,s:s,s:s}", "kind", "file", "file", id, "sentence", "The file is kept.");
+    bool scan = is_scan(more->name);
+    const char *text =
+        arena_printf(arena, "The file is kept as %s.%s", id,
+                     scan ? " Enter a scan that names it: of which piece, and laid on what." : "");
+    *report = json_pack("{s:s,s:s,s:s}", "kind", "file", "file", id, "sentence", text ? text : "");
     return 0;
 }
 

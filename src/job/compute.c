@@ -332,6 +332,8 @@ int job_compute(json_t **report, struct job *job, const char *last_name, stage_p
         any |= stale[i];
         json_decref(stored.body);
     }
+    size_t trials = stage_index("trials", NULL);
+    if (!rc && trials <= last && stale[trials]) rc = snapshot_scans(&now, job->record, arena, err);
     json_t *list = json_array();
     if (!rc && any) {
         struct stage_run run = {.now = &now,

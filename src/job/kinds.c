@@ -8,6 +8,7 @@
 #include "making/making.h"
 #include "record/import.h"
 #include "remains/find.h"
+#include "trial/scanned.h"
 #include "trial/trial.h"
 #include "trial/trial_plan.h"
 
@@ -18,7 +19,7 @@ const struct kind *const job_kinds[] = {
     &stem_fault_kind,  &test_peel_kind,     &stem_visit_kind,  &stock_item_kind,
     &weighing_kind,    &plan_step_kind,     &handover_kind,    &as_made_kind,
     &season_plan_kind, &candidate_kind,     &plan_limits_kind, &trial_kind,
-    &trial_piece_kind, &trial_reading_kind,
+    &trial_piece_kind, &trial_reading_kind, &scan_entry_kind,
 };
 
 size_t job_kind_count(void) {

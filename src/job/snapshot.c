@@ -65,6 +65,7 @@ int snapshot_read(struct snapshot *out, struct record *record, struct arena *are
         PLACE(trial_kind, out->trials, out->trial_count),
         PLACE(trial_piece_kind, out->trial_pieces, out->trial_piece_count),
         PLACE(trial_reading_kind, out->trial_readings, out->trial_reading_count),
+        PLACE(scan_entry_kind, out->scans, out->scan_count),
         PLACE(handover_kind, out->handovers, out->handover_count),
         PLACE(as_made_kind, out->as_made, out->as_made_count),
     };
@@ -84,4 +85,23 @@ int snapshot_read(struct snapshot *out, struct record *record, struct arena *are
     }
     record_read_end(record);
     return rc;
+}
+
+int snapshot_scans(struct snapshot *now, struct record *record, struct arena *arena,
+                   struct error *err) {
+    struct scan_bytes *b = ARENA_NEW(arena, struct scan_bytes, now->scan_count + 1);
+    if (!b) return fail_memory(err);
+    now->scan_bytes = b;
+    for (size_t i = 0; i < now->scan_count; i++) {
+        struct error why = {0};
+        b[i].why = "It names no file.";
+        if (!now->scans[i].file) continue;
+        int rc = record_file_get(&b[i].bytes, &b[i].n, record, now->scans[i].file, arena, &why);
+        if (rc == ERR_MEMORY) return fail_memory(err);
+        if (!rc) continue;
+        b[i].bytes = NULL; /* told with the scan: the other trials are read all the same */
+        b[i].why = arena_printf(arena, "%s %s", why.message, why.remedy);
+        if (!b[i].why) return fail_memory(err);
+    }
+    return 0;
 }

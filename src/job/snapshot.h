@@ -8,6 +8,7 @@
 #include "making/making.h"
 #include "record/project.h"
 #include "remains/find.h"
+#include "trial/scanned.h"
 #include "trial/trial.h"
 #include "trial/trial_plan.h"
 
@@ -44,6 +45,9 @@ struct snapshot {
     size_t trial_piece_count;
     struct trial_reading *trial_readings;
     size_t trial_reading_count;
+    struct scan_entry *scans;
+    size_t scan_count;
+    const struct scan_bytes *scan_bytes; /* [scan_count]; NULL until snapshot_scans */
     struct handover *handovers;
     size_t handover_count;
     struct as_made *as_made;
@@ -54,5 +58,10 @@ struct snapshot {
  * with the id; nothing is left out in silence. */
 int snapshot_read(struct snapshot *out, struct record *record, struct arena *arena,
                   struct error *err);
+
+/* Adds the kept bytes of the scans; a file that cannot be had is told with its scan. Only the step
+ * that reads scans needs them. */
+int snapshot_scans(struct snapshot *now, struct record *record, struct arena *arena,
+                   struct error *err);
 
 #endif

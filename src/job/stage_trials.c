@@ -1,5 +1,6 @@
 /* trials: which few would teach most, and what the finished ones said. */
 #include "job/stage.h"
+#include "job/stage_scans.h"
 
 #include "gather/day.h"
 #include "trial/read_back.h"
@@ -10,8 +11,8 @@
 #include <math.h>
 #include <string.h>
 
-static const char *const kinds[] = {"candidate",   "plan_limits",   "trial",
-                                    "trial_piece", "trial_reading", NULL};
+static const char *const kinds[] = {"candidate",     "plan_limits", "trial", "trial_piece",
+                                    "trial_reading", "scan",        "file",  NULL};
 
 static const char *figure(const struct stage_run *r, double v, const char *format) {
     const char *text = isnan(v) ? "" : arena_printf(r->arena, format, v);
@@ -211,10 +212,25 @@ static int plan(struct stage_run *r, struct texts about, struct error *err) {
 
 /* ---- what they said ------------------------------------------------------------------------- */
 
-static struct trial_log log_of(const struct snapshot *n) {
-    return (struct trial_log){n->trials,         n->trial_count,
-                              n->trial_pieces,   n->trial_piece_count,
-                              n->trial_readings, n->trial_reading_count};
+/* With what scans say of the pieces as readings of their own. */
+static int log_of(struct trial_log *out, struct stage_run *r, struct error *err) {
+    const struct snapshot *n = r->now;
+    struct trial_reading *scanned, *all;
+    size_t more;
+    int rc = stage_scans(&scanned, &more, r, err);
+    if (rc) return rc;
+    all = ARENA_NEW(r->arena, struct trial_reading, n->trial_reading_count + more + 1);
+    if (!all) return fail_memory(err);
+    if (n->trial_reading_count)
+        memcpy(all, n->trial_readings, n->trial_reading_count * sizeof *all);
+    if (more) memcpy(all + n->trial_reading_count, scanned, more * sizeof *all);
+    *out = (struct trial_log){n->trials,
+                              n->trial_count,
+                              n->trial_pieces,
+                              n->trial_piece_count,
+                              all,
+                              n->trial_reading_count + more};
+    return 0;
 }
 
 static const char *range_words(const struct stage_run *r, double low, double high,
@@ -356,8 +372,8 @@ static int state_change(struct stage_run *r, const struct trial_change *first,
 /* Every statement of the steps before that the trials moved, with and without them. */
 static int moved_table(struct stage_run *r, const json_t *moved, struct error *err) {
     json_t *rows = stage_table(r, "moved", "Sizes, outline and strength with the trials",
-                               "step|about|what|unit|without the trials|with them|"
-                               "range left, percent|statement");
+                               "step|about|what|state|unit|without the trials|with them|"
+                               "range left, percent|column");
     size_t i;
     const json_t *m;
     json_array_foreach(moved, i, m) {
@@ -368,12 +384,27 @@ static int moved_table(struct stage_run *r, const json_t *moved, struct error *e
         if (!was || !with) continue;
         double width = was->value.p95 - was->value.p05, now = with->value.p95 - with->value.p05;
         json_array_append_new(
-            rows, json_pack("[s,s,s,s,s,s,s,s]", was->step, or_empty(was->about),
-                            or_empty(was->quantity), or_empty(was->unit),
+            rows, json_pack("[s,s,s,s,s,s,s,s,s]", was->step, or_empty(was->about),
+                            or_empty(was->quantity), or_empty(was->state), or_empty(was->unit),
                             stage_range(r, &was->value), stage_range(r, &with->value),
                             width > 0 ? figure(r, 100 * now / width, "%.0f") : "", was->id));
     }
     return rows ? 0 : fail_memory(err);
+}
+
+/* What a change is of, as a person would say it: "length of piece A12, new and dry". */
+static const char *change_words(const struct stage_run *r, const struct trial_change *first) {
+    const struct statement *was = said_of(r, first);
+    if (!was || !was->quantity || !was->about) return trial_column_words(first->column, r->arena);
+    /* "A12.lath_shadow.pitch.dry": of a mark on the piece */
+    const char *dot = strchr(was->id, '.'), *next = dot ? strchr(dot + 1, '.') : NULL;
+    bool mark = next && strchr(next + 1, '.') && !strncmp(was->about, "piece ", 6);
+    char *of = mark ? arena_copy(r->arena, dot + 1, (size_t)(next - dot - 1)) : NULL;
+    for (char *c = of; c && *c; c++)
+        if (*c == '_') *c = ' ';
+    return arena_printf(r->arena, "%s of %s%s%s%s%s%s", was->quantity, of ? of : "",
+                        of ? " of " : "", strcmp(was->about, "object") ? "" : "the ", was->about,
+                        was->state ? ", " : "", or_empty(was->state));
 }
 
 static int change_table(struct stage_run *r, const struct trial_answers *out, struct error *err) {
@@ -383,7 +414,10 @@ static int change_table(struct stage_run *r, const struct trial_answers *out, st
     json_t *moved = json_array();
     int rc = 0;
     for (size_t i = 0; rows && i < out->changes.n && !rc; i++) {
-        const char *words = trial_column_words(c[i].column, r->arena);
+        size_t same = 0;
+        while (strcmp(c[same].column, c[i].column) != 0)
+            same++;
+        const char *words = change_words(r, &c[same]);
         json_array_append_new(
             rows,
             json_pack("[s,s,s,s,s,s]", c[i].trial, or_empty(words),
@@ -447,10 +481,11 @@ static int watched_columns(struct texts *list, struct stage_run *r, struct texts
 }
 
 static int answers(struct stage_run *r, struct texts watch, struct error *err) {
-    const struct trial_log book = log_of(r->now);
+    struct trial_log book;
     struct trial_answers out;
-    if (book.n_trials == 0) return 0;
-    int rc = watched_columns(&watch, r, watch, err);
+    int rc = log_of(&book, r, err);
+    if (rc || book.n_trials == 0) return rc;
+    rc = watched_columns(&watch, r, watch, err);
     if (rc) return rc;
     const struct read_back_options options = {.watch = watch.v, .n_watch = watch.n};
     rc = trial_read_back(&out, &book, r->rows, r->said, &options, r->arena, err);
@@ -475,4 +510,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : plan(r, about, err);
 }
 
-const struct stage stage_trials = {"trials", "Trials", 7, kinds, true, run};
+const struct stage stage_trials = {"trials", "Trials", 8, kinds, true, run};

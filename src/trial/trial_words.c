@@ -65,6 +65,7 @@ char *trial_column_words(const char *column, struct arena *arena) {
         {"shape.made.weight", "the weight of the whole"},
         {"shape.made.stiffness", "the stiffness of the whole"},
         {"shape.made.edge_lift", "how far the edge lifts"},
+        {"shape.made.bend_across", "how far it bends across when dry"},
         {"stem.radius", "the stem the sheet came off"},
         {"bark.set", "how much of its curl bark loses when it is dried flat"},
         {"bark.E.around", "the stiffness of bark across the grain"},
