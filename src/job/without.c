@@ -74,7 +74,7 @@ static bool same(const char *a, const char *b) {
 }
 
 /* Copies the items of a list that do not cite `id` (OF says whether one does); LEFT is told. */
-#define KEEP(type, list, count, OF)                                                                \
+#define KEEP(type, list, count, OF, NAME)                                                          \
     do {                                                                                           \
         type *kept = ARENA_NEW(arena, type, f->count + 1);                                         \
         if (!kept) return fail_memory(err);                                                        \
@@ -82,7 +82,7 @@ static bool same(const char *a, const char *b) {
         for (size_t i = 0; i < f->count; i++) {                                                    \
             const type *one = &f->list[i];                                                         \
             if (OF)                                                                                \
-                *left = arena_printf(arena, "%s%s%s", *left, **left ? ", " : "", one->id);         \
+                *left = arena_printf(arena, "%s%s%s", *left, **left ? ", " : "", NAME);            \
             else                                                                                   \
                 kept[n++] = *one;                                                                  \
             if (!*left) return fail_memory(err);                                                   \
@@ -98,12 +98,13 @@ static int leave_out(struct snapshot *out, const struct snapshot *now, const cha
     *left = "";
     struct find *f = &out->find;
     const struct find *all = &now->find;
-    KEEP(struct own_alteration, alterations, alteration_count, same(one->source, id));
-    KEEP(struct measure, measures, measure_count, same(one->source, id));
-    KEEP(struct piece_outline, outlines, outline_count, same(one->source, id));
-    KEEP(struct choice, choices, choice_count, cites(all, one, id));
+    KEEP(struct own_alteration, alterations, alteration_count, same(one->source, id), one->id);
+    KEEP(struct measure, measures, measure_count, same(one->source, id), one->id);
+    KEEP(struct piece_outline, outlines, outline_count, same(one->source, id), one->id);
+    KEEP(struct choice, choices, choice_count, cites(all, one, id),
+         arena_printf(arena, "the view on %s", one->about ? one->about : one->id));
     const char *text = *left; /* the source itself is no loss of its own */
-    KEEP(struct source, sources, source_count, same(one->id, id));
+    KEEP(struct source, sources, source_count, same(one->id, id), one->id);
     *left = text;
     return 0;
 }
