@@ -12,6 +12,12 @@ static double length(double x, double y) {
     return sqrt(x * x + y * y);
 } /* sizes are tame */
 
+/* Two stretches of ratio exp(ln_ratio) whose mean is 1. */
+static void halves(double out[2], double ln_ratio) {
+    double c = 1 / cosh(ln_ratio / 2);
+    out[0] = exp(ln_ratio / 2) * c, out[1] = exp(-ln_ratio / 2) * c;
+}
+
 void shape_form_ready(struct shape_form *f) {
     f->cos_turn = cos(f->turn);
     f->sin_turn = sin(f->turn);
@@ -21,6 +27,12 @@ void shape_form_ready(struct shape_form *f) {
     for (int i = 0; i < 4; i++)
         f->leans |= f->lean[i] != 0;
     if (f->family == SHAPE_WAVY || f->family == SHAPE_FREE) f->leans = false;
+    halves(f->ends, f->unlike_ends);
+    halves(f->sides, f->unlike_sides);
+    f->unlike = f->unlike_ends != 0 || f->unlike_sides != 0;
+    f->has_odd = false;
+    for (int i = 0; i < SHAPE_ORDERS; i++)
+        f->has_odd |= f->odd[i] != 0;
     if (f->family == SHAPE_POINTED) {
         f->arc_radius = (f->a * f->a + f->b * f->b) / (2 * f->b);
         f->arc_shift = f->arc_radius - f->b;
@@ -107,7 +119,7 @@ static double plain_radius(const struct shape_form *f, double x, double y, doubl
         int k = SHAPE_ORDER_LOW + i;
         value += f->even[i] * c;
         *slope -= f->even[i] * k * s;
-        if (f->family == SHAPE_FREE) {
+        if (f->has_odd) {
             value += f->odd[i] * s;
             *slope += f->odd[i] * k * c;
         }
@@ -146,7 +158,37 @@ static double near_distance(const struct shape_form *f, double x, double y, doub
     return (rho - r) / w;
 }
 
+/* Distance and unit normal to a form with unlike halves, first order: the place is brought to the
+ * form with like halves, whose distance there has the gradient n; d/|n by the stretches|. */
+static double unlike_distance(const struct shape_form *f, double x, double y, double *nx,
+                              double *ny) {
+    double kx = f->ends[x < 0], ky = f->sides[y < 0], gx, gy, d;
+    if (f->family == SHAPE_POINTED)
+        d = pointed_distance(f, x / kx, y / ky, &gx, &gy);
+    else if (is_exact(f))
+        d = hull_distance(f, x / kx, y / ky, &gx, &gy);
+    else
+        d = near_distance(f, x / kx, y / ky, &gx, &gy);
+    gx /= kx, gy /= ky;
+    double w = length(gx, gy);
+    *nx = gx / w, *ny = gy / w;
+    return d / w;
+}
+
+static double unlike_offset(const struct shape_form *f, double x, double y) {
+    double nx, ny, d = unlike_distance(f, x, y, &nx, &ny), slope, rho;
+    if (fabs(d) >= SHAPE_NEAR && fabs(d) <= f->b / 4) {
+        double fx = x - d * nx, fy = y - d * ny, mx, my;
+        double e = unlike_distance(f, fx, fy, &mx, &my);
+        fx -= e * mx, fy -= e * my;
+        d = copysign(length(x - fx, y - fy), d);
+    }
+    if (!f->leans || is_exact(f) == 0 || !((rho = length(x, y)) > 0)) return d;
+    return d - expm1(lean_of(f, x / rho, y / rho, &slope)) * (x * nx + y * ny - d);
+}
+
 static double own_offset(const struct shape_form *f, double x, double y) {
+    if (f->unlike) return unlike_offset(f, x, y);
     if (is_exact(f)) {
         double gx, gy, slope, rho;
         double d = f->family == SHAPE_POINTED ? pointed_distance(f, x, y, &gx, &gy)
@@ -181,23 +223,39 @@ double shape_form_offset(const struct shape_form *f, struct plane_point p) {
     return own_offset(f, x, y);
 }
 
+/* Where the ray (c, s), s >= 0, leaves a hull: through the end at +x, the arc there, the side, the
+ * other arc or the other end, told apart by the joints the ray passes before. */
+static double hull_radius(const struct shape_form *f, double c, double s) {
+    double x0 = f->cx[0] + f->cr[0] * f->nx, y0 = f->cy[0] + f->cr[0] * f->ny;
+    double x1 = f->cx[1] + f->cr[1] * f->nx, y1 = f->cy[1] + f->cr[1] * f->ny;
+    if (c > 0 && s * f->a <= c * f->cy[0]) return f->a / c;
+    if (c < 0 && s * f->a <= -c * f->cy[1]) return -f->a / c;
+    int arc = s * x0 - c * y0 <= 0 ? 0 : s * x1 - c * y1 >= 0 ? 1 : -1;
+    if (arc < 0) return f->nc / (f->nx * c + f->ny * s);
+    double B = f->cx[arc] * c + f->cy[arc] * s;
+    double C = f->cx[arc] * f->cx[arc] + f->cy[arc] * f->cy[arc] - f->cr[arc] * f->cr[arc];
+    return B + sqrt(fmax(B * B - C, 0));
+}
+
 static double exact_radius(const struct shape_form *f, double c, double s) {
     if (f->family == SHAPE_POINTED) {
         double e = f->arc_shift, k = e * fabs(s);
         return -k + sqrt(k * k - e * e + f->arc_radius * f->arc_radius);
     }
-    /* The distance is convex along the ray, so Newton from outside closes in from one side. */
-    double r = hypot(f->a, f->b), gx, gy;
-    for (int i = 0; i < 60; i++) {
-        double d = hull_distance(f, r * c, r * s, &gx, &gy), step = d / (gx * c + gy * s);
-        r -= step;
-        if (fabs(step) < 1e-13 * f->a) break; /* rounding */
-    }
-    return r;
+    return hull_radius(f, c, fabs(s));
+}
+
+/* The radius of the form with like halves in the direction that (c, s) has there. */
+static double unlike_radius(const struct shape_form *f, double c, double s) {
+    double x = c / f->ends[c < 0], y = s / f->sides[s < 0], m = length(x, y), slope;
+    double r = is_exact(f) ? exact_radius(f, x / m, y / m) : plain_radius(f, x / m, y / m, &slope);
+    r /= m;
+    return f->leans ? r * exp(lean_of(f, c, s, &slope)) : r;
 }
 
 double shape_form_radius(const struct shape_form *f, double phi) {
     double c = cos(phi), s = sin(phi), slope;
+    if (f->unlike) return unlike_radius(f, c, s);
     if (!is_exact(f)) return polar_radius(f, c, s, &slope);
     double r = exact_radius(f, c, s);
     return f->leans ? r * exp(lean_of(f, c, s, &slope)) : r;
@@ -216,6 +274,11 @@ static double lean_normal(const struct shape_form *f, double r, double c, double
 
 double shape_form_normal(const struct shape_form *f, double phi, double *nx, double *ny) {
     double c = cos(phi), s = sin(phi), slope;
+    if (f->unlike) {
+        double r = unlike_radius(f, c, s);
+        unlike_distance(f, r * c, r * s, nx, ny);
+        return r;
+    }
     if (f->family == SHAPE_POINTED) {
         double r = exact_radius(f, c, s), x = r * c, y = fabs(r * s) + f->arc_shift;
         double l = hypot(x, y);
@@ -286,6 +349,28 @@ double shape_form_distance(const struct shape_form *f, struct plane_point p,
     return hypot(x, y) < shape_form_radius(f, atan2(y, x)) ? -best : best;
 }
 
+static double hull_half(const struct shape_form *f) {
+    double turn = atan2(f->ny, f->nx);
+    double side = length(f->cx[0] - f->cx[1] + (f->cr[0] - f->cr[1]) * f->nx,
+                         f->cy[0] - f->cy[1] + (f->cr[0] - f->cr[1]) * f->ny);
+    return fmax(f->cy[0], 0) + f->cr[0] * turn + side + f->cr[1] * (M_PI - turn) +
+           fmax(f->cy[1], 0);
+}
+
+/* Half the integral of n·p along the upper edge, twice (Green): ends, side, and over an arc of
+ * radius q about C the integral of (C·n + q) q. */
+static double hull_area(const struct shape_form *f) {
+    double turn = atan2(f->ny, f->nx), sum = 0;
+    double side = length(f->cx[0] - f->cx[1] + (f->cr[0] - f->cr[1]) * f->nx,
+                         f->cy[0] - f->cy[1] + (f->cr[0] - f->cr[1]) * f->ny);
+    const double from[2] = {0, turn}, to[2] = {turn, M_PI};
+    for (int i = 0; i < 2; i++)
+        sum += f->a * f->cy[i] +
+               f->cr[i] * (f->cx[i] * (sin(to[i]) - sin(from[i])) -
+                           f->cy[i] * (cos(to[i]) - cos(from[i])) + f->cr[i] * (to[i] - from[i]));
+    return sum + f->nc * side;
+}
+
 enum { STEPS = 512 };
 
 enum { QUICK_MOST = 64 };
@@ -316,6 +401,8 @@ static double leaning_area(const struct shape_form *f) {
 double shape_form_area(const struct shape_form *f) {
     double a = f->a, b = f->b;
     if (f->leans) return leaning_area(f);
+    /* Unlike halves: four quarters of the same area, stretched by factors whose products sum to 4.
+     */
     switch (f->family) {
     case SHAPE_ELLIPSE:
         return M_PI * a * b;
@@ -330,6 +417,8 @@ double shape_form_area(const struct shape_form *f) {
     case SHAPE_ROUNDED:
     case SHAPE_STADIUM:
         return 4 * a * b - (4 - M_PI) * f->cr[0] * f->cr[0];
+    case SHAPE_TAPER:
+        return hull_area(f);
     default: {
         double sum = 0;
         for (int i = 0; i < STEPS; i++) {
@@ -344,7 +433,7 @@ double shape_form_area(const struct shape_form *f) {
 double shape_form_perimeter(const struct shape_form *f) {
     double a = f->a, b = f->b;
     struct plane_point corner[CORNERS];
-    if (f->leans) return corners_of(f, corner);
+    if (f->leans || f->unlike) return corners_of(f, corner);
     switch (f->family) {
     case SHAPE_ELLIPSE: { /* 4 a E(k), k² = 1 - b²/a² for the longer half-axis */
         double m = fmax(a, b), k = fmin(a, b) / m;
@@ -355,6 +444,8 @@ double shape_form_perimeter(const struct shape_form *f) {
     case SHAPE_ROUNDED:
     case SHAPE_STADIUM:
         return 4 * (a + b - 2 * f->cr[0]) + 2 * M_PI * f->cr[0];
+    case SHAPE_TAPER:
+        return 2 * hull_half(f);
     default: {
         struct plane_point first = shape_form_point(f, 0), last = first;
         double sum = 0, coarse = 0;
@@ -376,8 +467,8 @@ void shape_form_ring(const struct shape_form *f, struct plane_point *ring, size_
 }
 
 /* Upper half of a hull by its length s from (a, 0): end, arc, side, arc, end. */
-static struct plane_point hull_at(const struct shape_form *f, double s) {
-    double turn = atan2(f->ny, f->nx), end = fmax(f->cy[0], 0), arc = f->cr[0] * turn;
+static struct plane_point hull_at(const struct shape_form *f, double turn, double s) {
+    double end = fmax(f->cy[0], 0), arc = f->cr[0] * turn;
     if (s <= end) return (struct plane_point){f->a, s};
     s -= end;
     if (s <= arc) {
@@ -399,40 +490,50 @@ static struct plane_point hull_at(const struct shape_form *f, double s) {
     return (struct plane_point){-f->a, fmax(f->cy[1] - (s - arc), 0)};
 }
 
-static double hull_half(const struct shape_form *f) {
-    double turn = atan2(f->ny, f->nx);
-    double side = length(f->cx[0] - f->cx[1] + (f->cr[0] - f->cr[1]) * f->nx,
-                         f->cy[0] - f->cy[1] + (f->cr[0] - f->cr[1]) * f->ny);
-    return fmax(f->cy[0], 0) + f->cr[0] * turn + side + f->cr[1] * (M_PI - turn) +
-           fmax(f->cy[1], 0);
+/* Corner i of a form without lean and with like halves. */
+static struct plane_point plain_corner(const struct shape_form *f, struct plane_point unit) {
+    double r, slope;
+    if (f->family == SHAPE_POINTED) {
+        double e = f->arc_shift, k = e * fabs(unit.y);
+        r = -k + sqrt(k * k - e * e + f->arc_radius * f->arc_radius);
+    } else
+        r = plain_radius(f, unit.x, unit.y, &slope);
+    return (struct plane_point){r * unit.x, r * unit.y};
+}
+
+/* The corners as they are before halves are stretched and leans added: a quarter is worked out
+ * where both axes mirror the form, a half of a taper, all of the free forms. */
+static void plain_ring(const struct shape_form *f, struct plane_point *ring,
+                       const struct plane_point *unit, size_t n) {
+    bool hull = is_exact(f) && f->family != SHAPE_POINTED;
+    bool quarters = f->family != SHAPE_TAPER && f->family != SHAPE_WAVY && f->family != SHAPE_FREE;
+    double half = hull ? hull_half(f) : 0, turn = hull ? atan2(f->ny, f->nx) : 0;
+    size_t own = quarters && n % 4 == 0 ? n / 4 : hull ? n / 2 : n - 1;
+    for (size_t i = 0; i <= own; i++)
+        ring[i] =
+            hull ? hull_at(f, turn, half * (double)i / (double)(n / 2)) : plain_corner(f, unit[i]);
+    for (size_t i = own + 1; own == n / 4 && i <= n / 2; i++)
+        ring[i] = (struct plane_point){-ring[n / 2 - i].x, ring[n / 2 - i].y};
+    for (size_t i = n / 2 + 1; own < n - 1 && i < n; i++)
+        ring[i] = (struct plane_point){ring[n - i].x, -ring[n - i].y};
+}
+
+static void lean_ring(const struct shape_form *f, struct plane_point *ring, size_t n) {
+    double slope;
+    for (size_t i = 0; i < n; i++) {
+        double rho = length(ring[i].x, ring[i].y);
+        double k = exp(lean_of(f, ring[i].x / rho, ring[i].y / rho, &slope));
+        ring[i].x *= k, ring[i].y *= k;
+    }
 }
 
 void shape_form_quick_ring(const struct shape_form *f, struct plane_point *ring, double *at,
                            const struct plane_point *unit, size_t n) {
-    bool hull = is_exact(f) && f->family != SHAPE_POINTED;
-    double half = hull ? hull_half(f) : 0, slope;
-    for (size_t i = 0; i < n; i++) {
-        double c = unit[i].x, s = unit[i].y, r;
-        if (hull) {
-            if (i <= n / 2)
-                ring[i] = hull_at(f, half * (double)i / (double)(n / 2));
-            else
-                ring[i] = (struct plane_point){ring[n - i].x, -ring[n - i].y};
-            continue;
-        }
-        if (f->family == SHAPE_POINTED) {
-            double e = f->arc_shift, k = e * fabs(s);
-            r = -k + sqrt(k * k - e * e + f->arc_radius * f->arc_radius);
-        } else
-            r = polar_radius(f, c, s, &slope);
-        ring[i] = (struct plane_point){r * c, r * s};
-    }
-    if (f->leans && is_exact(f))
-        for (size_t i = 0; i < n; i++) {
-            double rho = length(ring[i].x, ring[i].y);
-            double k = exp(lean_of(f, ring[i].x / rho, ring[i].y / rho, &slope));
-            ring[i].x *= k, ring[i].y *= k;
-        }
+    plain_ring(f, ring, unit, n);
+    if (f->unlike)
+        for (size_t i = 0; i < n; i++)
+            ring[i].x *= f->ends[ring[i].x < 0], ring[i].y *= f->sides[ring[i].y < 0];
+    if (f->leans) lean_ring(f, ring, n);
     at[0] = 0;
     for (size_t i = 0; i < n; i++) {
         struct plane_point p = ring[i], q = ring[i + 1 < n ? i + 1 : 0];
@@ -442,7 +543,7 @@ void shape_form_quick_ring(const struct shape_form *f, struct plane_point *ring,
 
 double shape_form_quick_perimeter(const struct shape_form *f, const struct plane_point *unit,
                                   size_t n) {
-    if (!f->leans) {
+    if (!f->leans && !f->unlike) {
         if (f->family == SHAPE_POINTED) return 4 * f->arc_radius * atan2(f->a, f->arc_shift);
         if (is_exact(f)) return 2 * hull_half(f);
         if (f->family == SHAPE_ELLIPSE) { /* Ramanujan 1914, Quart. J. Math. 45, 350-372 */
@@ -480,8 +581,7 @@ double shape_form_walk(const struct shape_form *f, struct plane_point *ring, siz
 }
 
 void shape_form_size(const struct shape_form *f, double *along, double *across, double *turn) {
-    if (!f->leans && f->family != SHAPE_FREE && f->family != SHAPE_WAVY &&
-        f->family != SHAPE_TAPER) {
+    if (!f->leans && f->family != SHAPE_FREE && f->family != SHAPE_WAVY) {
         *along = 2 * fmax(f->a, f->b), *across = 2 * fmin(f->a, f->b);
         if (turn) *turn = f->a >= f->b ? f->turn : f->turn + M_PI / 2;
         return;

@@ -11,7 +11,13 @@
  *   stadium       the same with corner radius b
  *   taper         hull of two pairs of equal circles: end at +x half-width b, corner radius
  * corner1; end at -x half-width taper*b, corner radius corner2 wavy, free    the ellipse times
- * exp(sum of cosines; and sines), orders 3 to 7
+ * exp(sum of cosines and sines), orders 3 to 7; wavy is alike on both sides of its long or of its
+ * short axis
+ *
+ * A form of the first five families may have unlike halves: ends[] and sides[] stretch the two
+ * halves of its length and of its width, so that a and b stay what they are while the broadest
+ * place and the axis move; the halves meet without a kink. Distances are then of first order, taken
+ * again from the foot point.
  *
  * A form of the first six families may lean away from its curve by long waves (lean[], orders 3 and
  * 4); it then has no axes of its own, and distances near it are of first order in the lean.
@@ -52,17 +58,22 @@ struct shape_form {
     double corner1, corner2;   /* mm: rounded, taper; 0 < corner <= half-width at that end */
     double taper;              /* taper: half-width at -x over that at +x, (0, 1] */
     double even[SHAPE_ORDERS]; /* wavy, free: coefficients of cos k phi, k = 3..7 */
-    double odd[SHAPE_ORDERS];  /* free: of sin k phi */
+    double odd[SHAPE_ORDERS];  /* wavy, free: of sin k phi */
     double
         lean[4]; /* all but wavy and free: r times exp(lean[0] cos 3phi + lean[1] sin 3phi +
                     lean[2] cos 4phi + lean[3] sin 4phi): how the object strays from its family */
+    double unlike_ends, unlike_sides; /* all but taper, wavy and free: ln of half-length towards +x
+                                         over that towards -x; of half-width towards +y over -y */
     /* Worked out by shape_form_ready. */
     double cos_turn, sin_turn;
     double arc_radius, arc_shift; /* pointed */
     double cx[2], cy[2], cr[2];   /* taper and rounded: the two circles above the axis */
     double nx, ny, nc;            /* their common tangent: nx x + ny y = nc */
     double log_a, log_b;
-    bool leans; /* some lean[] is not 0 */
+    double ends[2], sides[2]; /* stretch of the halves at +x, -x and +y, -y; mean 1 */
+    bool unlike;              /* the halves differ */
+    bool leans;               /* some lean[] is not 0 */
+    bool has_odd;             /* some odd[] is not 0 */
 };
 
 /* Works out what the other functions need. Call after every change. */

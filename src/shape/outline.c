@@ -4,6 +4,7 @@
 #include "base/mem.h"
 #include "shape/outline_inside.h"
 
+#include <gsl/gsl_cdf.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -162,8 +163,14 @@ static const struct field option_fields[] = {
     OPTION(wave_length_sd, "Spread of it", "", "0.21", 0.01, 2, "Of its logarithm; 40 to 80 mm."),
     OPTION(row_wave, "Waviness of stitch rows", "mm", "1.5", 0.01, 100, "Median."),
     OPTION(row_wave_sd, "Spread of it", "", "0.5", 0.01, 2, "Of its logarithm."),
-    OPTION(roughness, "Freedom of the free outlines", "", "0.7", 0.01, 5,
-           "Order k strays by this times k^-1.7."),
+    OPTION(roughness, "Freedom of the free outlines", "", "0.3", 0.01, 5,
+           "Order k strays by this times k^-1.7; median."),
+    OPTION(roughness_sd, "Spread of it", "", "1", 0.01, 3, "Of its logarithm."),
+    OPTION(alike, "Both ends alike", "", "0.7", 0.01, 1,
+           "Chance that the ends do not differ; and, apart from it, that the sides do not."),
+    OPTION(unlike, "Difference of unlike halves", "", "0.7", 0, 3,
+           "Of ends or sides, in the logarithm of their ratio: a normal of this sd beyond what the "
+           "chance of being alike takes of it. 0: always alike."),
     OPTION(lean, "Straying from its family", "", "0", 0, 1,
            "Share of the radius; median. 0: the object was of its family exactly."),
     OPTION(lean_sd, "Spread of it", "", "1", 0.01, 3, "Of its logarithm."),
@@ -192,7 +199,10 @@ struct shape_outline_options shape_outline_options_default(void) {
                                           .wave_length_sd = 0.21,
                                           .row_wave = 1.5,
                                           .row_wave_sd = 0.5,
-                                          .roughness = 0.7,
+                                          .roughness = 0.3,
+                                          .roughness_sd = 1,
+                                          .alike = 0.7,
+                                          .unlike = 0.7,
                                           .lean = 0,
                                           .lean_sd = 1};
 }
@@ -499,6 +509,7 @@ int shape_outline_model_new(struct shape_outline_model **out, const struct shape
         return rc;
     }
     find_middle(m);
+    m->alike_z = m->o.alike < 1 ? gsl_cdf_ugaussian_Pinv(0.5 + m->o.alike / 2) : INFINITY;
     for (int i = 0; i < RING; i++)
         m->unit[i] = (struct plane_point){cos(2 * M_PI * i / RING), sin(2 * M_PI * i / RING)};
     for (int i = 0; i < FEW; i++)

@@ -79,11 +79,13 @@ struct shape_outline_options {
     double wave, wave_sd;               /* mm, log: the maker's waviness */
     double wave_length, wave_length_sd; /* mm, log: how far a wave reaches along the edge */
     double row_wave, row_wave_sd;       /* mm, log: waviness of stitch rows */
-    double roughness;                   /* Fourier: sd of order k is roughness k^-1.7 */
-    double lean, lean_sd;               /* straying from the family, share of the radius, log */
-    int outliers;                       /* 1: Student t, 4 degrees, in place of the normal */
-    unsigned families;                  /* bit of each family to be tried; 0: all */
-    const char *prefix;                 /* of column names; NULL: "outline" */
+    double roughness, roughness_sd;     /* Fourier: sd of order k is roughness k^-1.7; log */
+    double alike, unlike; /* chance that both ends, and that both sides, are alike; else ln of their
+                             ratio is about `unlike` times 0.4 on average */
+    double lean, lean_sd; /* straying from the family, share of the radius, log */
+    int outliers;         /* 1: Student t, 4 degrees, in place of the normal */
+    unsigned families;    /* bit of each family to be tried; 0: all */
+    const char *prefix;   /* of column names; NULL: "outline" */
 };
 extern const struct kind shape_outline_options_kind;
 struct shape_outline_options shape_outline_options_default(void);

@@ -16,8 +16,9 @@ enum outline_root {
     ROOT_WAVE,
     ROOT_REACH,
     ROOT_ROW_WAVE,
-    ROOT_SHAPE, /* 2 * SHAPE_ORDERS standard normals that mean another thing in each family */
-    ROOTS = ROOT_SHAPE + 2 * SHAPE_ORDERS
+    ROOT_SHAPE, /* standard normals that mean another thing in each family */
+    SHAPE_NUMBERS = 2 * SHAPE_ORDERS + 1,
+    ROOTS = ROOT_SHAPE + SHAPE_NUMBERS
 };
 
 enum { RING = 96, FEW = 32 }; /* corners of a ring, even */
@@ -47,6 +48,7 @@ struct shape_outline_model {
     double arcs; /* readings of the edge in place, which may have survived anywhere along it */
     size_t
         thin; /* one row in so many of each family is drawn, the others carry no weight; 0: all */
+    double alike_z;                 /* standard normals within it mean that two halves are alike */
     bool survival_off, survival_on; /* override of at_random */
     double seen;                    /* mm of edge that evidence lies on, unscaled */
     struct plane_point unit[RING];  /* cos and sin of even angles */
@@ -70,7 +72,7 @@ struct outline_numbers {
     enum shape_family family;
     double x, y, turn; /* rad, as it stands: not halved */
     double size, ratio, wave, reach, row_wave;
-    double s[2 * SHAPE_ORDERS]; /* standard normals */
+    double s[SHAPE_NUMBERS]; /* standard normals */
 };
 
 /* Whether the forms of a family repeat after half a turn. */
@@ -78,6 +80,10 @@ bool outline_two_axes(enum shape_family family);
 
 /* How many of s[] the family uses. */
 size_t outline_shapes_used(const struct shape_outline_model *m, enum shape_family family);
+
+/* Where among s[] the family's two numbers of unlike halves are (ends, then sides); SIZE_MAX when
+ * it has none. */
+size_t outline_unlike_at(const struct shape_outline_model *m, enum shape_family family);
 
 /* The form, ready, at its place; then what the model needs of it. */
 void outline_form_set(struct outline_view *v, const struct shape_outline_model *m,

@@ -16,11 +16,35 @@ static const double FALL = -1.7;        /* of Fourier coefficients with their or
 static const double ROUND_LEAST = 0.02; /* corner radius over half-width: no sharper */
 static const double TAPER_LEAST = 0.35; /* narrow end over wide end */
 
+/* Below 5 erfc itself keeps all its digits, and is quicker. */
+static double log_erfc(double z) {
+    return z < 5 ? log(erfc(z)) : gsl_sf_log_erfc(z);
+}
+
 static double phi_of(double z) {
     return gsl_cdf_ugaussian_P(z);
 }
 
 /* ---- the form of a row ----------------------------------------------------------------------- */
+
+/* Waves of orders 3 to 7 on an ellipse. How large they are is unknown itself, from a fraction of a
+ * percent of the radius to a fifth, so that readings of a nearly regular object do not pay for
+ * what a wild one could be (a scale with a prior of its own: Gelman 2006, Bayesian Analysis 1,
+ * 515-534). A wavy form is alike on both sides of its long axis, or of its short one: then its odd
+ * orders are sines (half-round objects, one long side unlike the other). */
+static void free_numbers(struct shape_form *f, const struct shape_outline_model *m,
+                         const double *s) {
+    double size = m->o.roughness * exp(m->o.roughness_sd * s[0]);
+    bool wavy = f->family == SHAPE_WAVY, across = wavy && s[1] < 0;
+    const double *c = s + (wavy ? 2 : 1);
+    for (int i = 0; i < SHAPE_ORDERS; i++) {
+        int k = SHAPE_ORDER_LOW + i;
+        double sd = size * pow(k, FALL);
+        bool sine = across && k % 2 == 1;
+        f->even[i] = sine ? 0 : sd * c[i];
+        f->odd[i] = sine ? sd * c[i] : wavy ? 0 : sd * c[SHAPE_ORDERS + i];
+    }
+}
 
 static void shape_numbers(struct shape_form *f, const struct shape_outline_model *m,
                           const double *s) {
@@ -38,27 +62,47 @@ static void shape_numbers(struct shape_form *f, const struct shape_outline_model
         break;
     case SHAPE_WAVY:
     case SHAPE_FREE:
-        for (int i = 0; i < SHAPE_ORDERS; i++) {
-            double sd = m->o.roughness * pow(SHAPE_ORDER_LOW + i, FALL);
-            f->even[i] = sd * s[i];
-            f->odd[i] = f->family == SHAPE_FREE ? sd * s[SHAPE_ORDERS + i] : 0;
-        }
+        free_numbers(f, m, s);
         break;
     default:
         break;
     }
 }
 
-/* How many of s[] the family itself uses; the lean takes the next LEAN. */
-enum { LEAN = 5 };
+/* How many of s[] the family itself uses; unlike halves take the next UNLIKE, the lean LEAN more.
+ */
+enum { LEAN = 5, UNLIKE = 2 };
 static const size_t own_numbers[SHAPE_FAMILIES] = {[SHAPE_SUPERELLIPSE] = 1,
                                                    [SHAPE_ROUNDED] = 1,
                                                    [SHAPE_TAPER] = 3,
-                                                   [SHAPE_WAVY] = SHAPE_ORDERS,
-                                                   [SHAPE_FREE] = 2 * SHAPE_ORDERS};
+                                                   [SHAPE_WAVY] = 2 + SHAPE_ORDERS,
+                                                   [SHAPE_FREE] = 1 + 2 * SHAPE_ORDERS};
 
 static bool may_lean(enum shape_family family) {
     return family != SHAPE_WAVY && family != SHAPE_FREE;
+}
+
+static bool may_be_unlike(enum shape_family family) {
+    return may_lean(family) && family != SHAPE_TAPER;
+}
+
+/* ln of the ratio of two halves: 0 with the chance that they are alike, beyond it a normal tail.
+ * Hand work has a broader end, a straighter side; that both are alike is a guess of its own. */
+static double ratio_of(const struct shape_outline_model *m, double z) {
+    double least = m->alike_z, over = fabs(z) - least;
+    return over > 0 ? copysign(m->o.unlike * over, z) : 0;
+}
+
+static void unlike_numbers(struct shape_form *f, const struct shape_outline_model *m,
+                           const double *s) {
+    if (!may_be_unlike(f->family) || !(m->o.unlike > 0)) return;
+    const double *own = s + own_numbers[f->family];
+    f->unlike_ends = ratio_of(m, own[0]);
+    f->unlike_sides = ratio_of(m, own[1]);
+}
+
+static size_t unlike_used(const struct shape_outline_model *m, enum shape_family family) {
+    return may_be_unlike(family) && m->o.unlike > 0 ? UNLIKE : 0;
 }
 
 /* How far the object strays from its family: four long waves of one size, and the size is unknown
@@ -67,7 +111,7 @@ static bool may_lean(enum shape_family family) {
 static void lean_numbers(struct shape_form *f, const struct shape_outline_model *m,
                          const double *s) {
     if (!may_lean(f->family) || !(m->o.lean > 0)) return;
-    const double *own = s + own_numbers[f->family];
+    const double *own = s + own_numbers[f->family] + unlike_used(m, f->family);
     double size = m->o.lean * exp(m->o.lean_sd * own[0]);
     for (int i = 0; i < 4; i++)
         f->lean[i] = size * own[1 + i];
@@ -77,8 +121,13 @@ bool outline_two_axes(enum shape_family family) {
     return family != SHAPE_TAPER && family != SHAPE_WAVY && family != SHAPE_FREE;
 }
 
+size_t outline_unlike_at(const struct shape_outline_model *m, enum shape_family family) {
+    return unlike_used(m, family) ? own_numbers[family] : SIZE_MAX;
+}
+
 size_t outline_shapes_used(const struct shape_outline_model *m, enum shape_family family) {
-    return own_numbers[family] + (may_lean(family) && m->o.lean > 0 ? LEAN : 0);
+    return own_numbers[family] + unlike_used(m, family) +
+           (may_lean(family) && m->o.lean > 0 ? LEAN : 0);
 }
 
 void outline_form_set(struct outline_view *v, const struct shape_outline_model *m,
@@ -89,6 +138,7 @@ void outline_form_set(struct outline_view *v, const struct shape_outline_model *
     f->x = q->x, f->y = q->y, f->turn = q->turn;
     f->a = q->size, f->b = q->size * q->ratio;
     shape_numbers(f, m, q->s);
+    unlike_numbers(f, m, q->s);
     lean_numbers(f, m, q->s);
     shape_form_ready(f);
     v->wave = q->wave, v->reach = q->reach;
@@ -108,7 +158,7 @@ static void form_read(struct outline_view *v, const struct shape_outline_model *
     if (m->has_rows) q.row_wave = row[c[ROOT_ROW_WAVE]];
     double two = atan2(row[c[ROOT_V]], row[c[ROOT_U]]);
     q.turn = outline_two_axes(q.family) ? two / 2 : two;
-    for (int i = 0; i < 2 * SHAPE_ORDERS; i++)
+    for (int i = 0; i < SHAPE_NUMBERS; i++)
         q.s[i] = row[c[ROOT_SHAPE + i]];
     outline_form_set(v, m, &q);
 }
@@ -147,6 +197,7 @@ static double ring_tightest(const struct outline_view *v) {
 
 static double tightest_of(const struct outline_view *v) {
     const struct shape_form *f = &v->form;
+    if (f->unlike && f->family != SHAPE_POINTED) return ring_tightest(v);
     switch (f->family) {
     case SHAPE_ELLIPSE:
         return f->b * f->b / f->a;
@@ -282,6 +333,13 @@ static double inside_like(const struct shape_outline_model *m, const struct outl
 
 /* ---- pieces laid along the ring -------------------------------------------------------------- */
 
+/* Square of the straight distance from a to corner i < 2 RING. */
+static double corner_gap(const struct outline_view *v, struct plane_point a, int i) {
+    struct plane_point p = v->ring[i < RING ? i : i - RING];
+    double x = p.x - a.x, y = p.y - a.y;
+    return x * x + y * y;
+}
+
 /* From ring corner k forward: where the straight distance c is reached. Returns the segment and the
  * share of it, or -1 when the outline is smaller than the chord. */
 static int chord_end(const struct outline_view *v, int k, double c, double *share) {
@@ -312,49 +370,122 @@ static int chord_end(const struct outline_view *v, int k, double c, double *shar
     return -1;
 }
 
+/* The same, begun near `guess`: from corner to corner the end of a chord moves on by about one. */
+static int chord_end_near(const struct outline_view *v, int k, double c, double *share, int guess) {
+    if (guess < 2) return chord_end(v, k, c, share);
+    struct plane_point a = v->ring[k];
+    double c2 = c * c, now, before;
+    int j = guess < RING ? guess : RING - 1;
+    before = corner_gap(v, a, k + j - 1);
+    while (j > 1 && before >= c2)
+        j--, before = corner_gap(v, a, k + j - 1);
+    for (; j < RING; j++, before = now) {
+        now = corner_gap(v, a, k + j);
+        if (now >= c2) {
+            double d = sqrt(now), e = sqrt(before);
+            *share = d > e ? (c - e) / (d - e) : 1;
+            return j;
+        }
+        if (now < before) return -1; /* past the far side */
+    }
+    return -1;
+}
+
 static struct plane_point ring_at(const struct outline_view *v, int k, double share) {
     struct plane_point p = v->ring[(k - 1 + RING) % RING], q = v->ring[k % RING];
     return (struct plane_point){p.x + share * (q.x - p.x), p.y + share * (q.y - p.y)};
 }
 
-/* Greatest height of the outline over the chord c from corner k, a parabola through the three
- * highest corners. NAN when it does not fit. */
-static double ring_rise(const struct outline_view *v, int k, double c) {
-    double share;
-    int end = chord_end(v, k, c, &share);
-    if (end < 0) return NAN;
-    struct plane_point a = v->ring[k], b = ring_at(v, k + end, share);
-    double ex = (b.x - a.x) / c, ey = (b.y - a.y) / c, h0 = 0, h1 = 0, h2 = 0, top = 0;
-    double x0 = 0, x1 = 0, x2 = 0;
-    if (end == 1) return 0;
-    for (int j = 0; j <= end; j++) { /* corners 1 .. end-1, then b */
-        struct plane_point p = j == end ? b : v->ring[k + j < RING ? k + j : k + j - RING];
-        double dx = p.x - a.x, dy = p.y - a.y;
-        double x = ex * dx + ey * dy, h = ey * dx - ex * dy; /* outward is right of travel */
-        h0 = h1, h1 = h2, h2 = h, x0 = x1, x1 = x2, x2 = x;
-        if (j < 2 || !(h1 >= h0 && h1 >= h2)) {
-            top = h > top ? h : top;
-            continue;
-        }
-        double p1 = (h1 - h0) / (x1 - x0), p2 = (h2 - h1) / (x2 - x1);
-        double curve = (p2 - p1) / (x2 - x0), peak = h1;
-        if (curve < 0) {
-            double slope = p1 + curve * (x1 - x0);
-            peak = h1 - slope * slope / (4 * curve);
-        }
-        top = peak > top ? peak : top;
+/* Heights over a chord from corner k along the unit vector (ex, ey), outward. */
+struct chord {
+    const struct outline_view *v;
+    struct plane_point a,
+        b; /* its ends: corner k, and a place on the segment before corner k + end */
+    double ex, ey;
+    int k, end;
+};
+
+static inline double height(const struct chord *c, int j, double *x) {
+    int i = c->k + j;
+    struct plane_point p = j == c->end ? c->b : c->v->ring[i < RING ? i : i - RING];
+    double dx = p.x - c->a.x, dy = p.y - c->a.y;
+    *x = c->ex * dx + c->ey * dy;
+    return c->ey * dx - c->ex * dy; /* outward is right of travel */
+}
+
+/* Heights at three neighbouring corners. */
+struct three {
+    double x[3], h[3];
+};
+
+/* Top of the parabola through them, the middle one being the highest. */
+static double parabola_top(const struct three *t) {
+    double p1 = (t->h[1] - t->h[0]) / (t->x[1] - t->x[0]);
+    double p2 = (t->h[2] - t->h[1]) / (t->x[2] - t->x[1]);
+    double curve = (p2 - p1) / (t->x[2] - t->x[0]);
+    if (!(curve < 0)) return t->h[1];
+    double slope = p1 + curve * (t->x[1] - t->x[0]);
+    return t->h[1] - slope * slope / (4 * curve);
+}
+
+/* The one top over a chord of a convex form, climbed to from corner *peak. */
+static double climb(const struct chord *c, int *peak) {
+    struct three t;
+    int j = *peak < 1 ? 1 : *peak < c->end ? *peak : c->end - 1;
+    for (int i = 0; i < 3; i++)
+        t.h[i] = height(c, j - 1 + i, &t.x[i]);
+    while (t.h[2] > t.h[1] && j + 1 < c->end) {
+        t.h[0] = t.h[1], t.x[0] = t.x[1], t.h[1] = t.h[2], t.x[1] = t.x[2];
+        t.h[2] = height(c, ++j + 1, &t.x[2]);
+    }
+    while (t.h[0] > t.h[1] && j > 1) {
+        t.h[2] = t.h[1], t.x[2] = t.x[1], t.h[1] = t.h[0], t.x[1] = t.x[0];
+        t.h[0] = height(c, --j - 1, &t.x[0]);
+    }
+    *peak = j;
+    return fmax(parabola_top(&t), 0);
+}
+
+/* The highest of all tops over a chord. */
+static double highest(const struct chord *c) {
+    struct three t = {{0}, {0}};
+    double top = 0;
+    for (int j = 1; j <= c->end; j++) {
+        t.h[0] = t.h[1], t.x[0] = t.x[1], t.h[1] = t.h[2], t.x[1] = t.x[2];
+        t.h[2] = height(c, j, &t.x[2]);
+        if (t.h[2] > top) top = t.h[2];
+        if (j >= 2 && t.h[1] >= t.h[0] && t.h[1] >= t.h[2]) top = fmax(top, parabola_top(&t));
     }
     return top;
+}
+
+/* Where the last chord ended and was highest, corners on from its beginning. */
+struct last_chord {
+    int end, peak;
+};
+
+/* Greatest height of the outline over the chord c from corner k, a parabola through the three
+ * highest corners. NAN when it does not fit. Free forms are looked at all over. */
+static double ring_rise(const struct outline_view *v, int k, double c, struct last_chord *last) {
+    double share;
+    int end = last->end = chord_end_near(v, k, c, &share, last->end);
+    if (end < 0) return NAN;
+    if (end == 1) return 0;
+    struct chord d = {.v = v, .a = v->ring[k], .b = ring_at(v, k + end, share), .k = k, .end = end};
+    d.ex = (d.b.x - d.a.x) / c, d.ey = (d.b.y - d.a.y) / c;
+    bool convex = v->form.family != SHAPE_WAVY && v->form.family != SHAPE_FREE && !v->form.leans;
+    return convex ? climb(&d, &last->peak) : highest(&d);
 }
 
 /* ln of the mean over places along the edge of exp(f(rise)). Forms with two axes repeat after half
  * the ring. */
 static double along_ring(const struct outline_view *v, double chord,
                          double (*f)(double rise, const double *ctx), const double *ctx) {
-    int n = outline_two_axes(v->form.family) && !v->form.leans ? RING / 2 : RING;
+    int n = outline_two_axes(v->form.family) && !v->form.leans && !v->form.unlike ? RING / 2 : RING;
     double top = -INFINITY, each[RING], sum = 0;
+    struct last_chord last = {0, 0};
     for (int k = 0; k < n; k++) {
-        double rise = ring_rise(v, k, chord);
+        double rise = ring_rise(v, k, chord, &last);
         each[k] = isnan(rise) ? -INFINITY : f(rise, ctx);
         top = fmax(top, each[k]);
     }
@@ -374,8 +505,7 @@ static double rise_normal(double rise, const double *c) {
 /* Rise found under a limit: chance that rise plus error stays under it. */
 static double rise_under(double rise, const double *c) {
     double z = (rise - c[0]) / (c[1] * M_SQRT2);
-    /* Below 5 erfc itself keeps all its digits, and is quicker. */
-    return (z < 5 ? log(erfc(z)) : gsl_sf_log_erfc(z)) - M_LN2;
+    return log_erfc(z) - M_LN2;
 }
 
 /* What waviness adds to a rise read at the middle against both ends. */
@@ -485,7 +615,7 @@ static double loose_like(const struct outline_view *v, const double *row, const 
 
 static double size_like(double model, double value, double u, bool at_least) {
     double z = (model - value) / u;
-    if (at_least) return gsl_sf_log_erfc(-z / M_SQRT2) - M_LN2;
+    if (at_least) return log_erfc(-z / M_SQRT2) - M_LN2;
     return -0.5 * z * z - log(u) - 0.5 * log(2 * M_PI);
 }
 

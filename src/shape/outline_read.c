@@ -49,7 +49,10 @@ double shape_outline_reading(const struct shape_outline_model *m, const struct n
 
 /* ---- every row looked at once ---------------------------------------------------------------- */
 
+enum { CORNERS = 360 }; /* of a draw's edge for the band */
+
 struct survey {
+    struct plane_point unit[CORNERS];
     const struct shape_outline_model *m;
     const struct num_rows *rows;
     size_t n;
@@ -62,16 +65,22 @@ struct survey {
 
 /* Radii from an outside centre: crossings of rays with a ring of corners, outermost one counts. */
 static void radii_from(struct survey *s, const struct shape_form *f, size_t i) {
-    enum { N = 360 };
-    struct plane_point ring[N];
-    shape_form_ring(f, ring, N);
+    struct plane_point ring[CORNERS];
+    double at[CORNERS + 1];
+    shape_form_quick_ring(f, ring, at, s->unit, CORNERS);
+    for (int k = 0; k < CORNERS; k++) {
+        double x = ring[k].x, y = ring[k].y;
+        ring[k] = (struct plane_point){f->x + f->cos_turn * x - f->sin_turn * y,
+                                       f->y + f->sin_turn * x + f->cos_turn * y};
+    }
     double out[SHAPE_BAND];
     for (int k = 0; k < SHAPE_BAND; k++)
         out[k] = 0; /* the centre lies outside: no radius there */
     const double step = 2 * M_PI / SHAPE_BAND;
-    for (int q = 0; q < N; q++) {
+    for (int q = 0; q < CORNERS; q++) {
         double ax = ring[q].x - s->centre.x, ay = ring[q].y - s->centre.y;
-        double bx = ring[(q + 1) % N].x - s->centre.x, by = ring[(q + 1) % N].y - s->centre.y;
+        double bx = ring[(q + 1) % CORNERS].x - s->centre.x,
+               by = ring[(q + 1) % CORNERS].y - s->centre.y;
         double from = atan2(ay, ax), turn = atan2(ax * by - ay * bx, ax * bx + ay * by);
         double lo = fmin(from, from + turn), hi = fmax(from, from + turn);
         for (double k = ceil(lo / step); k * step <= hi; k++) {
@@ -87,14 +96,19 @@ static void radii_from(struct survey *s, const struct shape_form *f, size_t i) {
         s->radius[(size_t)k * s->n + i] = out[k];
 }
 
+/* A row that was not drawn, since one in so many was. */
+static bool left_out(const struct survey *s, size_t i) {
+    return s->m->thin > 1 && !(s->w[i] > 0);
+}
+
 static void survey_chunk(size_t begin, size_t end, size_t index, void *context) {
     (void)index;
     struct survey *s = context;
     double *row = MEM_NEW(double, num_rows_columns(s->rows));
     for (size_t i = begin; i < end; i++) {
         for (int q = 0; q < 5; q++)
-            s->size[q][i] = NAN;
-        if (!row) continue;
+            s->size[q][i] = left_out(s, i) ? 0 : NAN;
+        if (!row || left_out(s, i)) continue;
         row_fill(s->m, s->rows, i, row);
         struct outline_view v;
         outline_view_make(&v, s->m, row);
@@ -166,6 +180,7 @@ static void name_excluder(struct shape_family_share *f, const struct survey *s,
     for (size_t k = 0; k < s->m->n; k++) {
         double in = 0, wi = 0, out = 0, wo = 0;
         for (size_t i = 0; i < s->n; i++) {
+            if (left_out(s, i)) continue;
             double l = fmax(s->like[k * s->n + i], -1e6);
             if ((int)family[i] == (int)f->family)
                 in += l, wi++; /* rows of one family weigh alike after resampling */
@@ -280,7 +295,10 @@ static int next_make(struct shape_outline *out, const struct survey *s, struct a
 static int survey_new(struct survey *s, const struct shape_outline_model *m,
                       const struct num_rows *rows, struct error *err) {
     size_t n = num_rows_count(rows);
-    *s = (struct survey){.m = m, .rows = rows, .n = n};
+    memset(s, 0, sizeof *s);
+    s->m = m, s->rows = rows, s->n = n;
+    for (int i = 0; i < CORNERS; i++)
+        s->unit[i] = (struct plane_point){cos(2 * M_PI * i / CORNERS), sin(2 * M_PI * i / CORNERS)};
     s->w = MEM_NEW(double, n);
     s->radius = MEM_NEW(double, (size_t)SHAPE_BAND *n);
     s->like = MEM_NEW(double, m->n *n);

@@ -35,7 +35,7 @@ enum {
     LAST = 36,
     CELLS = 6, /* neighbourhoods each way round, for moves among neighbours */
     MOST_STAGES = 200,
-    DIMS = 9 + 2 * SHAPE_ORDERS
+    DIMS = 9 + SHAPE_NUMBERS
 };
 static const double START_EPS = 8;     /* mm: waviness and pointing leave it well inside */
 static const double START_DELTA = 0.2; /* rad: likewise, over a base of some 40 mm */
@@ -389,6 +389,12 @@ static void propose_mirror(const struct sampler *s, struct draw *t, struct num_r
     if (way == 3 && s->laying == LAID_PAIR) {
         double z = t->z[0];
         t->z[0] = t->z[1], t->z[1] = z;
+    }
+    size_t unlike = outline_unlike_at(s->m, s->family);
+    if (unlike != SIZE_MAX && way < 3) { /* the larger half goes with it */
+        double *z = t->z + place_dims[s->laying] + 3 + (s->m->has_rows ? 1 : 0) + unlike;
+        if (way != 1) z[1] = -z[1];
+        if (way != 0) z[0] = -z[0];
     }
     for (size_t k = 0; k < angles && way < 3; k++)
         t->z[k] = way == 0 ? -t->z[k] : way == 1 ? M_PI - t->z[k] : t->z[k] + M_PI;

@@ -125,7 +125,9 @@ static void arcs_make(struct made *m, double share, struct num_random *r) {
                                    .offset = NAN,
                                    .angle = NAN,
                                    .pieces = NAN,
-                                   .at_random = 1, /* arcs_make puts them anywhere alike */
+                                   .at_random = getenv("RELICT_RECOVERY_NOPLACE")
+                                                    ? 0
+                                                    : 1, /* arcs_make puts them anywhere alike */
                                    .grain = NAN};
         e.points = (struct tuples){n, 2, m->xy[k]};
         for (size_t i = 0; i < n; i++) {
@@ -192,6 +194,21 @@ static void judge(struct result *o, const struct made *m, const struct shape_out
     o->sure_right = o->sure && o->first;
 }
 
+/* For trying another prior: RELICT_RECOVERY_UNLIKE, _ALIKE, _ROUGH, _LEAN, _FAMILIES (bits). */
+static void options_from_outside(struct shape_outline_options *o) {
+    const struct {
+        const char *name;
+        double *to;
+    } of[] = {{"RELICT_RECOVERY_UNLIKE", &o->unlike},
+              {"RELICT_RECOVERY_ALIKE", &o->alike},
+              {"RELICT_RECOVERY_ROUGH", &o->roughness},
+              {"RELICT_RECOVERY_LEAN", &o->lean}};
+    for (size_t i = 0; i < sizeof of / sizeof *of; i++)
+        if (getenv(of[i].name)) *of[i].to = atof(getenv(of[i].name));
+    const char *families = getenv("RELICT_RECOVERY_FAMILIES");
+    if (families) o->families = (unsigned)atoi(families);
+}
+
 static void run_one(struct result *o, enum truth t, double share, uint64_t seed, size_t rows_n) {
     static struct made m;
     struct num_random r;
@@ -207,10 +224,7 @@ static void run_one(struct result *o, enum truth t, double share, uint64_t seed,
     clock_gettime(CLOCK_MONOTONIC, &a);
     check_ok(num_rows_new(&rows, rows_n, seed, &err), &err);
     struct shape_outline_options options = shape_outline_options_default();
-    if (getenv("RELICT_RECOVERY_LEAN")) options.lean = atof(getenv("RELICT_RECOVERY_LEAN"));
-    if (getenv("RELICT_RECOVERY_ROUGH")) options.roughness = atof(getenv("RELICT_RECOVERY_ROUGH"));
-    if (getenv("RELICT_RECOVERY_FAMILIES"))
-        options.families = (unsigned)atoi(getenv("RELICT_RECOVERY_FAMILIES"));
+    options_from_outside(&options);
     check_ok(shape_outline_model_new(&model, m.arc, m.arcs, &options, &err), &err);
     struct num_report report;
     check_ok(shape_outline_condition(model, rows, &report, &err), &err);
@@ -299,8 +313,16 @@ static uint64_t first_seed = 1;
 static double only_share = 0; /* 0: all three */
 static int named_too = 1;     /* 0: egg and D alone */
 
+static int miss(const char *words, double figure, double beside) {
+    char text[200];
+    snprintf(text, sizeof text, words, figure, beside);
+    check_note("  MISSED: %s", text);
+    return 1;
+}
+
 static void recovery(void **state) {
     (void)state;
+    int missed = 0;
     for (int k = 0; k < SHARES; k++) {
         if (only_share > 0 && fabs(shares[k] - only_share) > 0.001) continue;
         size_t n = 0, outside = 0;
@@ -335,15 +357,18 @@ static void recovery(void **state) {
          * few outlines are run); error no worse than the table, with the same allowance. */
         double slack = per_share >= 200 ? 1 : 2;
         if (n && (cover + slack * se < 0.85 || cover - slack * se > 0.95))
-            fail_msg("coverage %.3f ± %.3f at %.0f %%", cover, se, shares[k] * 100);
+            missed += miss("named families: coverage %.3f ± %.3f; 0.85 to 0.95 asked", cover, se);
         double most = per_share >= 200 ? 1.1 : 1.6;
         if (n && median > most * table[k][0])
-            fail_msg("median error %.2f %%, table %.2f %%", median, table[k][0]);
+            missed +=
+                miss("named families: median error %.2f %%, table %.2f %%", median, table[k][0]);
         double none = mean_of(out, outside, offsetof(struct result, coverage), &se);
-        if (none + slack * se < 0.75) fail_msg("egg and D: coverage %.3f ± %.3f", none, se);
+        if (none + slack * se < 0.75)
+            missed += miss("egg and D: coverage %.3f ± %.3f; 0.75 asked", none, se);
         free(in);
         free(out);
     }
+    if (missed) fail_msg("%d of the figures asked are missed", missed);
 }
 
 int main(int argc, char **argv) {

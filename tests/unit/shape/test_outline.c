@@ -136,7 +136,7 @@ static void looking_stops_below_the_floor_only(void **state) {
                                     .ratio = 0.65 + 0.1 * cos(0.9 * i),
                                     .wave = 2,
                                     .reach = 60};
-        for (int k = 0; k < 2 * SHAPE_ORDERS; k++)
+        for (int k = 0; k < SHAPE_NUMBERS; k++)
             q.s[k] = sin(i + 2.1 * k);
         struct outline_view v;
         outline_form_set(&v, m, &q);

@@ -257,6 +257,63 @@ static void leaning_forms_agree(void **state) {
     }
 }
 
+/* A form whose halves differ: as long and as wide as before and of the same area; points of its own
+ * edge lie on it, distances hold at 12 mm, and there is no kink where the halves meet. */
+static void unlike_halves_agree(void **state) {
+    (void)state;
+    enum { N = 4000 };
+    for (int family = 0; family < SHAPE_TAPER; family++) {
+        struct shape_form f = {.family = (enum shape_family)family,
+                               .turn = 0.3,
+                               .a = 260,
+                               .b = 170,
+                               .exponent = 2.7,
+                               .corner1 = 90,
+                               .unlike_ends = 0.3,
+                               .unlike_sides = -0.4};
+        shape_form_ready(&f);
+        assert_true(f.unlike);
+        double area = 0, round = 0, most = 0, worst = 0, low[2] = {0, 0}, high[2] = {0, 0};
+        struct plane_point last = shape_form_point(&f, 0);
+        for (int i = 1; i <= N; i++) {
+            double phi = 2 * M_PI * i / N, r = shape_form_radius(&f, phi);
+            struct plane_point p = shape_form_point(&f, phi);
+            area += r * r * M_PI / N, round += hypot(p.x - last.x, p.y - last.y);
+            most = fmax(most, fabs(shape_form_offset(&f, p)));
+            double own[2] = {r * cos(phi), r * sin(phi)};
+            for (int k = 0; k < 2; k++)
+                low[k] = fmin(low[k], own[k]), high[k] = fmax(high[k], own[k]);
+            last = p;
+        }
+        check_near(high[0] - low[0], 520, 0.01);
+        check_near(high[1] - low[1], 340, 0.01);
+        check_near(log(high[0] / -low[0]), 0.3, 1e-3);
+        check_near(log(high[1] / -low[1]), -0.4, 1e-3);
+        check_rel(shape_form_area(&f), area, 1e-3);
+        check_rel(shape_form_perimeter(&f), round, 1e-3);
+        check_near(most, 0, 1e-6);
+        for (int i = 0; i < 40; i++)
+            for (double d = -12; d <= 12; d += 6) {
+                double phi = 0.157 * i, nx, ny, r = shape_form_normal(&f, phi, &nx, &ny);
+                double x = r * cos(phi) + d * nx, y = r * sin(phi) + d * ny;
+                struct plane_point p = {f.cos_turn * x - f.sin_turn * y,
+                                        f.sin_turn * x + f.cos_turn * y};
+                double off = shape_form_offset(&f, p) - shape_form_distance(&f, p, NULL);
+                worst = fmax(worst, fabs(off));
+            }
+        check_note("%s with unlike halves: distances within 12 mm right to %.2f mm",
+                   shape_family_words[family], worst);
+        check_near(worst, 0, 0.5);
+        if (family == SHAPE_POINTED) continue;
+        for (int k = 0; k < 4; k++) { /* the normal does not jump at the joints */
+            double ax, ay, bx, by, at = k * M_PI / 2;
+            shape_form_normal(&f, at - 1e-6, &ax, &ay);
+            shape_form_normal(&f, at + 1e-6, &bx, &by);
+            check_near(hypot(ax - bx, ay - by), 0, 1e-3);
+        }
+    }
+}
+
 /* Rows of one seam: what each leaves open they may settle together, whatever their phases. */
 static void rows_together_say_more(void **state) {
     (void)state;
@@ -334,6 +391,7 @@ int main(void) {
         cmocka_unit_test(bends_clash_before_they_combine),
         cmocka_unit_test(exact_distances_agree),
         cmocka_unit_test(leaning_forms_agree),
+        cmocka_unit_test(unlike_halves_agree),
         cmocka_unit_test(rows_together_say_more),
         cmocka_unit_test(examples_work),
     };
