@@ -1,5 +1,6 @@
 /* curve: how bent the object was: the coiled part flat or a cone, the grip's chamfer, and how much
  * narrower the sheet stood than it lies. */
+#include "job/stage_pressed.h"
 #include "job/stage_seams.h"
 
 #include "plane/arc.h"
@@ -375,7 +376,8 @@ static int run(struct stage_run *r, struct error *err) {
     int rc = coil(r, err);
     if (!rc) rc = grip(r, err);
     if (!rc) rc = worn(r, err);
+    if (!rc) rc = stage_pressed(r, err);
     return rc ? rc : stage_seams(r, err);
 }
 
-const struct stage stage_curve = {"curve", "Curve", 4, kinds, false, run};
+const struct stage stage_curve = {"curve", "Curve", 5, kinds, false, run};

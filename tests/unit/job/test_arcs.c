@@ -85,6 +85,31 @@ static double middle_of(const json_t *s) {
     return json_number_value(json_object_get(json_object_get(s, "value"), "p50"));
 }
 
+/* What stands beside each other in the curve step: the grip both ways, the count round the edge,
+ * and how tight a dome the largest piece allows. */
+static void curve_step(struct job *job) {
+    struct error err = {0};
+    json_t *report, *body;
+    check_ok(job_compute(&report, job, "curve", NULL, NULL, &err), &err);
+    json_decref(report);
+    check_ok(job_result(&body, job, "curve", &err), &err);
+    const json_t *dome = statement(body, "curve.pressed.dome");
+    assert_non_null(dome);
+    /* A12 is 243 x 167.5: as a disc 100.9 mm in radius; strain is rho²/6, of which the table's
+     * median for lime is 0.04. */
+    check_rel(middle_of(dome), 100.87 / sqrt(6 * 0.04), 0.02);
+    assert_true(rests_on(dome, "measure", "A12.length"));
+    const json_t *bends = statement(body, "curve.grip.rise"),
+                 *stiff = statement(body, "curve.grip.stiff"),
+                 *count = statement(body, "seam.count");
+    assert_true(rests_on(bends, "statement", "curve.grip.half"));
+    /* A34: 92 mm of half a bar, 35 degrees: 184/(2 sin 35°) if stiff. */
+    check_rel(middle_of(stiff), 184 / (2 * sin(35 * M_PI / 180)), 0.01);
+    assert_true(rests_on(count, "statement", "outline.perimeter"));
+    assert_true(middle_of(count) > 65 && middle_of(count) < 95);
+    json_decref(body);
+}
+
 static void traced_edges_are_evidence(void **state) {
     (void)state;
     static const char *const frames[] = {"own", "as found"};
@@ -106,6 +131,7 @@ static void traced_edges_are_evidence(void **state) {
         /* The traced object is 340 wide as treated, and was a few percent wider fresh. */
         assert_true(middle_of(width) > 320 && middle_of(width) < 390);
         json_decref(body);
+        if (k == 0) curve_step(job);
         free(outlines);
         job_close(job);
     }
