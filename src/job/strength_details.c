@@ -50,13 +50,13 @@ bool strength_step_last(const struct strength_work *w, size_t k, long kind) {
  * 1975, eq 4.18), three days to within a hundredth. */
 static const double drying_days = 3;
 
-/* Whether the last step that names the kind finds it still green: no wait of some days on it
- * before. Without any order of work nobody knows: dry. */
-static bool put_on_green(const struct strength_work *w, long kind) {
+/* Whether the step that fixes it (the last to name `by`) finds a kind of part still green: no wait
+ * of some days on it before. Without any order of work nobody knows: dry. */
+static bool put_on_green(const struct strength_work *w, long kind, long by) {
     const struct step *s;
     double waited = 0;
     for (size_t k = 0; (s = strength_step(w, k)); k++) {
-        if (strength_step_last(w, k, kind)) return waited < drying_days;
+        if (strength_step_last(w, k, by)) return waited < drying_days;
         if (strength_step_names(w, s, kind) && !isnan(s->days)) waited += s->days;
     }
     return false;
@@ -223,8 +223,8 @@ enum { DRAWS = 512 };
 
 /* mm by which one round of the binding shortens more than what it goes round, from tying to dry: it
  * goes round the rod (pi d for round or two halves) and over both faces of the sheet. */
-static int binding_draws(double out[DRAWS], struct strength_binding *b,
-                         const struct stuff_prior by[3], uint64_t seed) {
+static void binding_draws(double out[DRAWS], const struct strength_binding *b,
+                          const struct stuff_prior by[3], uint64_t seed) {
     for (size_t i = 0; i < DRAWS; i++) {
         double s[3];
         for (int k = 0; k < 3; k++) {
@@ -235,7 +235,6 @@ static int binding_draws(double out[DRAWS], struct strength_binding *b,
         double rod = M_PI * b->rod, sheet = 2 * b->sheet;
         out[i] = (rod + sheet) * s[0] - (b->rod_green ? rod * s[1] : 0) - sheet * s[2];
     }
-    return 0;
 }
 
 static int say_binding(struct stage_run *r, const struct strength_binding *b, const double q[3],
@@ -278,7 +277,7 @@ static int binding(struct strength_work *w, struct stage_run *r, const struct st
     if (!tie || !rim || !(rim->width > 0) || !(w->sheet->thickness > 0)) return 0;
     b->rod = rim->width;
     b->sheet = w->sheet->thickness;
-    b->rod_green = put_on_green(w, PART_RIM);
+    b->rod_green = put_on_green(w, PART_RIM, PART_TIE);
     if (!binding_shrinks(&by[0], shelf, w, tie, r->arena) ||
         !known(&by[1], shelf, wood, STUFF_SHRINKAGE, STUFF_ACROSS, FIELD_UNKNOWN) ||
         !known(&by[2], shelf, bark, STUFF_SHRINKAGE, STUFF_THROUGH, STUFF_BAST_LAYER))
@@ -287,8 +286,8 @@ static int binding(struct strength_work *w, struct stage_run *r, const struct st
     static const double at[3] = {0.05, 0.5, 0.95};
     for (size_t i = 0; i < DRAWS; i++)
         even[i] = 1;
-    int rc = binding_draws(v, b, by, num_rows_seed(r->rows));
-    if (!rc) rc = num_quantiles(v, even, DRAWS, at, 3, q, err);
+    binding_draws(v, b, by, num_rows_seed(r->rows));
+    int rc = num_quantiles(v, even, DRAWS, at, 3, q, err);
     if (rc) return rc;
     b->known = true;
     b->shortens = by[0].median;
@@ -324,7 +323,7 @@ int strength_details(struct strength_work *w, struct stage_run *r, const struct 
     if (!bark) return fail_memory(err);
     cork_figures(w, shelf, bark);
     w->lath_shrinkage = 0;
-    if (lath && put_on_green(w, PART_LATH) &&
+    if (lath && put_on_green(w, PART_LATH, PART_LATH) &&
         known(&p, shelf, wood, STUFF_SHRINKAGE, STUFF_ACROSS, FIELD_UNKNOWN))
         w->lath_shrinkage = p.median;
     int rc = say_sheet(r, w, err);

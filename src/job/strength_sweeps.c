@@ -167,6 +167,11 @@ static bool as_column(const struct strength_output *o) {
            o->which == BODY_OUT_STIFFNESS;
 }
 
+/* The stand-in's error may not make a height over the table or a weight less than none. */
+static double no_less(const struct strength_output *o, double v) {
+    return o->which == BODY_OUT_EDGE_LIFT || o->which == BODY_OUT_WEIGHT ? fmax(v, 0) : v;
+}
+
 static int put_column(struct answers *a, const struct strength_output *o, const char *id,
                       double told, struct error *err) {
     size_t n = num_rows_count(a->r->rows), col;
@@ -180,7 +185,7 @@ static int put_column(struct answers *a, const struct strength_output *o, const 
     }
     for (size_t i = 0; i < n; i++) {
         double v = o->scale * a->all[i];
-        a->all[i] = share ? v * error[i % ROWS] : v + error[i % ROWS];
+        a->all[i] = no_less(o, share ? v * error[i % ROWS] : v + error[i % ROWS]);
     }
     char name[96];
     snprintf(name, sizeof name, "sweep.%s.%.4g.%s", id, told, o->id);
@@ -200,7 +205,7 @@ static int answer(double q[3], struct answers *a, const struct strength_output *
     int rc =
         body_controls_draw(a->controls, o->which, a->x, ROWS, normal, a->mean, a->variance, err);
     for (size_t i = 0; i < ROWS && !rc; i++)
-        a->mean[i] *= o->scale;
+        a->mean[i] = no_less(o, a->mean[i] * o->scale);
     return rc ? rc : num_quantiles(a->mean, a->weight, ROWS, p, 3, q, err);
 }
 

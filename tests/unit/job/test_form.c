@@ -113,6 +113,59 @@ static void make(struct form *f, struct arena *arena) {
     f->thickness = 3;
 }
 
+/* What a person entered about a part reaches the sheet that mechanics bends. */
+static void test_details(void **state) {
+    (void)state;
+    struct arena *arena = arena_new();
+    struct error err = {0};
+    struct part p[6];
+    fill(p);
+    p[5] = blank(PART_TIE, "tie");
+    p[5].pitch = 20, p[5].group = 3;
+    static const double read[] = {-80, 0, 2.5, 80, 0, 3.5}, bare[] = {0, 0, 30, 0.25};
+    p[0].thickness_at = (struct tuples){2, 3, (double *)read};
+    p[0].cork = 0.3;
+    p[0].cork_at = (struct tuples){1, 4, (double *)bare};
+    p[0].fissure_depth = 1, p[0].fissure_spacing = 12;
+    p[1].holding = HOLDING_POCKET, p[1].clearance = 0.4, p[1].cut = 1.5;
+    p[2].holding = HOLDING_SEWN, p[2].clearance = 0.4;
+    p[3].side = SIDE_OUTER;
+    struct making making = {.id = "m"};
+    struct makings all = {&making, 1, p, 6, NULL, 0};
+    struct as_body_stuff s = stuff;
+    s.outer_share = 0.3, s.outer_ratio = 0.1, s.lath_shrinkage = 0.05;
+    struct body_sheet sheet;
+    check_ok(as_body_sheet(&sheet, &all, "m", &s, NULL, arena, &err), &err);
+    assert_int_equal(sheet.layers, 2);
+    assert_int_equal(sheet.readings, 2);
+    assert_int_equal(sheet.bareds, 1);
+    check_near(sheet.layer[1].thickness / (sheet.layer[0].thickness + sheet.layer[1].thickness),
+               0.3, 1e-12);
+    check_near(sheet.bared[0].value, 0.25, 0);
+    check_near(sheet.fissures.depth, 1, 1e-12);
+    check_near(sheet.lath[0].play, 0.4 + 0.05 * 2, 1e-12); /* as made and shrunk since */
+    check_near(sheet.lath[0].cut, 1.5, 0);
+    check_near(sheet.lath[1].play, 0, 0); /* sewn: no pocket */
+    assert_int_equal(sheet.rim_form, BODY_RIM_OUTER);
+    assert_int_equal(sheet.tie_group, 3);
+    /* the whole is as stiff in its plane as asked for */
+    double e = (sheet.layer[0].e1 * sheet.layer[0].thickness +
+                0.1 * sheet.layer[0].e1 * sheet.layer[1].thickness) /
+               (sheet.layer[0].thickness + sheet.layer[1].thickness);
+    check_rel(e, 1200, 1e-12);
+    p[0].cork = 0; /* scraped: bast alone */
+    check_ok(as_body_sheet(&sheet, &all, "m", &s, NULL, arena, &err), &err);
+    assert_int_equal(sheet.layers, 1);
+    assert_true(sheet.layer[0].e1 > 1200);
+    struct body_sheet_model *m;
+    struct body_sheet_out out;
+    check_ok(body_sheet_new(&m, &sheet, 300, &err), &err);
+    check_ok(body_sheet_solve(m, &out, &err), &err);
+    body_sheet_free(m);
+    check_near(1 / as_body_tie(0.3), 1 / as_body_tie(0) + 0.03, 1e-12);
+    arena_free(arena);
+}
+
 static void test_surfaces(void **state) {
     (void)state;
     struct arena *arena = arena_new();
@@ -179,8 +232,8 @@ static void test_there_and_back(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_surfaces),
-                                       cmocka_unit_test(test_heights),
-                                       cmocka_unit_test(test_there_and_back)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_details), cmocka_unit_test(test_surfaces),
+        cmocka_unit_test(test_heights), cmocka_unit_test(test_there_and_back)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
