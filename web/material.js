@@ -97,9 +97,10 @@ function stock(kinds, items, weighings) {
 
 export async function screen(project) {
   const list = (kind) => ask("entries", { kind });
-  const [stored, season, kinds, choices, all, faults, items, weighings] = await Promise.all([
+  const [tried, stored, season, kinds, choices, all, faults, items, weighings] = await Promise.all([ask("result", { step: "trials" }).catch(() => null),
+    
     ask("result", { step: "material" }), picture("season"), ask("kinds"), list("choice"), list("stem"), list("stem_fault"), list("stock_item"), list("weighing")]);
-  const r = stored.result || {}, tables = r.tables || {};
+  const r = stored.result || {}, tables = r.tables || {}, after = ((tried && tried.result && tried.result.tables) || {}).needs;
   const left = el("div", {},
     el("h3", {}, say("material.season")), openingDay(choices, r.opening),
     r.season ? told("care", r.season) : null,
@@ -112,6 +113,7 @@ export async function screen(project) {
     el("h2", {}, say("material.needs")),
     r.say ? told("care", r.say) : null,
     tables.needs ? table(tables.needs) : el("p", {}, say("material.first")),
+    after ? unroll(after.title, () => table(after)) : null,
     wood(), stems(kinds, all, faults, tables), tables.ways ? unroll(say("material.ways"), () => table(tables.ways)) : null, stock(kinds, items, weighings)];
   return frame(project, "material", left, right);
 }

@@ -86,6 +86,8 @@ export async function screen(project) {
   const left = el("div", {},
     el("h3", {}, say("trials.curve")), curves.length ? curves.map(trialCurve) : el("p", {}, say("trials.curve.none")),
     el("h3", {}, say("trials.changed")), changed(r.changes || [], tables.changes, tables.moved),
+    r.stale ? told("care", r.stale) : null,
+    tables.needs ? unroll(tables.needs.title, () => table(tables.needs)) : null,
     el("h3", {}, say("scans.title")), scanned(kinds, SCAN, scans, r),
     tables.answers ? unroll(say("trials.said"), () => table(tables.answers)) : null,
     tables.plan ? unroll(tables.plan.title, () => table(tables.plan)) : null);

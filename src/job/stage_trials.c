@@ -1,6 +1,7 @@
 /* trials: which few would teach most, and what the finished ones said. */
 #include "job/stage.h"
 #include "job/stage_scans.h"
+#include "job/stage_trial_needs.h"
 
 #include "gather/day.h"
 #include "trial/read_back.h"
@@ -480,6 +481,30 @@ static int watched_columns(struct texts *list, struct stage_run *r, struct texts
     return reading_columns(r, list, room, err);
 }
 
+/* Numbers of the shell cannot follow a root that a trial moved until the shell is run again. */
+static int tell_stale(struct stage_run *r, const struct texts *stale, struct error *err) {
+    if (stale->n == 0) return 0;
+    const char *list = "";
+    json_t *rows =
+        stage_table(r, "stale", "Numbers that still stand without the trials", "number|why");
+    for (size_t i = 0; i < stale->n && list; i++) {
+        const char *words = trial_column_words(stale->v[i], r->arena);
+        json_array_append_new(rows, json_pack("[s,s]", or_empty(words),
+                                              "the trials moved what it rests on; it has to be "
+                                              "run again with that to follow"));
+        list = words ? arena_printf(r->arena, "%s%s%s", list, i ? "; " : "", words) : NULL;
+    }
+    const char *text =
+        list ? arena_printf(r->arena,
+                            "The trials moved what these rest on, but they were run before and "
+                            "still stand without the trials: %s.",
+                            list)
+             : NULL;
+    if (!text) return fail_memory(err);
+    json_object_set_new(r->result, "stale", json_string(text));
+    return 0;
+}
+
 static int answers(struct stage_run *r, struct texts watch, struct error *err) {
     struct trial_log book;
     struct trial_answers out;
@@ -488,7 +513,12 @@ static int answers(struct stage_run *r, struct texts watch, struct error *err) {
     rc = watched_columns(&watch, r, watch, err);
     if (rc) return rc;
     const struct read_back_options options = {.watch = watch.v, .n_watch = watch.n};
+    const struct bark_loss without = stage_bark_loss(r->rows);
     rc = trial_read_back(&out, &book, r->rows, r->said, &options, r->arena, err);
+    if (rc) return rc;
+    const struct bark_loss with = stage_bark_loss(r->rows);
+    rc = stage_trial_needs(r, &without, &with, err);
+    if (!rc) rc = tell_stale(r, &out.stale, err);
     if (rc) return rc;
     json_object_set_new(r->result, "answers", list_json(&trial_answer_kind, &out.answers));
     json_object_set_new(r->result, "changes", list_json(&trial_change_kind, &out.changes));

@@ -577,7 +577,11 @@ static int list_changes(struct trial_answers *out, const struct trial *t, struct
         if (w[i].column == NUM_NO_COLUMN || out->changes.n == most) continue;
         if (!share_a_root(rows, root, n, w[i].column)) continue;
         struct watched now = w[i];
-        if (num_rows_stale(rows, w[i].column)) continue; /* told apart: it has to be run again */
+        if (num_rows_stale(rows, w[i].column)) { /* it has to be run again: told once, apart */
+            out->stale.v[out->stale.n++] = o->watch[i];
+            w[i].column = NUM_NO_COLUMN;
+            continue;
+        }
         if (look(&now, 1, rows)) return ERR_MEMORY;
         double width = w[i].q[2] - w[i].q[0], after = now.q[2] - now.q[0];
         /* three times the Monte Carlo error of the ends: less is no change */
@@ -656,7 +660,8 @@ int trial_read_back(struct trial_answers *out, const struct trial_log *book, str
     struct trial_answer *a = ARENA_NEW(arena, struct trial_answer, book->n_trials);
     struct watched *w = ARENA_NEW(arena, struct watched, options->n_watch);
     out->changes.v = ARENA_NEW(arena, struct trial_change, most);
-    if (!a || !w || !out->changes.v) return fail_memory(err);
+    out->stale.v = ARENA_NEW(arena, const char *, options->n_watch);
+    if (!a || !w || !out->changes.v || !out->stale.v) return fail_memory(err);
     out->answers = (struct records){0, a};
     for (size_t i = 0; rows && i < options->n_watch; i++)
         w[i].column = num_rows_find(rows, options->watch[i]);

@@ -65,6 +65,7 @@ extern const struct kind trial_answer_kind, trial_change_kind;
 struct trial_answers {
     struct records answers; /* struct trial_answer, in the order of the log */
     struct records changes; /* struct trial_change, of watched columns that moved */
+    struct texts stale;     /* watched columns that rest on what moved and have to be run again */
 };
 
 struct read_back_options {
