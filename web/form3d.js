@@ -36,11 +36,18 @@ export function form3d(form) {
 
 // One canvas for all: a browser keeps only a few alive.
 function renderer(three) {
-  if (!kept) kept = new three.WebGLRenderer({ antialias: true, alpha: true });
+  if (!kept) kept = new three.WebGLRenderer({ antialias: true, alpha: true, preserveDrawingBuffer: true });
   return kept;
 }
 
-const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
+// The colour as it is shown: it may be named by a word of the system's own palette.
+function colour(name) {
+  const probe = document.documentElement.appendChild(document.createElement("i"));
+  probe.style.color = `var(--${name})`;
+  const shown = getComputedStyle(probe).color;
+  probe.remove();
+  return shown;
+}
 
 function show(three, form, place, told) {
   const r = renderer(three), scene = new three.Scene(), camera = new three.PerspectiveCamera(26, 1.6, 10, 20000);

@@ -2,12 +2,14 @@
 // excludes, and what to measure next.
 import { el, empty } from "./dom.js";
 import { ask } from "./door.js";
-import { say } from "./words.js";
+import { say, knows } from "./words.js";
 import { frame, unroll } from "./frame.js";
 import { board, band, likelyEdge, line, excluded, stick, grainSign, hatch, path, put, edgesOf } from "./ink.js";
 import { figures } from "./inplace.js";
 import { sentence, footingMark } from "./sentence.js";
 
+// A family of shapes by its plain name, where it has one.
+const named = (family) => (knows(`family.${family}`) ? say(`family.${family}`) : family);
 const held = { one: -1, excluded: new Set(), shown: true };
 
 // Radii from the middle, one a direction, as points in the making's frame.
@@ -70,7 +72,7 @@ export async function screen(project) {
   function overlay() {
     if (!top) return;
     top.replaceChildren();
-    for (const s of struck) if (held.excluded.has(s.family)) excluded(pen, s.points, s.at, `${s.by}: ${say("outline.no", { family: s.family })}`, top);
+    for (const s of struck) if (held.excluded.has(s.family)) excluded(pen, s.points, s.at, `${s.by}: ${say("outline.no", { family: named(s.family) })}`, top);
     const one = originals[held.one];
     if (one) line(pen, one.points, "one", true, top);
   }
@@ -92,19 +94,19 @@ export async function screen(project) {
   }
   function speak() {
     const one = originals[held.one];
-    empty(told).append(one ? say("outline.one", { i: held.one + 1, n: originals.length, family: one.family, length: figures(one.length, 0), width: figures(one.width, 0) }) : say("outline.none", { n: originals.length }));
+    empty(told).append(one ? say("outline.one", { i: held.one + 1, n: originals.length, family: named(one.family), length: figures(one.length, 0), width: figures(one.width, 0) }) : say("outline.none", { n: originals.length }));
   }
   speak();
 
   const families = ((result.tables || {}).families || {}).rows || [], next = ((result.tables || {}).next || {}).rows || [];
   const shapes = el("ul", { class: "bare" }, families.map(([family, p, l, w, by]) => {
     const s = struck.find((x) => x.family === family), id = `struck-${family.replaceAll(" ", "-")}`;
-    if (!s) return el("li", {}, say("outline.fits", { family, p: p < 0.01 ? say("outline.under") : Math.round(100 * p), length: l, width: w }));
+    if (!s) return el("li", {}, say("outline.fits", { family: named(family), p: p < 0.01 ? say("outline.under") : Math.round(100 * p), length: l, width: w }));
     return el("li", {}, el("label", { for: id, class: "tick" }, el("input", { id, type: "checkbox", checked: held.excluded.has(family), onchange: (e) => {
       if (e.target.checked) held.excluded.add(family);
       else held.excluded.delete(family);
       overlay();
-    } }), say("outline.not", { family, by })));
+    } }), say("outline.not", { family: named(family), by })));
   }));
   const sizes = own.filter((s) => !s.id.startsWith("outline.excluded") && s.id !== "outline.next" && s.id !== "outline.family");
   const family = own.find((s) => s.id === "outline.family");

@@ -45,7 +45,7 @@ function readings(kinds, trial, pieces, all) {
   return el("div", {},
     own.length ? el("ul", {}, own.map((p) => {
       const read = all.filter((r) => r.body.piece === p.id);
-      return line({ kinds, kind: "trial_piece", names: PIECE, entry: p, text: say("trials.pieces.one", { id: p.id, made: p.body.made_on ? say("trials.made", { date: p.body.made_on }) : "", n: read.length }) });
+      return line({ kinds, kind: "trial_piece", names: PIECE, entry: p, text: say(read.length === 1 ? "trials.pieces.once" : "trials.pieces.one", { id: p.id, made: p.body.made_on ? say("trials.made", { date: p.body.made_on }) : "", n: read.length }) });
     })) : null,
     adder({ kinds, kind: "trial_piece", names: PIECE, what: say("trials.piece"), fresh: () => ({ id: freeName(`${trial.id}.`, own), trial: trial.id, made_on: today() }) }),
     own.length ? adder({ kinds, kind: "trial_reading", names: READING, what: say("trials.reading"),
@@ -59,18 +59,22 @@ function entered(kinds, trials, pieces, all, answers) {
     return el("section", {}, el("h3", {}, `${t.id}: ${b.question || ""}`),
       el("p", {}, b.predicted === undefined ? "" : `${say("trials.foretold", { value: b.predicted, half: b.half ?? "?" })}${b.predicted_on ? `, ${b.predicted_on}` : ""}. `,
         el("b", {}, (a && a.verdict) || say("trials.verdict.none"))),
-      a && a.say ? el("p", {}, a.say) : null,
+      a && a.say && a.say !== `${a.verdict}.` ? el("p", {}, a.say) : null,
       readings(kinds, t, pieces, all),
       el("ul", {}, line({ kinds, kind: "trial", names: TRIAL, entry: t, text: b.note || b.made || "" })));
   }));
 }
 
+// A size by its column, A12.lath_shadow.pitch.dry, in words.
+const STATES = { dry: "sizes.dry", fresh: "sizes.fresh" };
+const columnWords = (column) => column.split(".").map((w) => (STATES[w] ? say(STATES[w]) : w.replaceAll("_", " "))).join(", ");
+
 // Numbers as the trials left them; sizes and strength with and without them stand below.
 function changed(changes, named, moved) {
   if (!changes.length) return el("p", {}, say("trials.change.none"));
   const range = (c, at) => `${short(c[`${at}50`])} (${short(c[`${at}05`])} to ${short(c[`${at}95`])})`;
-  const words = (c) => ((named || { rows: [] }).rows.find((row) => row[0] === c.trial && row[5] === c.column) || [])[1] || c.column;
-  const one = (c) => el("li", {}, say("trials.change", { number: `${c.trial}, ${words(c)}`, before: range(c, "before"), after: range(c, "after"), left: Math.round(100 * c.left) }));
+  const words = (c) => ((named || { rows: [] }).rows.find((row) => row[0] === c.trial && row[5] === c.column) || [])[1] || columnWords(c.column);
+  const one = (c) => el("li", {}, say("trials.change", { number: `${c.trial}, ${words(c)}`, before: range(c, "before"), after: range(c, "after"), left: Math.round(c.left) }));
   const people = (t) => ({ ...t, columns: t.columns.slice(0, -1), rows: t.rows.map((row) => row.slice(0, -1)) });
   const of = new Set(((moved || {}).rows || []).map((row) => row[row.length - 1]));
   const own = changes.filter((c) => !of.has(c.column));

@@ -40,7 +40,7 @@ export const hands = {
   "scans.curve": "What scans say of the bend",
   "trials.change.none": "Nothing has changed yet.", "trials.foretold": "Foretold {value} ± {half}", "trials.verdict.none": "still running",
   "trials.sheet": "Sheets to write on are among the papers of the report.",
-  "trials.pieces": "Pieces and readings", "trials.pieces.one": "{id}: {made}; {n} readings", "trials.made": "made {date}",
+  "trials.pieces": "Pieces and readings", "trials.pieces.one": "{id}: {made}; {n} readings", "trials.pieces.once": "{id}: {made}; 1 reading", "trials.made": "made {date}",
 
   "report.check": "Checklist", "report.count": "{done} of {all} points are settled.", "report.draft": "Every page says draft: {why}",
   "report.done": "settled", "report.missing": "missing", "report.na": "does not apply", "report.show.done": "Show the {n} that are settled",
