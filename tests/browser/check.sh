@@ -1,8 +1,8 @@
 #!/usr/bin/env bash
 # check.sh BINARY: the screens in Debian's Chromium. Looks at each in every light and width (axe-core,
-# console, width), uses the wood page without a network, and runs the full numbers of hostile requests and of
-# two clients. The whole job from an empty project is journey.mjs, by mouse, keyboard or finger; it is run by
-# hand until every part of it is known to pass.
+# console, width), reads them in the test language, uses the wood page without a network, and runs the full
+# numbers of hostile requests and of two clients. Then the whole job on the tray: by mouse from an empty
+# project, and from where that one was worked out by keyboard alone and by finger on a phone.
 # Pictures are left beside BINARY in browser-pictures.
 set -euo pipefail
 here=$(cd "$(dirname "$0")" && pwd)
@@ -21,6 +21,7 @@ export CHROMIUM=$chromium
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 export XDG_STATE_HOME=$work/state
+(cd "$here" && node words.mjs ../../web ../../src) || exit 1
 failed=0
 part() { # NAME COMMAND...
     local name=$1 begun=$SECONDS
@@ -45,5 +46,25 @@ else
 fi
 part "the wood page" timeout 200 node "$here/wood.mjs" "$program" "$work/tray.relict" "$pictures"
 part "every screen" timeout 900 node "$here/screens.mjs" "$program" "$work/tray.relict" "$pictures"
+part "the test language" timeout 300 node "$here/language.mjs" "$program" "$work/tray.relict"
 part "how fast" timeout 60 node "$here/speed.mjs" "$program" "$work/tray.relict"
+# From the project that the first one left, the two others go on side by side.
+export RELICT_JOURNEY_KEEP=$work/kept.relict
+part "the whole job by mouse" timeout 900 node "$here/journey.mjs" "$program" mouse "$pictures" "$here/../../demo/tray"
+export -n RELICT_JOURNEY_KEEP
+if [[ -f $work/kept.relict ]]; then
+    both() {
+        local way pids=() rc=0
+        for way in keyboard finger; do
+            RELICT_JOURNEY_FROM=$work/kept.relict timeout 900 node "$here/journey.mjs" "$program" $way "$pictures" "$here/../../demo/tray" &
+            pids+=($!)
+        done
+        for way in "${pids[@]}"; do wait "$way" || rc=1; done
+        return $rc
+    }
+    part "the job by keyboard alone, and by finger on a phone" both
+else
+    echo "not ok: the job by keyboard and by finger: there is no worked-out project to begin from"
+    failed=1
+fi
 exit $failed
