@@ -23,6 +23,25 @@ struct request {
     const struct api_row *row; /* NULL: a screen, joining or the stream */
     char *bytes;
     size_t used;
+    struct errand *errand; /* what is being worked for it, or has been */
+};
+
+/* A call. A try of the shell takes seconds: it is worked in a thread of its own with the connection
+ * suspended, so that none of the library's threads, each of which has many connections, stands and
+ * waits for it. (While a connection is suspended the library drops it when the other side ends its
+ * sending; therefore what is entered and read, which is short, is done at once.) */
+struct errand {
+    struct server *server;
+    struct MHD_Connection *connection;
+    const struct api_row *row;
+    struct asked {
+        struct MHD_Connection *connection;
+        struct arena *arena;
+    } asked;
+    struct api_call call;
+    json_t *body;
+    struct error err;
+    int rc;
 };
 
 static enum MHD_Result collect(void *context, enum MHD_ValueKind kind, const char *name,
@@ -50,11 +69,6 @@ static enum key_right right_of(struct server *s, struct MHD_Connection *c, char 
     if (!gate_cookie(cookies, s->cookie, session, KEY_TEXT)) return KEY_NONE;
     return keyring_right(s->keys, session, server_seconds());
 }
-
-struct asked {
-    struct MHD_Connection *connection;
-    struct arena *arena;
-};
 
 static const char *query_value(void *from, const char *name) {
     const struct asked *a = from;
@@ -147,10 +161,10 @@ static enum server_lane lane_of(const struct api_row *row) {
     return strcmp(row->method, "GET") ? LANE_TRY : LANE_READ;
 }
 
+/* Under the lane's lock, which it gives back. */
 static int handle(struct api_call *call, const struct api_row *row, struct error *err) {
     struct server *s = call->server;
     enum server_lane lane = lane_of(row);
-    pthread_mutex_lock(&s->lanes[lane]);
     call->job = s->jobs[lane];
     if (lane == LANE_ENTER) {
         const char *who = call->body ? api_text(call, "who") : api_word(call, "who");
@@ -163,32 +177,93 @@ static int handle(struct api_call *call, const struct api_row *row, struct error
     return rc;
 }
 
-static enum MHD_Result run_row(struct server *s, struct MHD_Connection *c,
-                               const struct api_row *row, const struct request *r) {
-    struct error err = {0};
-    json_t *body = NULL;
-    struct asked asked = {c, arena_new()};
-    struct api_call call = {.server = s,
-                            .query = query_value,
-                            .from = &asked,
-                            .who = s->who,
-                            .raw = r->bytes,
-                            .raw_size = r->used,
-                            .arena = asked.arena};
-    int rc = call.arena ? 0 : fail_memory(&err);
-    if (!rc && r->verdict.changes && !r->verdict.raw) rc = read_body(&body, r, &err);
-    call.body = body;
-    if (!rc) rc = handle(&call, row, &err);
-    if (rc && rc != ERR_CONFLICT) {
-        json_decref(call.out);
-        call.out = NULL;
+static void errand_free(struct errand *e) {
+    if (!e) return;
+    json_decref(e->call.out);
+    json_decref(e->body);
+    arena_free(e->asked.arena);
+    mem_free(e);
+}
+
+static struct errand *errand_new(struct server *s, struct MHD_Connection *c,
+                                 const struct api_row *row, const struct request *r) {
+    struct errand *e = mem_alloc(1, sizeof *e);
+    if (!e) return NULL;
+    *e = (struct errand){.server = s, .connection = c, .row = row};
+    e->asked.connection = c;
+    e->asked.arena = arena_new();
+    e->call = (struct api_call){.server = s,
+                                .query = query_value,
+                                .from = &e->asked,
+                                .who = s->who,
+                                .raw = r->bytes,
+                                .raw_size = r->used,
+                                .arena = e->asked.arena};
+    if (!e->call.arena) e->rc = fail_memory(&e->err);
+    if (!e->rc && r->verdict.changes && !r->verdict.raw) e->rc = read_body(&e->body, r, &e->err);
+    e->call.body = e->body;
+    return e;
+}
+
+static enum MHD_Result errand_answer(struct errand *e) {
+    struct MHD_Connection *c = e->connection;
+    json_t *out = e->call.out;
+    e->call.out = NULL;
+    if (e->rc && e->rc != ERR_CONFLICT) {
+        json_decref(out);
+        out = NULL;
     }
-    enum MHD_Result done = rc           ? server_answer_error(c, &err, call.out)
-                           : call.bytes ? server_answer_bytes(c, &call)
-                                        : server_answer_json(c, 200, call.out, NULL);
-    json_decref(body);
-    arena_free(call.arena);
-    return done;
+    if (e->rc) return server_answer_error(c, &e->err, out);
+    if (!e->call.bytes) return server_answer_json(c, 200, out, NULL);
+    json_decref(out);
+    return server_answer_bytes(c, &e->call);
+}
+
+static void *run_errand(void *context) {
+    struct errand *e = context;
+    struct server *s = e->server;
+    pthread_mutex_lock(&s->lanes[lane_of(e->row)]);
+    e->rc = handle(&e->call, e->row, &e->err);
+    /* Whoever stops the server waits until this has let go of the connection. */
+    pthread_mutex_lock(&s->lock);
+    MHD_resume_connection(e->connection); /* from here on the errand is the library's */
+    s->errands--;
+    pthread_cond_broadcast(&s->idle);
+    pthread_mutex_unlock(&s->lock);
+    return NULL;
+}
+
+/* Begins the thread; the library asks again when it has ended. */
+static bool send_errand(struct errand *e) {
+    struct server *s = e->server;
+    pthread_attr_t alone;
+    pthread_t thread;
+    if (pthread_attr_init(&alone)) return false;
+    pthread_attr_setdetachstate(&alone, PTHREAD_CREATE_DETACHED);
+    pthread_mutex_lock(&s->lock);
+    bool sent = !s->stopping && pthread_create(&thread, &alone, run_errand, e) == 0;
+    if (sent) { /* it cannot resume what is not suspended yet: that too is under the lock */
+        s->errands++;
+        MHD_suspend_connection(e->connection);
+    }
+    pthread_mutex_unlock(&s->lock);
+    pthread_attr_destroy(&alone);
+    if (!sent) e->rc = fail(&e->err, ERR_MEMORY, "Try again.", "Too much is being done at once.");
+    return sent;
+}
+
+static enum MHD_Result run_row(struct server *s, struct MHD_Connection *c,
+                               const struct api_row *row, struct request *r) {
+    if (r->errand) return errand_answer(r->errand); /* it has been worked */
+    struct errand *e = r->errand = errand_new(s, c, row, r);
+    if (!e) return MHD_NO;
+    if (e->rc) return errand_answer(e);
+    if (lane_of(row) != LANE_TRY) {
+        pthread_mutex_lock(&s->lanes[lane_of(row)]);
+        e->rc = handle(&e->call, row, &e->err);
+        return errand_answer(e);
+    }
+    return send_errand(e) ? MHD_YES : errand_answer(e);
 }
 
 static struct gate_verdict no(int status, const char *reason) {
@@ -225,7 +300,7 @@ static struct gate_verdict match(const struct api_row **row, struct server *s,
 }
 
 static enum MHD_Result answer(struct server *s, struct MHD_Connection *c, const char *path,
-                              const struct request *r) {
+                              struct request *r) {
     if (r->row) return run_row(s, c, r->row, r);
     if (strncmp(path, "/api/", 5) != 0) return server_answer_screen(c, path);
     if (strcmp(path, "/api/join") == 0) return join(s, c, r);
@@ -299,6 +374,7 @@ void server_on_completed(void *context, struct MHD_Connection *c, void **state,
     (void)why;
     watch_again(s->watch, watched_of(c));
     if (!r) return;
+    errand_free(r->errand);
     mem_free(r->bytes);
     mem_free(r);
     *state = NULL;

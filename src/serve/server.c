@@ -14,7 +14,7 @@
 
 enum {
     MOST_CONNECTIONS = 256,
-    THREADS = 4,   /* of the library; one may wait in each lane and one serve files */
+    THREADS = 8,   /* of the library: some may wait in the lanes while others serve */
     SILENCE = 15,  /* seconds */
     PATIENCE = 60, /* seconds */
     HEADER_MEMORY = 64 << 10,
@@ -103,6 +103,7 @@ int server_start(struct server **out, const char *project, const struct server_o
     struct server *s = mem_alloc(1, sizeof *s);
     if (!s) return fail_memory(err);
     pthread_mutex_init(&s->lock, NULL);
+    pthread_cond_init(&s->idle, NULL);
     for (int i = 0; i < LANES; i++)
         pthread_mutex_init(&s->lanes[i], NULL);
     s->share_for = o->share_for > 0 ? o->share_for : HALF_A_DAY;
@@ -148,6 +149,11 @@ char *server_share_address(struct server *s, bool write, struct arena *arena) {
 void server_stop(struct server *s) {
     if (!s) return;
     server_worker_end(s);
+    pthread_mutex_lock(&s->lock);
+    s->stopping = true;
+    while (s->errands)
+        pthread_cond_wait(&s->idle, &s->lock);
+    pthread_mutex_unlock(&s->lock);
     if (s->hub) stream_hub_close(s->hub);
     for (int i = 0; i < 2; i++)
         if (s->daemons[i]) MHD_stop_daemon(s->daemons[i]);
@@ -158,6 +164,7 @@ void server_stop(struct server *s) {
         pthread_mutex_destroy(&s->lanes[i]);
     }
     keyring_free(s->keys);
+    pthread_cond_destroy(&s->idle);
     pthread_mutex_destroy(&s->lock);
     mem_free(s->project);
     mem_free(s->who);

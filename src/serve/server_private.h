@@ -39,6 +39,9 @@ struct server {
 
     pthread_mutex_t lock; /* all below */
     pthread_t thread;
+    pthread_cond_t idle; /* told when an errand has ended */
+    size_t errands;      /* calls being worked in threads of their own */
+    bool stopping;       /* no more are begun */
     bool started, running;
     enum server_task task;
     atomic_bool halt;

@@ -5,6 +5,7 @@
 #include "wire.h"
 
 #include "base/parallel.h"
+#include "serve/server_private.h"
 
 #include <pthread.h>
 
@@ -110,6 +111,55 @@ static void two_clients_lose_nothing(void **state) {
     wire_end(&w);
 }
 
+/* ---- a try that takes long ---------------------------------------------------------------------
+ */
+
+enum { TRIES = 12 };
+
+/* Its lane is held here, as by a shell that is being solved, and more tries wait than the library
+ * has threads: who reads or enters is answered all the same, and the tries are when the lane is
+ * free. */
+static void a_long_try_keeps_nobody_waiting(void **state) {
+    (void)state;
+    struct wire w;
+    char session[33], answer[4096], text[700];
+    wire_begin(&w, &(struct server_options){0});
+    wire_own(&w, session);
+    pthread_mutex_lock(&w.server->lanes[LANE_TRY]);
+    int fd[TRIES];
+    static const char body[] = "{\"making\":\"none\",\"by\":\"shell\",\"parts\":[]}";
+    int n = snprintf(text, sizeof text,
+                     "POST /api/what_if HTTP/1.1\r\nHost: %s\r\nCookie: %s=%s\r\n"
+                     "Origin: http://%s\r\nContent-Type: application/json\r\n"
+                     "Content-Length: %zu\r\nConnection: close\r\n\r\n%s",
+                     w.host, w.cookie_name, session, w.host, sizeof body - 1, body);
+    for (int i = 0; i < TRIES; i++) {
+        fd[i] = wire_connect(&w);
+        assert_true(fd[i] >= 0 && wire_write(fd[i], text, (size_t)n));
+    }
+    double begun = wire_seconds();
+    for (int i = 0; i < 40; i++)
+        assert_int_equal(wire_get(&w, "/api/project", session, answer, sizeof answer), 200);
+    assert_int_equal(wire_post(&w, "/api/enter", session,
+                               "{\"kind\":\"choice\",\"id\":\"T\",\"expected\":0,\"body\":{\"id\":"
+                               "\"T\",\"about\":\"thing\",\"value\":\"1\"}}",
+                               answer, sizeof answer),
+                     200);
+    double taken = wire_seconds() - begun;
+    pthread_mutex_unlock(&w.server->lanes[LANE_TRY]);
+    for (int i = 0; i < TRIES; i++) {
+        int status = 0;
+        wire_read(fd[i], answer, sizeof answer);
+        sscanf(answer, "HTTP/1.1 %d", &status);
+        assert_int_equal(status, 422); /* a list without parts */
+        close(fd[i]);
+    }
+    check_note("%d tries waiting: 40 readings and an entry in %.2f s, then every try answered",
+               TRIES, taken);
+    assert_true(taken < 15);
+    wire_end(&w);
+}
+
 /* ---- a hundred streams ----------------------------------------------------------------------- */
 
 enum { STREAMS = 100, SESSIONS = 4 };
@@ -183,6 +233,7 @@ static void a_hundred_streams_get_the_end(void **state) {
 int main(void) {
     parallel_set_threads(2);
     const struct CMUnitTest tests[] = {cmocka_unit_test(two_clients_lose_nothing),
+                                       cmocka_unit_test(a_long_try_keeps_nobody_waiting),
                                        cmocka_unit_test(a_hundred_streams_get_the_end)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
