@@ -30,9 +30,9 @@ export async function ask(path, query = {}) {
   return answer(await fetch(`/api/${path}${words ? `?${words}` : ""}`));
 }
 
-export async function tell(path, body = {}) {
+export async function tell(path, body = {}, signal = undefined) {
   return answer(await fetch(`/api/${path}`, {
-    method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body),
+    method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body), signal,
   }));
 }
 

@@ -17,9 +17,24 @@ function load() {
 // form: {points: [[x, y, z]] mm (z to the viewer), triangles, flat: [[x, y]] where each point lies in
 // the plan, thickness, parts: [{line: [[x, y, z]], width, thickness, side, closed, footing}], grain
 // (rad), footing, words}.
+let able = null;
+// Whether this browser draws in space at all: asked once, of a canvas that is let go at once.
+function draws() {
+  if (able === null) {
+    const context = document.createElement("canvas").getContext("webgl2");
+    able = context !== null;
+    context?.getExtension("WEBGL_lose_context")?.loseContext();
+  }
+  return able;
+}
+
 export function form3d(form) {
   const place = el("div", { class: "form3d" }), told = el("p", { class: "second" }, say("form.loading"));
   const figure = el("figure", { class: "board" }, place, told);
+  if (!draws()) {
+    told.textContent = say("form.missing", { why: say("form.no_canvas") });
+    return figure;
+  }
   load().then((three) => {
     if (three.missing) {
       told.textContent = say("form.missing", { why: three.missing });

@@ -4,7 +4,7 @@ import { el, empty } from "./dom.js";
 import { ask, tell, mayWrite, again } from "./door.js";
 import { say } from "./words.js";
 import { frame, unroll } from "./frame.js";
-import { picture } from "./picture.js";
+import { pictureLater } from "./picture.js";
 import { importer } from "./importer.js";
 import { table } from "./tables.js";
 import { told } from "./sentence.js";
@@ -97,14 +97,13 @@ function stock(kinds, items, weighings) {
 
 export async function screen(project) {
   const list = (kind) => ask("entries", { kind });
-  const [tried, stored, season, kinds, choices, all, faults, items, weighings] = await Promise.all([ask("result", { step: "trials" }).catch(() => null),
-    
-    ask("result", { step: "material" }), picture("season"), ask("kinds"), list("choice"), list("stem"), list("stem_fault"), list("stock_item"), list("weighing")]);
+  const [tried, stored, kinds, choices, all, faults, items, weighings] = await Promise.all([ask("result", { step: "trials", part: "tables" }).catch(() => null),
+    ask("result", { step: "material" }), ask("kinds"), list("choice"), list("stem"), list("stem_fault"), list("stock_item"), list("weighing")]);
   const r = stored.result || {}, tables = r.tables || {}, after = ((tried && tried.result && tried.result.tables) || {}).needs;
   const left = el("div", {},
     el("h3", {}, say("material.season")), openingDay(choices, r.opening),
     r.season ? told("care", r.season) : null,
-    tables.season ? season : el("p", {}, say("material.season.none")),
+    tables.season ? pictureLater("season") : el("p", {}, say("material.season.none")),
     tables.season ? table(tables.season) : null,
     (r.layouts || []).length ? el("section", {}, el("h3", {}, say("material.layout")), r.layout ? el("p", {}, r.layout) : null, el("div", { class: "beside" }, r.layouts.map(unrolled))) : null,
     tables.windows ? unroll(say("material.windows"), () => table(tables.windows)) : null,

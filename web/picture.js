@@ -1,4 +1,4 @@
-// A drawing the program made, with its sentence beneath.
+// A drawing the program made, with its sentence beneath. A page need not wait for it: pictureLater.
 import { append, drawn, el } from "./dom.js";
 import { ask } from "./door.js";
 import { say } from "./words.js";
@@ -18,4 +18,14 @@ export async function picture(name) {
     box.append(el("p", { class: "second" }, say("picture.none")));
   }
   return box;
+}
+
+// A place where the drawing will stand.
+export function pictureLater(name) {
+  const place = el("div", { "aria-busy": "true" }, el("p", { class: "second" }, say("picture.coming")));
+  picture(name).then((figure) => {
+    place.replaceChildren(figure);
+    place.removeAttribute("aria-busy");
+  });
+  return place;
 }

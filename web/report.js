@@ -78,12 +78,15 @@ function writing() {
 }
 
 export async function screen(project) {
-  const [check, label, stored, kinds, about] = await Promise.all([ask("checklist"), ask("label"), ask("result", { step: "report" }), ask("kinds"), ask("entries", { kind: "handover" })]);
+  const [label, stored, kinds, about] = await Promise.all([ask("label"), ask("result", { step: "report" }), ask("kinds"), ask("entries", { kind: "handover" })]);
   const tables = Object.values((stored.result && stored.result.tables) || {}).filter((t) => t.rows.length);
   const left = el("div", {}, writing(),
     el("section", {}, el("h3", {}, say("report.label")), el("p", { class: "number" }, label.text), el("p", { class: "second" }, say("report.label.count", { words: label.words, longest: label.longest }))),
     tables.map(table));
-  const right = [el("h2", {}, say("report.check")), checklist(check),
+  // the whole argument is gone through for it: it comes when it is ready
+  const points = el("div", { "aria-busy": "true" }, el("p", { class: "second" }, say("report.checking")));
+  ask("checklist").then((check) => points.replaceChildren(checklist(check)), (e) => points.replaceChildren(told("not", `${e.message} ${e.remedy || ""}`))).then(() => points.removeAttribute("aria-busy"));
+  const right = [el("h2", {}, say("report.check")), points,
     el("section", {}, el("h3", {}, say("report.about")),
       about.length ? el("ul", {}, about.map((a) => line({ kinds, kind: "handover", names: ABOUT, entry: a, text: a.id })))
         : adder({ kinds, kind: "handover", names: ABOUT, what: say("report.about"), fresh: () => ({ id: "report" }) }))];

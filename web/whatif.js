@@ -13,13 +13,24 @@ const range = (n) => {
   return n.p05 === undefined || at(n.p05) === at(n.p95) ? `${at(n.p50)} ${n.unit}` : `${at(n.p50)} ${n.unit} (${at(n.p05)} ${say("to")} ${at(n.p95)})`;
 };
 
+// Questions nobody waits for any more are let go: a browser has few connections to one place, and
+// the next screen needs them.
+let leave = new AbortController();
+function letGo() {
+  leave.abort();
+  leave = new AbortController();
+}
+addEventListener("hashchange", letGo);
+
 export function answers(making) {
+  letGo();
+  const { signal } = leave;
   const quickly = el("div"), slowly = el("div"), node = el("section", { class: "doing", "aria-live": "polite" }, quickly, slowly);
   let asked = 0, busy = false, next = null, later = 0, again = 0;
   async function ask(parts, by, place) {
     const turn = ++asked;
     try {
-      const a = await tell("what_if", { making, by, parts: parts.map(plain) });
+      const a = await tell("what_if", { making, by, parts: parts.map(plain) }, signal);
       if (turn !== asked && by === "shell") return;
       if (a.missing) empty(place).append(el("p", { class: "second" }, `${a.missing} ${a.remedy}`));
       else if (a.learning) {
@@ -28,6 +39,7 @@ export function answers(making) {
         again = setTimeout(() => { if (node.isConnected) quick(parts); }, 1500);
       } else show(place, a);
     } catch (e) {
+      if (signal.aborted) return;
       empty(place).append(e.status === 404 || e.status === 409 ? el("p", { class: "second" }, `${e.message} ${e.remedy || ""}`) : told("not", `${e.message} ${e.remedy || ""}`));
     }
   }
@@ -36,7 +48,7 @@ export function answers(making) {
     next = parts;
     if (busy) return;
     busy = true;
-    while (next) {
+    while (next && !signal.aborted) {
       const p = next;
       next = null;
       const began = performance.now();
@@ -45,10 +57,12 @@ export function answers(making) {
     }
     busy = false;
   }
+  // A screen that another one has overtaken is never shown, and asks nothing.
   function full(parts) {
-    quick(parts);
+    setTimeout(() => { if (node.isConnected) quick(parts); }, 0);
     clearTimeout(later);
     later = setTimeout(async () => {
+      if (!node.isConnected) return;
       const began = performance.now();
       await ask(parts, "shell", slowly);
       node.dataset.shell = String(Math.round(performance.now() - began));

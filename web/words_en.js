@@ -40,5 +40,5 @@ export const english = {
   "working": "Working on {step}: {what}", "working.rough": "A first rough answer: {step}",
   "frame.rough": "A first rough answer, from {n} possible originals. It is replaced as soon as this step is worked out properly.",
   "entry.why": "Why (for the journal)",
-  "picture.none": "There is no drawing of this yet.",
+  "picture.coming": "The drawing is being made.", "picture.none": "There is no drawing of this yet.",
 };

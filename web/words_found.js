@@ -59,5 +59,6 @@ export const foundWords = {
   "why.title": "Why?", "why.guess": "This is a guess.", "why.open_piece": "open the piece", "why.open_source": "open the source", "why.deeper": "and what that rests on", "why.nothing": "It rests on nothing else.",
   "why.role": "{role}: ", "why.more": "{n} more", "why.state": "({state})", "why.fact": "table: {id}", "why.not_found": "not on record", "why.unset": "nobody has chosen; what the program takes without a choice", "why.link": "Link to this", "why.screen": "on the screen {step}",
   "kind.measure": "reading", "kind.piece": "piece", "kind.mark": "mark", "kind.source": "source", "kind.choice": "choice", "kind.alteration": "alteration", "kind.outline": "outline", "kind.handling": "handling note",
-  "kind.statement": "said", "kind.fact": "table", "kind.part": "part", "kind.making": "making",
+  "kind.statement": "said", "kind.trial": "trial", "kind.trial_piece": "piece of a trial", "kind.trial_reading": "reading of a trial", "kind.stem": "tree or pole", "kind.stem_fault": "fault on a stem",
+  "kind.stem_visit": "later visit", "kind.test_peel": "test peel", "kind.stock_item": "material in hand", "kind.weighing": "weighing", "kind.handover": "what is said of the report", "kind.file": "file", "kind.note": "note", "kind.step": "step of the work", "kind.plan_step": "step of the plan", "kind.as_made": "as it was made", "kind.season_plan": "plan of the season", "kind.candidate": "trial to choose from", "kind.plan_limits": "limits of the plan", "kind.fact": "table", "kind.part": "part", "kind.making": "making",
 };

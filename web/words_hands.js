@@ -42,7 +42,7 @@ export const hands = {
   "trials.sheet": "Sheets to write on are among the papers of the report.",
   "trials.pieces": "Pieces and readings", "trials.pieces.one": "{id}: {made}; {n} readings", "trials.pieces.once": "{id}: {made}; 1 reading", "trials.made": "made {date}",
 
-  "report.check": "Checklist", "report.count": "{done} of {all} points are settled.", "report.draft": "Every page says draft: {why}",
+  "report.check": "Checklist", "report.checking": "The points are being gone through.", "report.count": "{done} of {all} points are settled.", "report.draft": "Every page says draft: {why}",
   "report.done": "settled", "report.missing": "missing", "report.na": "does not apply", "report.show.done": "Show the {n} that are settled",
   "report.about": "What is said of the report", "report.papers": "Papers and open files",
   "report.write": "Write the papers", "report.writing": "The papers are being written.", "report.old": "Something was entered since they were written.",

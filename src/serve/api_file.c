@@ -34,7 +34,8 @@ static int as_svg(struct api_call *c, const struct show_drawing *d, struct error
  * ("season"), "stages", "shares", "layout", ... */
 static int drawn(struct api_call *c, const char *name, struct error *err) {
     struct tell_dossier d = {0};
-    int rc = tell_assemble(&d, c->job, c->arena, err);
+    int rc = strcmp(name, "season") == 0 ? tell_assemble_plan_of_season(&d, c->job, c->arena, err)
+                                         : tell_assemble(&d, c->job, c->arena, err);
     const struct show_drawing *found = NULL;
     for (size_t i = 0; i < d.n_drawings && !rc; i++)
         if (d.drawings[i].name && strcmp(d.drawings[i].name, name) == 0)

@@ -48,13 +48,15 @@ static int add_table(struct tell_part_table *out, const char *step, const char *
 }
 
 /* Each result is read from the project once. */
-static int take_stored(struct tell_dossier *out, struct job *job, struct arena *arena,
-                       struct error *err) {
+/* only: of this step alone; NULL: of all. */
+static int take_stored(struct tell_dossier *out, struct job *job, const char *only,
+                       struct arena *arena, struct error *err) {
     out->stored = ARENA_NEW(arena, json_t *, stage_count);
     if (!out->stored) return fail_memory(err);
     int rc = 0;
     for (size_t i = 0; i < stage_count && !rc; i++) {
         struct error none = {0};
+        if (only && strcmp(stage_list[i]->name, only)) continue;
         if (job_result(&out->stored[i], job, stage_list[i]->name, &none))
             out->stored[i] = NULL; /* not worked out yet */
         else
@@ -285,13 +287,22 @@ static int take_private(struct tell_dossier *out, struct job *job, struct arena 
     return 0;
 }
 
+int tell_assemble_plan_of_season(struct tell_dossier *out, struct job *job, struct arena *arena,
+                                 struct error *err) {
+    int rc = tell_assemble_bare(out, job, arena, err);
+    if (!rc) rc = take_private(out, job, arena, err);
+    if (!rc) rc = take_stored(out, job, "material", arena, err);
+    if (!rc) rc = take_tables(out, arena, err);
+    return rc ? rc : tell_assemble_season(out, arena, err);
+}
+
 int tell_assemble(struct tell_dossier *out, struct job *job, struct arena *arena,
                   struct error *err) {
     int rc = tell_assemble_bare(out, job, arena, err);
     if (rc) return rc;
     out->cautions = asset_find("data/cautions.csv", &out->cautions_size);
     rc = take_private(out, job, arena, err);
-    if (!rc) rc = take_stored(out, job, arena, err);
+    if (!rc) rc = take_stored(out, job, NULL, arena, err);
     if (!rc) rc = take_tables(out, arena, err);
     if (!rc) rc = take_questions(out, arena, err);
     if (!rc) rc = take_steps(out, job, err);

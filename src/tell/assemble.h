@@ -18,6 +18,10 @@ int tell_assemble(struct tell_dossier *out, struct job *job, struct arena *arena
 int tell_assemble_bare(struct tell_dossier *out, struct job *job, struct arena *arena,
                        struct error *err);
 
+/* The same with what the plan of the season is drawn from, and that drawing. */
+int tell_assemble_plan_of_season(struct tell_dossier *out, struct job *job, struct arena *arena,
+                                 struct error *err);
+
 /* What a step stored, without what is private; NULL when there is nothing. Borrowed. */
 const json_t *tell_stored(const struct tell_dossier *dossier, const char *step);
 

@@ -48,7 +48,7 @@ for (const name of SCREENS) {
     const whole = text;
     while (/«[^«»]*»/.test(text)) text = text.replace(/«[^«»]*»/g, "|");
     if (text !== whole) marked++;
-    for (const bit of text.split(/[^\p{L} '’-]+|(?<=^|[ ])\p{L}(?=$|[ ])/u).map((t) => t.trim()).filter((t) => /\p{L}{2,}/u.test(t) && !SIGNS.has(t)))
+    for (const bit of text.split(/[^\p{L} '’-]+|(?<=^|[ ])\p{L}(?=$|[ \d])/u).map((t) => t.trim()).filter((t) => /\p{L}{2,}/u.test(t) && !SIGNS.has(t)))
       if (!said.includes(bit.replace(/\s+/g, " "))) fault(`${where.at}: "${bit}" in "${whole.trim().slice(0, 120)}" is in no table of words`);
   }
 }
