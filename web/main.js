@@ -96,25 +96,25 @@ function unrollAgain(keys) {
 }
 
 let drawing = 0;
-async function draw(keepPlace, yields) {
+async function draw(keepPlace, yields, stood) {
   const turn = ++drawing, at = location.hash.slice(1), [name, ...rest] = at.split("/").map(decodeURIComponent);
   try {
     const project = await ask("project");
     const screen = await screenOf(project, name, rest);
     if (turn !== drawing) return; // a later one is under way
-    if (yields && (writing() || open())) { // somebody began to write while this was fetched
+    if ((yields && (writing() || open())) || (stood && begun(stood))) { // somebody began to write while this was fetched
       waiting = true;
       return;
     }
     const focused = keepPlace && document.activeElement && document.activeElement.id;
-    const stood = new Set(yields && page.dataset.screen === name ? unrolled().filter((b) => b.open).map((b) => b.key) : []);
+    const unrolledBefore = new Set(yields && page.dataset.screen === name ? unrolled().filter((b) => b.open).map((b) => b.key) : []);
     const fresh = makeHead(project);
     head.replaceWith(fresh);
     head = fresh;
     // the page must not shrink in between, or the place that is read would slip away
     if (keepPlace) page.style.minHeight = `${page.offsetHeight}px`;
     empty(page).append(screen);
-    unrollAgain(stood);
+    unrollAgain(unrolledBefore);
     setTimeout(() => { if (turn === drawing) page.style.minHeight = ""; }, 400);
     page.dataset.screen = name; // which screen stands here, for those who wait for it
     document.title = name ? `${say(`step.${name}`)}: ${project.title}` : project.title || "relict";
@@ -132,8 +132,14 @@ async function draw(keepPlace, yields) {
 
 // News redraws the screen, but not under somebody's pen: then it waits until the form is left.
 let waiting = false;
-const writing = () => { const a = document.activeElement; return a && a.closest("form, .inplace, .unsaved") && page.contains(a); };
+const writing = () => { const a = document.activeElement; return a && page.contains(a) ? a.closest("form, .inplace, .unsaved") : null; };
 const open = () => page.querySelector(".unsaved, .mapping") !== null;
+// What stood to be written in when something was entered, and whether another has been begun since.
+const standing = () => ({ forms: new Set(page.querySelectorAll("form, .inplace")), unsaved: new Set(page.querySelectorAll(".unsaved")) });
+function begun({ forms, unsaved }) {
+  const a = writing();
+  return (a && !forms.has(a) && !unsaved.has(a)) || [...page.querySelectorAll(".unsaved, .mapping")].some((n) => !unsaved.has(n) && !(n.matches(".mapping") && forms.has(n)));
+}
 function news() {
   if (writing() || open()) waiting = true;
   else { waiting = false; draw(true, true); }
@@ -162,7 +168,7 @@ async function begin() {
   listen("end", () => { last = null; });
   listen("lost", () => { if (!notice.querySelector(".lost")) notice.append(el("p", { class: "told lost" }, say("told.lost"))); });
   listen("back", () => { notice.querySelector(".lost")?.remove(); });
-  addEventListener("again", () => { waiting = false; draw(true); }); // a screen has entered something itself
+  addEventListener("again", () => { waiting = false; draw(true, false, standing()); }); // a screen has entered something itself
   addEventListener("input", (e) => e.target.closest?.("main form")?.classList.add("unsaved"));
   addEventListener("focusout", () => { if (waiting) setTimeout(() => { if (waiting && !writing() && !open()) news(); }, 200); });
   addEventListener("hashchange", () => { waiting = false; draw(false); });
