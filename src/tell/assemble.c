@@ -293,6 +293,8 @@ int tell_assemble_plan_of_season(struct tell_dossier *out, struct job *job, stru
     if (!rc) rc = take_private(out, job, arena, err);
     if (!rc) rc = take_stored(out, job, "material", arena, err);
     if (!rc) rc = take_tables(out, arena, err);
+    if (!rc && !(out->drawings = ARENA_NEW(arena, struct tell_part_drawing, TELL_MOST_DRAWINGS)))
+        rc = fail_memory(err);
     return rc ? rc : tell_assemble_season(out, arena, err);
 }
 
