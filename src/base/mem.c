@@ -8,24 +8,30 @@
 static atomic_long asked;
 static atomic_long fail_at; /* 0: never */
 static atomic_int pieces;   /* pieces of arenas count too */
+static atomic_long refused; /* allocations that failed */
 
 static int must_fail(void) {
     long now = atomic_fetch_add(&asked, 1) + 1;
     return atomic_load(&fail_at) == now;
 }
 
+static void *noted(void *p) {
+    if (!p) atomic_fetch_add(&refused, 1);
+    return p;
+}
+
 void *mem_alloc(size_t count, size_t size) {
-    if (must_fail()) return NULL;
+    if (must_fail()) return noted(NULL);
     if (count == 0 || size == 0) count = size = 1;
-    if (count > SIZE_MAX / size) return NULL;
-    return calloc(count, size);
+    if (count > SIZE_MAX / size) return noted(NULL);
+    return noted(calloc(count, size));
 }
 
 void *mem_resize(void *old, size_t count, size_t size) {
-    if (must_fail()) return NULL;
-    if (size != 0 && count > SIZE_MAX / size) return NULL;
+    if (must_fail()) return noted(NULL);
+    if (size != 0 && count > SIZE_MAX / size) return noted(NULL);
     size_t bytes = count * size;
-    return realloc(old, bytes ? bytes : 1);
+    return noted(realloc(old, bytes ? bytes : 1));
 }
 
 char *mem_strdup(const char *text) {
@@ -50,6 +56,10 @@ void mem_fail_pieces(int too) {
 
 int mem_piece_fails(void) {
     return atomic_load_explicit(&pieces, memory_order_relaxed) && must_fail();
+}
+
+long mem_failures(void) {
+    return atomic_load(&refused);
 }
 
 long mem_count(void) {

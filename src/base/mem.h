@@ -23,6 +23,10 @@ char *mem_strdup(const char *text);
 /* Frees; NULL is fine. */
 void mem_free(void *p);
 
+/* How many allocations have failed since the program began. A computation during which one did is
+ * refused as a whole, that no unknown number in it stands for memory that was gone. */
+long mem_failures(void);
+
 /* For tests: the `nth` allocation from now fails (1 = the next one), once. 0 switches it off. */
 void mem_fail_nth(long nth);
 

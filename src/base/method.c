@@ -1,10 +1,13 @@
 #include "base/method.h"
 
+#include "base/mem.h"
+
 #include <stdio.h>
 #include <string.h>
 
 int method_run(json_t **out, const struct method *m, const json_t *in, struct error *err) {
     *out = NULL;
+    long failures = mem_failures();
     struct arena *arena = arena_new();
     void *input = arena ? arena_alloc(arena, 1, m->in->size) : NULL;
     void *output = input ? arena_alloc(arena, 1, m->out->size) : NULL;
@@ -13,7 +16,7 @@ int method_run(json_t **out, const struct method *m, const json_t *in, struct er
     if (!rc) {
         field_unknown(m->out, output);
         rc = m->run(input, output, arena, err);
-        if (!rc && arena_failed(arena)) rc = fail_memory(err);
+        if (!rc && (arena_failed(arena) || mem_failures() != failures)) rc = fail_memory(err);
     }
     if (!rc) {
         json_t *o = field_encode(m->out, output);
