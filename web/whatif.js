@@ -15,20 +15,25 @@ const range = (n) => {
 
 // Questions nobody waits for any more are let go: a browser has few connections to one place, and
 // the next screen needs them.
-let leave = new AbortController();
-function letGo() {
-  leave.abort();
-  leave = new AbortController();
+const live = new Set(); // {node, leave}, of those whose place has been shown
+function letGo(all) {
+  for (const one of live)
+    if (all || !one.node.isConnected) {
+      one.leave.abort();
+      live.delete(one);
+    }
 }
-addEventListener("hashchange", letGo);
+addEventListener("hashchange", () => letGo(true));
 
 export function answers(making) {
-  letGo();
-  const { signal } = leave;
+  const leave = new AbortController(), { signal } = leave;
   const quickly = el("div"), slowly = el("div"), node = el("section", { class: "doing", "aria-live": "polite" }, quickly, slowly);
+  const self = { node, leave };
   let asked = 0, busy = false, next = null, later = 0, again = 0;
   async function ask(parts, by, place) {
     const turn = ++asked;
+    letGo(false);
+    live.add(self);
     try {
       const a = await tell("what_if", { making, by, parts: parts.map(plain) }, signal);
       if (turn !== asked && by === "shell") return;
