@@ -217,6 +217,10 @@ static struct plane_point to_plan(const struct shape_form *f, double x, double y
                                 f->y + f->sin_turn * x + f->cos_turn * y};
 }
 
+struct plane_point shape_form_middle(const struct shape_form *f) {
+    return to_plan(f, f->a * (f->ends[0] - f->ends[1]) / 2, f->b * (f->sides[0] - f->sides[1]) / 2);
+}
+
 double shape_form_offset(const struct shape_form *f, struct plane_point p) {
     double x, y;
     to_own(f, p, &x, &y);

@@ -85,6 +85,9 @@ double shape_form_radius(const struct shape_form *f, double phi);
 /* Puts a ready form elsewhere: centre and turn only. */
 void shape_form_place(struct shape_form *f, double x, double y, double turn);
 
+/* Middle of its length and width, in the plan: the centre, unless halves are unlike. */
+struct plane_point shape_form_middle(const struct shape_form *f);
+
 /* Polar radius at phi and the outward unit normal of the edge there, in the form's own frame; one
  * step of phi is r/(n·r̂) along the edge. */
 double shape_form_normal(const struct shape_form *f, double phi, double *nx, double *ny);

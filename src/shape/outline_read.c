@@ -118,7 +118,11 @@ static void survey_chunk(size_t begin, size_t end, size_t index, void *context) 
         for (size_t k = 0; k < s->m->n; k++)
             s->like[k * s->n + i] = outline_reading_like(s->m, &v, row, k);
         /* Nothing says where it lay: the band is that of the form in its own frame. */
-        if (!s->m->placed) shape_form_place(&v.form, 0, 0, 0);
+        if (!s->m->placed) {
+            shape_form_place(&v.form, 0, 0, 0);
+            struct plane_point middle = shape_form_middle(&v.form);
+            shape_form_place(&v.form, -middle.x, -middle.y, 0);
+        }
         radii_from(s, &v.form, i);
     }
     mem_free(row);
@@ -292,6 +296,24 @@ static int next_make(struct shape_outline *out, const struct survey *s, struct a
 
 /* ---- the whole ------------------------------------------------------------------------------- */
 
+/* Mean of the middles of all draws: radii are taken from it, so it must lie well inside. */
+static int find_centre(struct survey *s, struct error *err) {
+    double *row = MEM_NEW(double, num_rows_columns(s->rows));
+    if (!row) return fail_memory(err);
+    struct shape_outline_model bare = *s->m; /* only the form is wanted */
+    bare.needs_ring = bare.needs_size = bare.needs_area = bare.needs_tightest = false;
+    for (size_t i = 0; i < s->n; i++) {
+        if (!(s->w[i] > 0)) continue;
+        struct outline_view v;
+        row_fill(s->m, s->rows, i, row);
+        outline_view_make(&v, &bare, row);
+        struct plane_point middle = shape_form_middle(&v.form);
+        s->centre.x += s->w[i] * middle.x, s->centre.y += s->w[i] * middle.y;
+    }
+    mem_free(row);
+    return 0;
+}
+
 static int survey_new(struct survey *s, const struct shape_outline_model *m,
                       const struct num_rows *rows, struct error *err) {
     size_t n = num_rows_count(rows);
@@ -308,9 +330,7 @@ static int survey_new(struct survey *s, const struct shape_outline_model *m,
     if (!all) return fail_memory(err);
     num_rows_weights(rows, s->w);
     if (!m->placed) return 0;
-    s->centre.x = num_mean(num_rows_values(rows, m->column[ROOT_X]), s->w, n);
-    s->centre.y = num_mean(num_rows_values(rows, m->column[ROOT_Y]), s->w, n);
-    return 0;
+    return find_centre(s, err);
 }
 
 static void survey_free(struct survey *s) {

@@ -285,6 +285,10 @@ static void unlike_halves_agree(void **state) {
                 low[k] = fmin(low[k], own[k]), high[k] = fmax(high[k], own[k]);
             last = p;
         }
+        struct plane_point middle = shape_form_middle(&f);
+        double mx = (high[0] + low[0]) / 2, my = (high[1] + low[1]) / 2;
+        check_near(middle.x, f.cos_turn * mx - f.sin_turn * my, 0.01);
+        check_near(middle.y, f.sin_turn * mx + f.cos_turn * my, 0.01);
         check_near(high[0] - low[0], 520, 0.01);
         check_near(high[1] - low[1], 340, 0.01);
         check_near(log(high[0] / -low[0]), 0.3, 1e-3);
