@@ -73,6 +73,19 @@ static struct body_shell *shell_of(const struct plane_mesh *m) {
     return s;
 }
 
+/* What is asked of this size, symbolic work done; the net is of about the size wanted. */
+static void bench_size(size_t nf, double cold, double warm, double adjoint) {
+    static const struct asked {
+        double size, cold, warm;
+    } list[] = {{600, 0.04, 0}, {2400, 0.20, 0.09}, {5000, 0.45, 0.20}};
+    for (size_t i = 0; i < sizeof list / sizeof *list; i++) {
+        if (fabs((double)nf / list[i].size - 1) > 0.1) continue;
+        bench_target("    cold from flat", cold, list[i].cold, "s");
+        if (list[i].warm > 0) bench_target("    warm neighbour", warm, list[i].warm, "s");
+        bench_target("    sensitivities of one answer, more", adjoint, 0.01, "s");
+    }
+}
+
 static void table_sizes(void) {
     printf("tray with five laths      mesh ms  symbolic s  cold s (its)  warm s (its)  adjoint s  "
            "Mflop  entries\n");
@@ -112,11 +125,12 @@ static void table_sizes(void) {
                "%8.0f\n",
                m->nf, body_shell_unknowns(s), 1e3 * t_mesh, t_symbolic, best_cold, cold.iterations,
                best_warm, warm.iterations, best_adjoint, flops / 1e6, entries);
+        bench_size(m->nf, best_cold, best_warm, best_adjoint);
         if (k == 0)
             first = best_cold, first_n = (double)m->nf;
         else
-            printf("       exponent of cost against size since the first row: %.2f\n",
-                   log(best_cold / first) / log((double)m->nf / first_n));
+            bench_target("    exponent of cost against size since the first row",
+                         log(best_cold / first) / log((double)m->nf / first_n), 1.5, "");
         free(h);
         free(a);
         body_shell_free(s);
@@ -153,6 +167,7 @@ static void table_crowd(void) {
         parallel_for(256, 16, crowd_run, &c);
         printf("256 cold runs of %zu triangles on %u thread%s: %.2f s on the clock\n", c.mesh->nf,
                threads, threads > 1 ? "s" : "", WALL - t0);
+        if (threads == 2) bench_target("    256 such runs on two cores", WALL - t0, 10, "s");
     }
     plane_mesh_free((struct plane_mesh *)c.mesh);
 }

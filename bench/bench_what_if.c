@@ -52,8 +52,7 @@ int main(int argc, char **argv) {
         drag(parts, n, (size_t)i % 7, 0.01 * i);
         bench_need(what_if_quick(&a, w, parts, n, &err), &err);
     }
-    printf("  %8.3f ms  an answer of the stand-in (target: under 100 ms)\n",
-           1e3 * (bench_wall() - t) / ASKED);
+    bench_target("an answer of the stand-in", 1e3 * (bench_wall() - t) / ASKED, 100, "ms");
 
     double worst = 0, sum = 0, total = 0, inside = 0, unsure = 0;
     int tried = 0;
@@ -74,9 +73,8 @@ int main(int argc, char **argv) {
         inside += fabs(off) <= 1.6449 * a.sd[BODY_OUT_RISE];
         unsure += a.sd[BODY_OUT_RISE];
     }
-    printf("  %8.1f ms  an answer of the shell, mean; %.1f ms the slowest of %d (target: under "
-           "1000 ms)\n",
-           total / tried, worst, tried);
+    bench_target("an answer of the shell, the slowest", worst, 1000, "ms");
+    printf("  %8.1f ms  its mean over %d\n", total / tried, tried);
     printf("  %8.4f mm  rise: stand-in less shell, rms over %d unseen makings; it said ± %.4f (one "
            "sd), %.0f %% inside its 90 %%\n",
            sqrt(sum / tried), tried, unsure / tried, 100 * inside / tried);

@@ -15,7 +15,9 @@ measure() {
     shift 2
     /usr/bin/env time -o "$work/time" -f "%e %M" "$@" >/dev/null
     read -r seconds memory <"$work/time"
-    printf '  %-44s %8.2f s %6d MB   asked: %s s, %s MB\n' "$what" "$seconds" $((memory / 1024)) "$asked" "$most"
+    printf '  %-44s %8.2f s %6d MB   asked: %s s, %s MB  %s\n' "$what" "$seconds" $((memory / 1024)) "$asked" "$most" \
+        "$(awk -v s="$seconds" -v a="$asked" -v m=$((memory / 1024)) -v b="$most" \
+            'BEGIN { print s <= a && m <= b ? "met" : "missed" }')"
 }
 
 echo "== the whole job on the demo"
