@@ -3,7 +3,8 @@
 #
 # Every allocation, write, sync, name and step of SQL up to the 2,000th fails once, on saving,
 # importing, computing, exporting and bringing up to date; the current is cut at each; and a writing
-# process is killed 200 times; and every open computation with each of its allocations failing (--long: 10,000 kills, every n up to 20,000).
+# process is killed 200 times. Every allocation of every open computation fails once (evenly taken
+# where that is more than a second of the processor for one). --long: 10,000 kills, every n to 20,000.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 build=$(dirname "${1:-build/relict}")

@@ -15,7 +15,8 @@ static int look(const struct record_entry *e, void *context, struct error *err) 
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n);
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n) {
     char path[64];
-    snprintf(path, sizeof path, "/tmp/relict-fuzz-%ld.relict", (long)getpid());
+    snprintf(path, sizeof path, "%s/relict-fuzz-%ld.relict",
+             access("/dev/shm", W_OK) ? "/tmp" : "/dev/shm", (long)getpid());
     FILE *f = fopen(path, "wb");
     if (!f) return 0;
     fwrite(bytes, 1, n, f);

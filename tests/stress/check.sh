@@ -1,11 +1,9 @@
 #!/usr/bin/env bash
 # Numbers under stress: tests/stress/check.sh BUILD/relict [--long]
 #
-# In check: one random project through the whole job (N = 256; more than a minute of the processor
-# each, so 20 do not fit into the time of a check), 1,000 through the sizes, 1,000
-# absurd ones; the same bits on 1, 2 and 8 threads (up to the making); twice the size, mirrored.
-# With --long: 500 projects, 10,000 through the sizes, every absurd question, threads over the
-# whole job.
+# In check: 20 random projects through the whole job (N = 256), 10,000 through the sizes, 1,000
+# absurd ones, a share of the absurd questions; the same bits on 1, 2 and 8 threads in every step;
+# twice the size, mirrored. With --long: 500 projects and every absurd question.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 build=$(dirname "${1:-build/relict}")
@@ -24,13 +22,14 @@ two() { # two at once: two A B -- C D
     one "$@"
     wait $other || rc=1
 }
+two sizes 5000 -- sizes 5000 5001
 if [[ " $* " == *" --long "* ]]; then
-    two sizes 10000 -- absurd 4000
-    two twice 60 -- threads 2
-    two projects 250 1 -- projects 250 251
+    two absurd 4000 -- threads 2
+    two twice 60 -- projects 250 1
+    one projects 250 251
 else
-    two sizes 1000 -- absurd 1000
-    two twice 12 -- threads 1
-    one projects 1 1
+    two absurd 1000 -- threads 2
+    two projects 10 1 -- projects 10 11
+    one twice 12
 fi
 exit $rc
