@@ -258,13 +258,27 @@ static double lay_free(struct outline_numbers *q, const struct sampler *s, const
     return 0;
 }
 
+/* Columns hold the turn of a form with two axes as a line without a head. With unlike halves the
+ * head counts: the same form, half a turn back and its halves exchanged, is the one they can hold.
+ */
+static void within_half_turn(struct outline_numbers *q, const struct sampler *s) {
+    size_t at = outline_unlike_at(s->m, s->family);
+    double turn = remainder(q->turn, 2 * M_PI);
+    if (at == SIZE_MAX || fabs(turn) <= M_PI / 2) return;
+    q->turn = turn - copysign(M_PI, turn);
+    q->s[at] = -q->s[at], q->s[at + 1] = -q->s[at + 1];
+}
+
 /* All numbers of a draw; returns ln of the measure as above. */
 static double draw_numbers(struct outline_numbers *q, const struct sampler *s, const struct draw *t,
                            const double *row) {
     numbers_of(q, s, t);
-    if (s->laying == LAID_PAIR) return lay_pair(q, s, t, row);
-    if (s->laying == LAID_ONE) return lay_one(q, s, t, row);
-    return s->laying == LAID_FREE ? lay_free(q, s, t) : 0;
+    double measure = 0;
+    if (s->laying == LAID_PAIR) measure = lay_pair(q, s, t, row);
+    if (s->laying == LAID_ONE) measure = lay_one(q, s, t, row);
+    if (s->laying == LAID_FREE) measure = lay_free(q, s, t);
+    if (measure > -INFINITY) within_half_turn(q, s);
+    return measure;
 }
 
 static void factors_fill(const struct sampler *s, const struct draw *t, double *row) {
