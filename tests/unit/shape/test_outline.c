@@ -245,6 +245,51 @@ static void a_guess_is_told_apart(void **state) {
     arena_free(arena);
 }
 
+/* Forms whose halves differ are read back from the columns as they were drawn, whichever way they
+ * are turned: every draw still passes by the edge that was seen. */
+static void unlike_forms_are_read_back(void **state) {
+    (void)state;
+    for (int k = 0; k < 2; k++) {
+        struct shape_form f = {.family = SHAPE_ELLIPSE,
+                               .turn = k ? 2.6 : 0.4,
+                               .a = 260,
+                               .b = 170,
+                               .unlike_ends = 0.4,
+                               .unlike_sides = -0.5};
+        double room[2][2 * 30];
+        struct shape_evidence e[2] = {blank("a", SHAPE_EDGE), blank("b", SHAPE_EDGE)};
+        shape_form_ready(&f);
+        for (int j = 0; j < 2; j++) {
+            for (int i = 0; i < 30; i++) {
+                struct plane_point p = shape_form_point(&f, 0.2 + 3 * j + 0.08 * i);
+                room[j][2 * i] = p.x, room[j][2 * i + 1] = p.y;
+            }
+            e[j].points = (struct tuples){30, 2, room[j]}, e[j].u = 0.7;
+        }
+        struct shape_outline_options o = shape_outline_options_default();
+        o.families = 1u << SHAPE_ELLIPSE;
+        struct num_rows *rows;
+        struct shape_outline_model *m;
+        struct error err = {0};
+        check_ok(num_rows_new(&rows, 128, 3, &err), &err);
+        check_ok(shape_outline_model_new(&m, e, 2, &o, &err), &err);
+        check_ok(shape_outline_condition(m, rows, NULL, &err), &err);
+        double worst = 0;
+        for (size_t i = 0; i < 128; i++) {
+            struct shape_form got = shape_outline_form(m, rows, i);
+            for (int j = 0; j < 2; j++)
+                for (int q = 0; q < 30; q++) {
+                    struct plane_point p = {room[j][2 * q], room[j][2 * q + 1]};
+                    worst = fmax(worst, fabs(shape_form_offset(&got, p)));
+                }
+        }
+        check_note("turned by %.1f: a draw passes the edge seen by %.1f mm at most", f.turn, worst);
+        assert_true(worst < 30); /* waviness of some millimetres; read wrongly: a hundred */
+        num_rows_free(rows);
+        shape_outline_model_free(m);
+    }
+}
+
 static void pieces_inside_are_told_both_ways(void **state) {
     (void)state;
     static double a[400], in_points[50];
@@ -328,6 +373,7 @@ int main(void) {
         cmocka_unit_test(looking_stops_below_the_floor_only),
         cmocka_unit_test(tray_excludes_the_plain_ellipse),
         cmocka_unit_test(a_guess_is_told_apart),
+        cmocka_unit_test(unlike_forms_are_read_back),
         cmocka_unit_test(pieces_inside_are_told_both_ways),
         cmocka_unit_test(factors_reach_the_outline),
     };
