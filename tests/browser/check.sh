@@ -1,8 +1,8 @@
 #!/usr/bin/env bash
-# check.sh BINARY: the screens in Debian's Chromium. Looks at each in every light and width (axe-core,
+# check.sh BINARY [--long]: the screens in Debian's Chromium. Looks at each in every light and width (axe-core,
 # console, width), reads them in the test language, uses the wood page without a network, and runs the full
-# numbers of hostile requests and of two clients. Then the whole job on the tray: by mouse from an empty
-# project, and from where that one was worked out by keyboard alone and by finger on a phone.
+# numbers of hostile requests and of two clients. With --long then the whole job on the tray: by mouse from an
+# empty project, and from where that one was worked out by keyboard alone and by finger on a phone.
 # Pictures are left beside BINARY in browser-pictures.
 set -euo pipefail
 here=$(cd "$(dirname "$0")" && pwd)
@@ -49,6 +49,7 @@ part "every screen" timeout 900 node "$here/screens.mjs" "$program" "$work/tray.
 part "the test language" timeout 300 node "$here/language.mjs" "$program" "$work/tray.relict"
 part "the screens in Firefox" timeout 300 node "$here/firefox.mjs" "$program" "$work/tray.relict" "$pictures"
 part "how fast" timeout 60 node "$here/speed.mjs" "$program" "$work/tray.relict"
+[[ " $* " == *" --long "* ]] || exit $failed
 # From the project that the first one left, the two others go on side by side.
 export RELICT_JOURNEY_KEEP=$work/kept.relict
 part "the whole job by mouse" timeout 900 node "$here/journey.mjs" "$program" mouse "$pictures" "$here/../../demo/tray"
