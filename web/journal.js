@@ -26,7 +26,7 @@ function change(c, undone) {
     if (place.firstChild) { empty(place); button.setAttribute("aria-expanded", "false"); return; }
     button.setAttribute("aria-expanded", "true");
     const list = await ask("change", { id: c.id });
-    place.append(el("ul", {}, list.slice(0, 30).map((e) => el("li", {}, `${knows(`kind.${e.kind}`) ? say(`kind.${e.kind}`) : e.kind} ${e.id}${e.before ? "" : `, ${say("journal.new")}`}: `, difference(e).join("; ")))),
+    place.append(el("ul", {}, list.slice(0, 30).map((e) => el("li", {}, knows(`kind.${e.kind}`) ? say(`kind.${e.kind}`) : e.kind, " ", e.id, `${e.before ? "" : `, ${say("journal.new")}`}: `, difference(e).join("; ")))),
       list.length > 30 ? el("p", { class: "second" }, say("why.more", { n: list.length - 30 })) : "");
   } }, say("journal.open"));
   const back = mayWrite() ? el("button", { class: "plain", onclick: async () => {

@@ -111,6 +111,8 @@ static int say(struct stage_run *r, const char *id, const char *sentence, const 
     for (size_t i = 0; entered && i < p->statements.n && !rc; i++)
         if (statement_find(r->said, p->statements.v[i]))
             rc = statement_link_add(&s, "statement", p->statements.v[i], "input", r->arena, err);
+    if (!rc && entered && s.rests_on.n == 0)
+        rc = statement_link_add(&s, "part", p->id, "as entered", r->arena, err);
     return rc ? rc : statement_add(r->said, &s, err);
 }
 
@@ -237,7 +239,8 @@ static void binding_draws(double out[DRAWS], const struct strength_binding *b,
     }
 }
 
-static int say_binding(struct stage_run *r, const struct strength_binding *b, const double q[3],
+static int say_binding(struct stage_run *r, const struct strength_binding *b,
+                       const struct part *const parts[3], const double q[3],
                        const struct stuff_prior *lash, const char *pull, struct error *err) {
     struct statement s = statement_blank();
     s.id = "strength.binding";
@@ -264,8 +267,10 @@ static int say_binding(struct stage_run *r, const struct strength_binding *b, co
     if (q[1] < -0.05)
         s.caution = "the binding goes slack as the sheet within it dries thinner: draw it up again "
                     "after drying, or wedge it";
-    if (!s.rule) return fail_memory(err);
-    return statement_add(r->said, &s, err);
+    int rc = s.rule ? 0 : fail_memory(err);
+    for (int i = 0; i < 3 && !rc; i++)
+        rc = statement_link_add(&s, "part", parts[i]->id, "size", r->arena, err);
+    return rc ? rc : statement_add(r->said, &s, err);
 }
 
 static int binding(struct strength_work *w, struct stage_run *r, const struct stuff_shelf *shelf,
@@ -300,7 +305,8 @@ static int binding(struct strength_work *w, struct stage_run *r, const struct st
         stuff_hide_tightening(&t, shelf, "rawhide lacing", tie->width * tie->thickness, &why) == 0)
         pull = arena_printf(r->arena, "held at its wet length it would pull %.0f N (%.0f to %.0f)",
                             t.pull, t.pull_p05, t.pull_p95);
-    return say_binding(r, b, q, &by[0], pull, err);
+    const struct part *const parts[] = {tie, rim, w->sheet};
+    return say_binding(r, b, parts, q, &by[0], pull, err);
 }
 
 double strength_binding_tighter(const struct strength_binding *b, double moisture) {

@@ -73,7 +73,9 @@ async function dragging(page, name) {
   const ready = await page.waitForFunction(() => Number(document.querySelector(".doing")?.dataset.took) >= 0 && document.querySelector(".doing .number"), null, { timeout: 120000 }).catch(() => null);
   if (!ready) { console.log(`  ${name}: no answer came for a part that is moved`); return; }
   await page.waitForTimeout(5000); // the stand-in has learned
-  const lath = page.locator('.ink .thing[aria-label*="lath"]').first(), box = await lath.boundingBox();
+  const lath = page.locator('.ink .thing[aria-label*="lath"]').first();
+  await lath.scrollIntoViewIfNeeded();
+  const box = await lath.boundingBox();
   await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
   await page.mouse.down();
   const read = await meter(page), before = await read();
