@@ -215,7 +215,8 @@ static int ply_row(struct reader *r, const struct ply *ply, const struct ply_ele
         double count = 1;
         if (q->count_size && !ply_number(r, ply->order, q->count_size, q->count_kind, &count))
             return damaged(r, "ends before its numbers do");
-        if (count < 0 || count > 4096) return damaged(r, "has a face with over 4,096 corners");
+        if (!(count >= 0 && count <= 4096)) /* an ASCII file may say nan */
+            return damaged(r, "has a face of no corners that can be counted, or of over 4,096");
         uint32_t corner[4096];
         bool corners = is_face && q->count_size && strncmp(q->name, "vertex_ind", 10) == 0;
         for (size_t i = 0; i < (size_t)count; i++) {
