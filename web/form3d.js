@@ -14,9 +14,6 @@ function load() {
   return loading;
 }
 
-// form: {points: [[x, y, z]] mm (z to the viewer), triangles, flat: [[x, y]] where each point lies in
-// the plan, thickness, parts: [{line: [[x, y, z]], width, thickness, side, closed, footing}], grain
-// (rad), footing, words}.
 let able = null;
 // Whether this browser draws in space at all: asked once, of a canvas that is let go at once.
 function draws() {
@@ -28,6 +25,9 @@ function draws() {
   return able;
 }
 
+// form: {points: [[x, y, z]] mm (z to the viewer), triangles, flat: [[x, y]] where each point lies in
+// the plan, thickness, parts: [{line: [[x, y, z]], width, thickness, side, closed, footing}], grain
+// (rad), footing, words}.
 export function form3d(form) {
   const place = el("div", { class: "form3d" }), told = el("p", { class: "second" }, say("form.loading"));
   const figure = el("figure", { class: "board" }, place, told);

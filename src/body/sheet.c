@@ -481,9 +481,9 @@ static struct rim_section rim_section(const struct body_sheet *s) {
         q.area = half;
         q.off = s->rim_form == BODY_RIM_OUTER ? arm : -arm;
     }
-    if (s->rim_form != BODY_RIM_ROUND)
-        q.gj *= 0.38 * q.area / (2 * half); /* J = 0.296 r^4 a half:
-W. C. Young, R. G. Budynas, Roark's Formulas, 7th ed. 2002, table 10.1, semicircle */
+    /* J = 0.296 r^4 a half: W. C. Young, R. G. Budynas, Roark's Formulas, 7th ed. 2002, table 10.1
+     */
+    if (s->rim_form != BODY_RIM_ROUND) q.gj *= 0.38 * q.area / (2 * half);
     q.ea = s->rim_e * q.area;
     return q;
 }

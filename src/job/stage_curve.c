@@ -312,13 +312,13 @@ static int say_grip(struct stage_run *r, const struct grip_find *g,
     return link_grip(&s, r, g, err);
 }
 
-static int grip_row(json_t *rows, const struct grip_find *g, const char *bar, const char *sheet,
-                    enum shape_grip_side side, double radius) {
+static void grip_row(json_t *rows, const struct grip_find *g, const char *bar, const char *sheet,
+                     enum shape_grip_side side, double radius) {
     struct shape_grip_fit fit;
-    if (!grip_fit(&fit, g, 0, side, radius)) return 0;
+    if (!grip_fit(&fit, g, 0, side, radius)) return;
     json_t *bent = isfinite(fit.radius) ? json_real(round(fit.radius)) : json_string("straight");
     json_t *under = isfinite(radius) ? json_real(radius) : json_string("");
-    return json_array_append_new(
+    json_array_append_new(
         rows, json_pack("[s,s,o,o,f]", bar, sheet, under, bent, round(fit.hand_room * 10) / 10));
 }
 

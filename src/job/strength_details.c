@@ -156,7 +156,7 @@ static int say_sheet(struct stage_run *r, const struct strength_work *w, struct 
                                          p->fissure_depth, p->fissure_spacing)
                           : "The sheet is taken as smooth, without fissures.",
                  p, fissured,
-                 fissured ? "grooves and ridges bend one after another (src/stuff/bark.h)"
+                 fissured ? "strips as thick as grooves and ridges, bending one after another"
                           : "no fissures were entered for the making's sheet",
                  fissured ? NULL : "fissured bark of an old stem", err);
     return rc;

@@ -29,7 +29,7 @@ struct num_emulator {
     double *chol;     /* [n][n] factor of C = kernel + nugget, lower triangle, row-major */
     double *inverse;  /* [n][n] C^-1 */
     double *scratch;  /* [n][n]; while fitting, then NULL */
-    double *steep;    /* [n][n] lower: see slope_factor; while fitting, then NULL */
+    double *steep;    /* [n][n] lower: see `both`; while fitting, then NULL */
     double *near;     /* [n][wide] points over lengths, filled up with 0; while fitting */
     size_t wide;      /* inputs rounded up to a multiple of four */
     double *alpha;    /* [n] C^-1 (y - H beta) */
@@ -48,17 +48,6 @@ void num_emulator_free(struct num_emulator *e) {
     for (size_t i = 0; i < sizeof all / sizeof all[0]; i++)
         mem_free(all[i]);
     mem_free(e);
-}
-
-static double correlation(const struct num_emulator *e, const double *a, const double *b) {
-    double r2 = 0;
-    for (size_t k = 0; k < e->d; k++) {
-        double t = (a[k] - b[k]) / e->length[k];
-        r2 += t * t;
-    }
-    if (e->kernel == NUM_SQUARED_EXPONENTIAL) return exp(-0.5 * r2);
-    double s = sqrt(5 * r2);
-    return (1 + s + s * s / 3) * exp(-s);
 }
 
 /* Squared distance of two points over lengths, four inputs at a time; the bits do not depend on the
@@ -81,6 +70,15 @@ static double both(const struct num_emulator *e, double r2, double *steep) {
     double s = sqrt(5 * r2), ex = exp(-s);
     *steep = 5.0 / 3.0 * (1 + s) * ex;
     return (1 + s + s * s / 3) * ex;
+}
+
+static double correlation(const struct num_emulator *e, const double *a, const double *b) {
+    double r2 = 0, steep;
+    for (size_t k = 0; k < e->d; k++) {
+        double t = (a[k] - b[k]) / e->length[k];
+        r2 += t * t;
+    }
+    return both(e, r2, &steep);
 }
 
 static void over_lengths(struct num_emulator *e) {
@@ -154,12 +152,7 @@ static bool assemble(struct num_emulator *e, bool fixed) {
     if (!(e->variance > 0)) return false;
     e->log_marginal =
         -0.5 * (quad / e->variance + e->log_det + (double)n * log(2 * M_PI * e->variance));
-    return true;
-}
-
-/* Turns the residuals left in alpha into C^-1 r. */
-static bool finish_alpha(struct num_emulator *e) {
-    num_dense_solve(e->chol, e->alpha, e->n);
+    num_dense_solve(e->chol, e->alpha, n);
     return true;
 }
 
@@ -181,7 +174,7 @@ static double badness(unsigned count, const double *theta, double *slope, void *
     for (size_t k = 0; k < d; k++)
         e->length[k] = exp(theta[k]);
     e->nugget = exp(theta[d]);
-    if (!assemble(e, false) || !finish_alpha(e)) {
+    if (!assemble(e, false)) {
         for (size_t k = 0; slope && k <= d; k++)
             slope[k] = 0;
         return 1e10;
@@ -352,7 +345,7 @@ int num_emulator_fit(struct num_emulator **out, const double *x, const double *y
         } else
             rc = search_lengths(e, o, err);
     }
-    if (!rc && (!assemble(e, as_is) || !finish_alpha(e)))
+    if (!rc && !assemble(e, as_is))
         rc = fail(err, ERR_SOLVE, "Leave out inputs that never change, or use a constant trend.",
                   "The emulator's equations are singular.");
     if (rc) {

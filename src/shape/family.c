@@ -241,11 +241,13 @@ static double hull_radius(const struct shape_form *f, double c, double s) {
     return B + sqrt(fmax(B * B - C, 0));
 }
 
+static double pointed_radius(const struct shape_form *f, double s) {
+    double e = f->arc_shift, k = e * fabs(s);
+    return -k + sqrt(k * k - e * e + f->arc_radius * f->arc_radius);
+}
+
 static double exact_radius(const struct shape_form *f, double c, double s) {
-    if (f->family == SHAPE_POINTED) {
-        double e = f->arc_shift, k = e * fabs(s);
-        return -k + sqrt(k * k - e * e + f->arc_radius * f->arc_radius);
-    }
+    if (f->family == SHAPE_POINTED) return pointed_radius(f, s);
     return hull_radius(f, c, fabs(s));
 }
 
@@ -496,12 +498,8 @@ static struct plane_point hull_at(const struct shape_form *f, double turn, doubl
 
 /* Corner i of a form without lean and with like halves. */
 static struct plane_point plain_corner(const struct shape_form *f, struct plane_point unit) {
-    double r, slope;
-    if (f->family == SHAPE_POINTED) {
-        double e = f->arc_shift, k = e * fabs(unit.y);
-        r = -k + sqrt(k * k - e * e + f->arc_radius * f->arc_radius);
-    } else
-        r = plain_radius(f, unit.x, unit.y, &slope);
+    double slope, r = f->family == SHAPE_POINTED ? pointed_radius(f, unit.y)
+                                                 : plain_radius(f, unit.x, unit.y, &slope);
     return (struct plane_point){r * unit.x, r * unit.y};
 }
 

@@ -56,11 +56,13 @@ static int link_once(struct statement *s, const char *kind, const char *id, cons
     return statement_link_add(s, kind, id, role, y->arena, err);
 }
 
-/* A change of size is named by its column of rows; what is said of it has the sizes' name for it. */
+/* A change of size is named by its column of rows; what is said of it has the sizes' name for it.
+ */
 static const char *said_of(const char *factor, struct arena *arena) {
     static const char column[] = "fresh_factor.";
     size_t n = sizeof column - 1;
-    return factor && strncmp(factor, column, n) == 0 ? arena_printf(arena, "alter.%s", factor + n) : factor;
+    return factor && strncmp(factor, column, n) == 0 ? arena_printf(arena, "alter.%s", factor + n)
+                                                     : factor;
 }
 
 static int link_all(struct statement *s, const struct saying *y, struct error *err) {

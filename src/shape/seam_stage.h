@@ -36,9 +36,8 @@ struct shape_seam_input {
 };
 
 /* Adds seam.<name>.pitch, .section, .torn, .missing, .grouping for each row, seam.shrink.<zone>
- * where a zone has both kinds, seam.grouping.<state> where
- * several rows have single gaps, and seam.count. Rows that say too little are left out, never a
- * failure. */
+ * where a zone has both kinds, seam.grouping.<state> where several rows have single gaps, and
+ * seam.count. Rows that say too little are left out, never a failure. */
 int shape_seam_stage(const struct shape_seam_input *input, struct statement_set *said,
                      struct arena *arena, struct error *err);
 

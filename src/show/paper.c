@@ -1,10 +1,9 @@
+#include "show/photo_code.h"
 #include "show/shaper.h"
 
 #include <cairo-pdf.h>
 #include <cairo.h>
-#include <jpeglib.h>
 #include <math.h>
-#include <setjmp.h>
 #include <string.h>
 
 /* One drawing being played onto a cairo surface scaled to millimetres. */
@@ -131,86 +130,10 @@ static void text(struct player *p, const struct show_op *op) {
     cairo_restore(p->cr);
 }
 
-struct jpeg_trap {
-    struct jpeg_error_mgr base;
-    jmp_buf back;
-};
-
-static void jpeg_failed(j_common_ptr info) {
-    struct jpeg_trap *trap = (struct jpeg_trap *)info->err;
-    longjmp(trap->back, 1);
-}
-
-/* Decodes into a surface; only the heading when `pixels` is false (a PDF keeps the file's bytes).
- * NULL when it is no JPEG that can be read. libjpeg reports errors only by a jump: it lands here.
- */
-static cairo_surface_t *jpeg_surface(const void *bytes, size_t n, bool pixels) {
-    struct jpeg_decompress_struct info;
-    struct jpeg_trap trap;
-    cairo_surface_t *volatile surface = NULL;
-    info.err = jpeg_std_error(&trap.base);
-    trap.base.error_exit = jpeg_failed;
-    if (setjmp(trap.back)) {
-        if (surface) cairo_surface_destroy(surface);
-        jpeg_destroy_decompress(&info);
-        return NULL;
-    }
-    jpeg_create_decompress(&info);
-    jpeg_mem_src(&info, bytes, n);
-    jpeg_read_header(&info, TRUE);
-    if ((double)info.image_width * info.image_height > 1e8) jpeg_failed((j_common_ptr)&info);
-    surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)info.image_width,
-                                         (int)info.image_height);
-    if (pixels) {
-        info.out_color_space = JCS_EXT_BGRX; /* the byte order of RGB24 on this machine */
-        jpeg_start_decompress(&info);
-        cairo_surface_flush(surface);
-        unsigned char *data = cairo_image_surface_get_data(surface);
-        int stride = cairo_image_surface_get_stride(surface);
-        while (info.output_scanline < info.output_height) {
-            JSAMPROW row = data + (size_t)stride * info.output_scanline;
-            jpeg_read_scanlines(&info, &row, 1);
-        }
-        jpeg_finish_decompress(&info);
-        cairo_surface_mark_dirty(surface);
-    }
-    jpeg_destroy_decompress(&info);
-    return surface;
-}
-
-struct bytes {
-    const char *at;
-    size_t left;
-};
-
-static cairo_status_t give(void *from, unsigned char *to, unsigned n) {
-    struct bytes *b = from;
-    if (n > b->left) return CAIRO_STATUS_READ_ERROR;
-    memcpy(to, b->at, n);
-    b->at += n;
-    b->left -= n;
-    return CAIRO_STATUS_SUCCESS;
-}
-
-/* NULL when it is no PNG that can be read, or has more than 100 million points (its heading gives
- * width and height: ISO/IEC 15948, 11.2.2). */
-static cairo_surface_t *png_surface(const char *bytes, size_t n) {
-    const unsigned char *h = (const unsigned char *)bytes + 16;
-    double size[2];
-    for (int i = 0; i < 2; i++, h += 4)
-        size[i] = ((h[0] * 256.0 + h[1]) * 256 + h[2]) * 256 + h[3];
-    if (size[0] * size[1] > 1e8) return NULL;
-    struct bytes from = {bytes, n};
-    cairo_surface_t *image = cairo_image_surface_create_from_png_stream(give, &from);
-    if (cairo_surface_status(image) == CAIRO_STATUS_SUCCESS) return image;
-    cairo_surface_destroy(image);
-    return NULL;
-}
-
 static void photo(struct player *p, const struct show_op *op) {
     bool png = show_is_png(op->text, op->n);
-    cairo_surface_t *image =
-        png ? png_surface(op->text, op->n) : jpeg_surface(op->text, op->n, !p->pdf);
+    /* a PDF keeps a JPEG's own bytes: only its size is wanted */
+    cairo_surface_t *image = show_photo_read(op->text, op->n, 0, !p->pdf);
     if (!image) return;
     /* The bytes live as long as the drawing, which outlives the surface. */
     if (p->pdf && !png)

@@ -439,6 +439,7 @@ static int judge(struct trial_answer *a, const struct trial *t, const struct gat
     return 0;
 }
 
+/* Whole sentences to follow the verdict, each with a space before it. */
 static char *sentences(const struct trial_answer *a, const struct trial *t, enum foretold f,
                        const char *guessed, struct arena *arena) {
     const char *word = f == FORETOLD ? ""
@@ -446,7 +447,6 @@ static char *sentences(const struct trial_answer *a, const struct trial *t, enum
                            ? " Nothing was foretold: the verdict is only a comparison."
                        : f == FORETOLD_LATE ? " It was made before it was asked."
                                             : " The prediction no longer fits its seal.";
-    const char *verdict = a->verdict ? a->verdict : "there is no prediction to compare with";
     const char *means = !a->verdict                                  ? NULL
                         : strcmp(a->verdict, "supports") == 0        ? t->if_supports
                         : strcmp(a->verdict, "cannot tell yet") == 0 ? t->if_open
@@ -462,8 +462,8 @@ static char *sentences(const struct trial_answer *a, const struct trial *t, enum
     const char *history = t->history.n && !(t->trace && *t->trace)
                               ? " It moves no history: it leaves no trace to compare with the find."
                               : "";
-    return arena_printf(arena, "%s.%s%s%s%s%s%s%s", verdict, few, word, means ? " " : "",
-                        means ? means : "", held, a->went_in == 1 ? guessed : "", history);
+    return arena_printf(arena, "%s%s%s%s%s%s%s", few, word, means ? " " : "", means ? means : "",
+                        held, a->went_in == 1 ? guessed : "", history);
 }
 
 static int answer(struct trial_answer *a, const struct trial *t, const struct trial_log *book,
@@ -516,16 +516,18 @@ static int answer(struct trial_answer *a, const struct trial *t, const struct tr
         rc = put_in(a, t, r, rows, o->insist, arena, err);
         if (rc) return rc;
     }
-    a->say = sentences(a, t, f, guessed, arena);
-    if (a->say && stays) {
-        const char *words = trial_column_words(stays, arena);
-        a->say = words ? arena_printf(arena,
-                                      "%s The possible originals did not take it: what it measures "
-                                      "also rests on %s, which is history. Name that as history "
-                                      "together with the trace on the find that it compares with.",
-                                      a->say, words)
-                       : NULL;
-    }
+    char *more = sentences(a, t, f, guessed, arena);
+    const char *words = stays ? trial_column_words(stays, arena) : "";
+    if (more && words && stays)
+        more = arena_printf(arena,
+                            "%s The possible originals did not take it: what it measures also "
+                            "rests on %s, which is history. Name that as history together with "
+                            "the trace on the find that it compares with.",
+                            more, words);
+    if (!more || !words) return fail_memory(err);
+    a->more = more + (*more == ' ');
+    a->say = arena_printf(arena, "%s.%s",
+                          a->verdict ? a->verdict : "there is no prediction to compare with", more);
     return a->say ? 0 : fail_memory(err);
 }
 
@@ -641,9 +643,8 @@ static int state_it(struct statement_set *said, const struct trial_answer *a, co
                      "repeats";
     s.source =
         share ? "Clopper & Pearson 1934, Biometrika 26, 404" : "Student 1908, Biometrika 6, 1";
-    const char *rest =
-        a->say ? strstr(a->say, ". ") : NULL; /* the verdict stands in the sentence */
-    s.caution = rest && a->verdict ? rest + 2 : a->say;
+    /* the verdict stands in the sentence */
+    s.caution = !a->verdict ? a->say : a->more && *a->more ? a->more : NULL;
     if (!s.id || !s.sentence) return fail_memory(err);
     int rc = statement_link_add(&s, "trial", t->id, "trial", arena, err);
     const struct piece_outcome *p = a->pieces.v;

@@ -52,7 +52,8 @@ struct trial_answer {
     struct drying drying;
     long went_in; /* 1: the possible originals took it; 0: not; -1: held out, a person chooses */
     double log_evidence;
-    const char *say; /* whole sentences */
+    const char *say;  /* whole sentences */
+    const char *more; /* of them what follows the verdict; "" or NULL: nothing */
 };
 
 struct trial_change {

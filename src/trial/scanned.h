@@ -56,12 +56,14 @@ struct scan_answer {
 };
 extern const struct kind scan_answer_kind;
 
-/* bytes[n] belong to entry[n]. */
+/* One answer an entry; bytes[n] belong to entry[n]. ERR_MEMORY only: whatever else is wrong with a
+ * scan stands in its answer. */
 int trial_scans_read(struct records *answers, const struct scan_entry *entry, size_t n,
                      const struct scan_bytes *bytes, struct arena *arena, struct error *err);
 
 /* The bends as readings of the trial's pieces: chord as long as the patch is wide, and the rise
- * under it. A piece's greatest bend counts; scans without a day or without a bend give none. */
+ * under it. A piece's greatest bend counts; scans without a day or without a bend give none.
+ * ERR_MEMORY only. */
 int trial_scans_readings(struct trial_reading **out, size_t *n, const struct scan_entry *entry,
                          const struct records *answers, struct arena *arena, struct error *err);
 

@@ -1,35 +1,12 @@
 /* The outline step takes the original edge of traced bark: in the plan as found as arcs in their
  * place, in a piece's own frame as loose ones. */
-#include "base/file.h"
-#include "job/bring.h"
-#include "job/job.h"
-
-#include "check.h"
-
-#include <math.h>
-#include <unistd.h>
-
-static char folder[] = "/tmp/relict-arcs-XXXXXX";
+#include "project_in_folder.h"
 
 static struct job *tray(const char *name, const char *outlines, struct arena *a) {
-    const char *bytes;
-    size_t n;
-    char path[600];
     struct error err = {0};
-    struct job *job;
     json_t *report = NULL;
-    const struct job_options options = {
-        .who = "curator", .when = "2027-05-02T09:00:00Z", .state_folder = folder};
-    const struct bring_options plain = {.bar_length = NAN};
-    snprintf(path, sizeof path, "%s/demo/tray/finds.csv", getenv("RELICT_SOURCE"));
-    check_ok(file_read(&bytes, &n, path, 0, a, &err), &err);
-    snprintf(path, sizeof path, "%s/%s.relict", folder, name);
-    check_ok(job_new(&job, path, "T", 1, 64, &options, &err), &err);
-    check_ok(job_bring(&report, job, "finds.csv", bytes, n, &plain, &err), &err);
-    json_decref(report);
-    check_ok(job_bring(&report, job, "outlines.geojson", outlines, strlen(outlines), &plain, &err),
-             &err);
-    json_decref(report);
+    struct job *job = tray_project(name, a);
+    bring_list(job, "outlines.geojson", outlines, strlen(outlines));
     check_ok(job_compute(&report, job, "outline", NULL, NULL, &err), &err);
     json_decref(report);
     return job;
@@ -113,7 +90,6 @@ static void curve_step(struct job *job) {
 static void traced_edges_are_evidence(void **state) {
     (void)state;
     static const char *const frames[] = {"own", "as found"};
-    assert_non_null(mkdtemp(folder));
     struct arena *a = arena_new();
     for (int k = 0; k < 2; k++) {
         struct error err = {0};
@@ -136,12 +112,9 @@ static void traced_edges_are_evidence(void **state) {
         job_close(job);
     }
     arena_free(a);
-    char command[100];
-    snprintf(command, sizeof command, "rm -rf %s", folder);
-    assert_int_equal(system(command), 0);
 }
 
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(traced_edges_are_evidence)};
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    return cmocka_run_group_tests(tests, folder_begin, folder_end);
 }

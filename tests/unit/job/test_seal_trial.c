@@ -1,35 +1,23 @@
 /* job/seal_trial: what is foretold is sealed when it is entered; what was made first says so. */
-#include "job/job.h"
 #include "trial/trial.h"
 
-#include "check.h"
+#include "project_in_folder.h"
 
-#include <unistd.h>
-
-static char folder[] = "/tmp/relict-seal-XXXXXX";
 static struct job *job;
 static struct arena *a;
 static struct error err;
 
 static int begin(void **context) {
-    (void)context;
-    strcpy(folder + strlen(folder) - 6, "XXXXXX");
-    if (!mkdtemp(folder)) return -1;
-    char path[100];
-    snprintf(path, sizeof path, "%s/p.relict", folder);
-    const struct job_options options = {
-        .who = "curator", .when = "2027-05-02T09:00:00Z", .state_folder = folder};
+    if (folder_begin(context)) return -1;
     a = arena_new();
-    return job_new(&job, path, "T", 1, 256, &options, &err);
+    job = empty_project("p", 256);
+    return 0;
 }
 
 static int end(void **context) {
-    (void)context;
     job_close(job);
     arena_free(a);
-    char command[100];
-    snprintf(command, sizeof command, "rm -rf %s", folder);
-    return system(command);
+    return folder_end(context);
 }
 
 static void enter(const char *text) {

@@ -1,50 +1,22 @@
 /* job_sketch: a first rough answer shows as in doubt, says that it is rough, and goes when the step
  * is worked out properly; a day of opening puts no step before the material in doubt. */
-#include "base/file.h"
-#include "job/bring.h"
-#include "job/job.h"
+#include "project_in_folder.h"
 
-#include "check.h"
-
-#include <math.h>
-#include <unistd.h>
-
-static char folder[] = "/tmp/relict-sketch-XXXXXX";
 static struct job *job;
 static struct arena *a;
 static struct error err;
 
 static int begin(void **context) {
-    (void)context;
-    strcpy(folder + strlen(folder) - 6, "XXXXXX");
-    if (!mkdtemp(folder)) return -1;
-    char path[100];
-    snprintf(path, sizeof path, "%s/p.relict", folder);
-    const struct job_options options = {
-        .who = "curator", .when = "2027-05-02T09:00:00Z", .state_folder = folder};
+    if (folder_begin(context)) return -1;
     a = arena_new();
-    return job_new(&job, path, "T", 1, 256, &options, &err);
+    job = empty_project("p", 256);
+    return 0;
 }
 
 static int end(void **context) {
-    (void)context;
     job_close(job);
     arena_free(a);
-    char command[100];
-    snprintf(command, sizeof command, "rm -rf %s", folder);
-    return system(command);
-}
-
-static void bring_tray(void) {
-    const char *bytes;
-    size_t n;
-    char path[600];
-    json_t *report = NULL;
-    const struct bring_options plain = {.bar_length = NAN};
-    snprintf(path, sizeof path, "%s/demo/tray/finds.csv", getenv("RELICT_SOURCE"));
-    check_ok(file_read(&bytes, &n, path, 0, a, &err), &err);
-    check_ok(job_bring(&report, job, "finds.csv", bytes, n, &plain, &err), &err);
-    json_decref(report);
+    return folder_end(context);
 }
 
 /* The state of a step; *rough: from how many possible originals, 0 when it is no rough answer. */
@@ -68,7 +40,7 @@ static void rough_then_proper(void **state) {
     long rough;
     check_ok(job_sketch(&made, job, NULL, NULL, &err), &err);
     assert_false(made); /* nothing is there yet */
-    bring_tray();
+    bring_tray_finds(job, a);
     check_ok(job_sketch(&made, job, NULL, NULL, &err), &err);
     assert_true(made);
     assert_string_equal(state_of("making", &rough), "in doubt");
@@ -98,7 +70,7 @@ static void can_be_stopped(void **state) {
     (void)state;
     bool made;
     long rough;
-    bring_tray();
+    bring_tray_finds(job, a);
     assert_int_equal(job_sketch(&made, job, refuse, NULL, &err), ERR_STOPPED);
     assert_false(made);
     assert_string_equal(state_of("found", &rough), "can start");
@@ -108,7 +80,7 @@ static void opening_leaves_the_form(void **state) {
     (void)state;
     json_t *report, *body;
     long rough;
-    bring_tray();
+    bring_tray_finds(job, a);
     check_ok(job_compute(&report, job, "sizes", NULL, NULL, &err), &err);
     json_decref(report);
     body = json_pack("{s:s,s:s,s:s}", "id", "q", "about", "opening", "value", "2028-09-01");

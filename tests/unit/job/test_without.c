@@ -1,15 +1,8 @@
 /* without: what a figure would be without a parallel is what a project says in which nobody ever
  * entered it, to the last digit shown; a parallel that nothing cites moves nothing. */
-#include "job/bring.h"
-#include "job/job.h"
 #include "job/without.h"
 
-#include "check.h"
-
-#include <math.h>
-#include <unistd.h>
-
-static char folder[] = "/tmp/relict-without-XXXXXX";
+#include "project_in_folder.h"
 
 static const char finds[] =
     "id,part,material,id_conf,zone,state,length_mm,width_mm,thick_mm,end_1,end_2,chord_mm,"
@@ -29,17 +22,10 @@ static void enter(struct job *job, const char *kind, const char *id, const char 
 
 /* 512 possible originals, as many as are used without a parallel. */
 static struct job *project(const char *name, bool parallel) {
-    char path[200];
     struct error err = {0};
-    struct job *job;
     json_t *report = NULL;
-    const struct job_options options = {
-        .who = "curator", .when = "2027-05-02T09:00:00Z", .state_folder = folder};
-    const struct bring_options plain = {.bar_length = NAN};
-    snprintf(path, sizeof path, "%s/%s.relict", folder, name);
-    check_ok(job_new(&job, path, "T", 1, 512, &options, &err), &err);
-    check_ok(job_bring(&report, job, "finds.csv", finds, sizeof finds - 1, &plain, &err), &err);
-    json_decref(report);
+    struct job *job = empty_project(name, 512);
+    bring_list(job, "finds.csv", finds, sizeof finds - 1);
     enter(job, "source", "idle", "{\"kind\":\"parallel\",\"title\":\"cited for nothing\"}");
     if (parallel) {
         enter(job, "source", "basket", "{\"kind\":\"parallel\",\"title\":\"another basket\"}");
@@ -76,7 +62,6 @@ static const char *cell(const json_t *table, const char *figure, const char *col
 
 static void as_if_never_entered(void **state) {
     (void)state;
-    assert_non_null(mkdtemp(folder));
     struct arena *a = arena_new();
     struct error err = {0};
     struct job *with = project("with", true), *never = project("never", false);
@@ -104,12 +89,9 @@ static void as_if_never_entered(void **state) {
     job_close(with);
     job_close(never);
     arena_free(a);
-    char command[100];
-    snprintf(command, sizeof command, "rm -rf %s", folder);
-    assert_int_equal(system(command), 0);
 }
 
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(as_if_never_entered)};
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    return cmocka_run_group_tests(tests, folder_begin, folder_end);
 }
