@@ -1,27 +1,25 @@
 #include "num/dense.h"
 
+#include "num/four.h"
+
 #include <math.h>
 #include <string.h>
 
-/* Four numbers side by side, wherever they lie. */
-typedef double four __attribute__((vector_size(32), aligned(8), may_alias));
-#define FOUR(p) (*(const four *)(p))
-#define FOUR_PUT(p) (*(four *)(p))
 #define ALWAYS static inline __attribute__((always_inline))
 
 enum { BLOCK = 4 };
 
 /* Products of one row with four others over k numbers. */
 ALWAYS void dots(double out[BLOCK], const double *row, const double *const other[BLOCK], size_t k) {
-    four sum[BLOCK] = {{0}};
+    num_four sum[BLOCK] = {{0}};
     size_t i = 0;
     for (; i + 4 <= k; i += 4) {
-        four r = FOUR(row + i);
+        num_four r = NUM_FOUR(row + i);
         for (int b = 0; b < BLOCK; b++)
-            sum[b] += r * FOUR(other[b] + i);
+            sum[b] += r * NUM_FOUR(other[b] + i);
     }
     for (int b = 0; b < BLOCK; b++) {
-        out[b] = (sum[b][0] + sum[b][1]) + (sum[b][2] + sum[b][3]);
+        out[b] = num_four_sum(&sum[b]);
         for (size_t j = i; j < k; j++)
             out[b] += row[j] * other[b][j];
     }
@@ -58,10 +56,10 @@ ALWAYS bool factor_any(double *a, size_t n) {
 ALWAYS void add_rows(double *to, const double w[BLOCK], const double *const from[BLOCK], size_t m) {
     size_t j = 0;
     for (; j + 4 <= m; j += 4) {
-        four t = FOUR(to + j);
+        num_four t = NUM_FOUR(to + j);
         for (int b = 0; b < BLOCK; b++)
-            t += (four){w[b], w[b], w[b], w[b]} * FOUR(from[b] + j);
-        FOUR_PUT(to + j) = t;
+            t += w[b] * NUM_FOUR(from[b] + j);
+        *(num_four *)(to + j) = t;
     }
     for (; j < m; j++)
         for (int b = 0; b < BLOCK; b++)
@@ -132,12 +130,22 @@ void num_dense_inverse(double *out, const double *l, double *scratch, size_t n) 
     inverse_any(out, l, scratch, n);
 }
 
-void num_dense_solve(const double *l, double *x, size_t n) {
+void num_dense_forward(const double *l, double *x, size_t n) {
     for (size_t i = 0; i < n; i++) {
-        for (size_t k = 0; k < i; k++)
-            x[i] -= l[i * n + k] * x[k];
-        x[i] /= l[i * n + i];
+        const double *row = l + i * n;
+        num_four sum = {0};
+        size_t k = 0;
+        for (; k + 4 <= i; k += 4)
+            sum += NUM_FOUR(row + k) * NUM_FOUR(x + k);
+        x[i] -= num_four_sum(&sum);
+        for (; k < i; k++)
+            x[i] -= row[k] * x[k];
+        x[i] /= row[i];
     }
+}
+
+void num_dense_solve(const double *l, double *x, size_t n) {
+    num_dense_forward(l, x, n);
     for (size_t i = n; i-- > 0;) {
         x[i] /= l[i * n + i];
         for (size_t k = 0; k < i; k++)

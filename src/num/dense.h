@@ -18,6 +18,9 @@ bool num_dense_factor(double *a, size_t n);
 /* Inverse of A from its factor: out[n][n], both triangles; scratch[n][n]. Cost 2 n^3 / 3. */
 void num_dense_inverse(double *out, const double *l, double *scratch, size_t n);
 
+/* Solves L x = b in place. */
+void num_dense_forward(const double *l, double *x, size_t n);
+
 /* Solves L L' x = b in place. */
 void num_dense_solve(const double *l, double *x, size_t n);
 

@@ -3,6 +3,7 @@
 #include "base/mem.h"
 #include "base/parallel.h"
 #include "num/dense.h"
+#include "num/four.h"
 
 #include <math.h>
 #include <nlopt.h>
@@ -50,17 +51,14 @@ void num_emulator_free(struct num_emulator *e) {
     mem_free(e);
 }
 
-/* Squared distance of two points over lengths, four inputs at a time; the bits do not depend on the
- * machine's vectors. */
-typedef double four __attribute__((vector_size(32), aligned(8), may_alias));
-
+/* Squared distance of two points over lengths, four inputs at a time. */
 static inline double apart(const double *a, const double *b, size_t wide) {
-    four sum = {0};
+    num_four sum = {0};
     for (size_t k = 0; k < wide; k += 4) {
-        four t = *(const four *)(a + k) - *(const four *)(b + k);
+        num_four t = NUM_FOUR(a + k) - NUM_FOUR(b + k);
         sum += t * t;
     }
-    return (sum[0] + sum[1]) + (sum[2] + sum[3]);
+    return num_four_sum(&sum);
 }
 
 /* Correlation at a squared distance, and the factor by which (difference/length)^2 of an input is
@@ -189,7 +187,7 @@ static double badness(unsigned count, const double *theta, double *slope, void *
     value += 0.5 * z * z;
     if (!slope) return value;
     slope[d] = z / NUGGET_SPREAD;
-    four along[D / 4] = {{0}};
+    num_four along[D / 4] = {{0}};
     for (size_t i = 0; i < n; i++) {
         for (size_t j = 0; j < i; j++) {
             const double *a = e->near + i * e->wide, *b = e->near + j * e->wide;
@@ -197,8 +195,8 @@ static double badness(unsigned count, const double *theta, double *slope, void *
             double w = (e->inverse[i * n + j] - e->alpha[i] * e->alpha[j] / e->variance) *
                        e->steep[i * n + j];
             for (size_t k = 0; k < e->wide; k += 4) {
-                four t = *(const four *)(a + k) - *(const four *)(b + k);
-                along[k / 4] += (four){w, w, w, w} * t * t;
+                num_four t = NUM_FOUR(a + k) - NUM_FOUR(b + k);
+                along[k / 4] += w * t * t;
             }
         }
         slope[d] +=
@@ -387,18 +385,9 @@ static void predict(const struct num_emulator *e, const double *x, double *mean,
     for (size_t a = 0; a < q; a++)
         for (size_t b = 0; b < q; b++)
             v += h[a] * e->gram[a * q + b] * h[b];
-    for (size_t i = 0; i < n; i++) { /* L s = c, row by row */
-        const double *row = e->chol + i * n;
-        four sum = {0};
-        size_t k = 0;
-        for (; k + 4 <= i; k += 4)
-            sum += *(const four *)(row + k) * *(const four *)(c + k);
-        double s = c[i] - ((sum[0] + sum[1]) + (sum[2] + sum[3]));
-        for (; k < i; k++)
-            s -= row[k] * c[k];
-        c[i] = s / row[i];
+    num_dense_forward(e->chol, c, n);
+    for (size_t i = 0; i < n; i++)
         v -= c[i] * c[i];
-    }
     *variance = fmax(0, v) * e->variance * e->y_sd * e->y_sd;
 }
 
