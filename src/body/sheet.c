@@ -454,7 +454,9 @@ double body_sheet_tie_force(const struct body_sheet_model *m) {
 double body_rim_joint(double e, double diameter, double every, double stiffness, double wave) {
     double area = M_PI * diameter * diameter / 8;
     if (!(every > 0) || !(stiffness > 0) || !(wave > 0)) return 0;
-    return 1 / (1 + M_PI * M_PI * e * area * every / (stiffness * wave * wave));
+    /* B.1 with gamma_2 = 1 and a_2 = gamma_1 h / (gamma_1 + 1): of the A h^2 / 2 that joining adds,
+     * 2 gamma_1 / (1 + gamma_1) */
+    return 1 / (1 + M_PI * M_PI * e * area * every / (2 * stiffness * wave * wave));
 }
 
 /* Section of the rim: a half circle of radius r has its centroid at 4 r / (3 pi) over the flat,

@@ -164,9 +164,10 @@ double body_sheet_tie_force(const struct body_sheet_model *model);
 /* Ties of the rim as they are now: all hold with strength 1, none with 0; slack in mm. */
 void body_sheet_ties(struct body_sheet_model *model, double strength, double slack);
 
-/* How far two halves of a rod tied face to face work as one: 1 / (1 + pi^2 E A s / (K l^2)) with
- * area A of a half, ties s apart of stiffness K, l half a wave of its bend (mechanically jointed
- * beams, EN 1995-1-1:2004 Annex B, eq B.5). */
+/* How far two halves of a rod tied face to face work as one, as the share of the stiffness that
+ * joining adds: 1 / (1 + pi^2 E A s / (2 K l^2)) with area A of a half, ties s apart of stiffness
+ * K, l half a wave of its bend (mechanically jointed beams, EN 1995-1-1:2004 Annex B, eqs B.1, B.5
+ * and B.6 for two equal parts). */
 double body_rim_joint(double e, double diameter, double every, double stiffness, double wave);
 
 /* The shell and its mesh, borrowed: for load tests and drawings. */

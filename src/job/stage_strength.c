@@ -421,4 +421,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : say_equal_lath(r, &b, &in, err);
 }
 
-const struct stage stage_strength = {"strength", "Shape and strength", 11, kinds, true, run};
+const struct stage stage_strength = {"strength", "Shape and strength", 12, kinds, true, run};

@@ -1,5 +1,6 @@
 /* The sheet as a making describes it: against the shell's own check values, change against making
  * afresh, sensitivities against solving again, pockets, rim, grip, refusals. */
+#include "body/part.h"
 #include "body/pocket.h"
 #include "body/sheet.h"
 
@@ -309,6 +310,106 @@ static void test_rims(void **state) {
     check_near(body_rim_joint(9000, 12, 1e-6, 200, 300), 1, 1e-3);
 }
 
+/* Two half rods of 12 mm over a sheet of 6 mm by hand after EN 1995-1-1:2004, Annex B (equations
+ * from memory): half rods of 56.549 mm2 whose centroids lie 2 * 2.5465 + 6 = 11.093 mm apart, own
+ * second moment 142.25 mm4 each, ties of 200 N/mm 40 mm apart, half a wave of 300 mm.
+ *   B.5  gamma_1 = 1 / (1 + pi^2 9000 * 56.549 * 40 / (200 * 300^2)) = 0.08222, gamma_2 = 1
+ *   B.6  a_2 = gamma_1 11.093 / (gamma_1 + 1) = 0.84279 mm, a_1 = 11.093 - a_2 = 10.25017 mm
+ *   B.1  EI = 2 * 9000 * 142.25 + 9000 * 56.549 (gamma_1 a_1^2 + a_2^2) = 7.3185e6 N mm2
+ * As one piece it has 3.38738e7, as two that slide 2.5604e6: a share of 0.15195 of what joining
+ * adds. */
+static void test_rim_joint(void **state) {
+    (void)state;
+    check_rel(body_rim_joint(9000, 12, 40, 200, 300), 0.15195, 1e-4);
+    double own = 2 * 9000 * 142.245, whole = own + 2 * 9000 * 56.5487 * pow(11.09296 / 2, 2);
+    check_rel(own + body_rim_joint(9000, 12, 40, 200, 300) * (whole - own), 7.31846e6, 1e-4);
+    /* what it goes with: softer by each of these */
+    const double share = body_rim_joint(9000, 12, 40, 200, 300);
+    assert_true(body_rim_joint(18000, 12, 40, 200, 300) < share);
+    assert_true(body_rim_joint(9000, 24, 40, 200, 300) < share);
+    assert_true(body_rim_joint(9000, 12, 80, 200, 300) < share);
+    assert_true(body_rim_joint(9000, 12, 40, 100, 300) < share);
+    assert_true(body_rim_joint(9000, 12, 40, 200, 150) < share);
+    assert_true(body_rim_joint(9000, 12, 0, 200, 300) == 0 &&
+                body_rim_joint(9000, 12, 40, 0, 300) == 0 &&
+                body_rim_joint(9000, 12, 40, 200, 0) == 0);
+}
+
+/* Where ties of a group stand: a third of their even distance apart, the groups evenly round. Each
+ * point of the edge that bears a force is laid beside the place a tie should have. */
+static void test_tie_groups(void **state) {
+    (void)state;
+    struct error err = {0};
+    double xy[2 * OUTLINE], force[2] = {0}, lift[2] = {0};
+    outline(xy, 350, 175);
+    struct body_sheet s = tray(xy, 0);
+    s.rim = BODY_RIM_TIED;
+    s.rim_diameter = 12;
+    s.rim_e = 9000;
+    s.rim_g = 500;
+    s.rim_density = 6e-4;
+    s.rim_set = 1;
+    s.tie_every = 240;
+    s.tie_stiffness = 200;
+    for (size_t group = 1; group <= 3; group += 2) {
+        struct body_sheet_model *m;
+        struct body_sheet_out out;
+        s.tie_group = group;
+        check_ok(body_sheet_new(&m, &s, 600, &err), &err);
+        check_ok(body_sheet_solve(m, &out, &err), &err);
+        const struct plane_mesh *mesh = body_sheet_mesh(m);
+        size_t n = mesh->loop_start[1], laths, parts, first, found = 0;
+        double step[1000], at[1000], round = 0;
+        assert_true(n < 1000);
+        for (size_t i = 0; i < n; i++) {
+            const double *a = mesh->p[i], *b = mesh->p[(i + 1) % n];
+            at[i] = round;
+            round += step[i] = hypot(b[0] - a[0], b[1] - a[1]);
+        }
+        size_t ties = (size_t)floor(round / 240 + 0.5), groups = (ties + group - 1) / group;
+        body_sheet_parts(m, &laths, &parts);
+        first = parts - n; /* the ties come last, one at each point of the edge */
+        for (size_t i = 0; i < n; i++) {
+            double f, off = INFINITY;
+            body_part_energy(body_sheet_shell(m), (int)(first + i), &f);
+            if (f == 0) continue;
+            found++;
+            for (size_t k = 0; k < ties; k++) {
+                double place =
+                    (double)(k / group) * round / (double)groups + (double)(k % group) * 240 / 3.0;
+                off = fmin(off, fmin(fabs(at[i] - place), round - fabs(at[i] - place)));
+            }
+            assert_true(off <= 0.5001 * fmax(step[i], step[(i + n - 1) % n]));
+        }
+        assert_int_equal(found, ties);
+        force[group > 1] = out.tie_force;
+        lift[group > 1] = out.edge_lift;
+        body_sheet_free(m);
+    }
+    { /* where a point of the edge stands for two ties or more, each has its share of the force */
+        struct body_sheet_model *m;
+        struct body_sheet_out out;
+        double most = 0, f;
+        size_t laths, parts;
+        s.tie_every = 5;
+        s.tie_group = 1;
+        check_ok(body_sheet_new(&m, &s, 400, &err), &err);
+        check_ok(body_sheet_solve(m, &out, &err), &err);
+        body_sheet_parts(m, &laths, &parts);
+        for (size_t i = parts - body_sheet_mesh(m)->loop_start[1]; i < parts; i++) {
+            body_part_energy(body_sheet_shell(m), (int)i, &f);
+            most = fmax(most, f);
+        }
+        assert_true(out.tie_force > 0 && out.tie_force <= most / 2);
+        body_sheet_free(m);
+    }
+    check_note("ties of 240 mm evenly and in groups of 3: pull %.1f and %.1f N, edge lift %.1f and "
+               "%.1f mm",
+               force[0], force[1], lift[0], lift[1]);
+    /* what stands between the groups has less to hold it, and pulls harder on those beside it */
+    assert_true(lift[1] > lift[0] && force[1] > 1.1 * force[0]);
+}
+
 /* A model taken to other numbers gives what one made for them gives: tied rim, bending grip, pegs
  * and coil go along. The net differs, so only nearly. */
 static void test_change_of_parts(void **state) {
@@ -489,6 +590,7 @@ int main(void) {
         cmocka_unit_test(test_pocket_strip), cmocka_unit_test(test_rubbing),
         cmocka_unit_test(test_rim_and_grip), cmocka_unit_test(test_change_of_parts),
         cmocka_unit_test(test_places),       cmocka_unit_test(test_rims),
+        cmocka_unit_test(test_rim_joint),    cmocka_unit_test(test_tie_groups),
         cmocka_unit_test(test_coil),         cmocka_unit_test(test_refusals)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
