@@ -411,8 +411,8 @@ static int say_part(struct model *m, const struct part_size *p, int which) {
     s.rule =
         words(m,
               "all readings of the part in one model: typical size, difference between pieces "
-              "(log sd %.3f, %.3f to %.3f), alteration by material, zone and grain%s",
-              p->within, p->within_low, p->within_high,
+              "(%.1f percent, %.1f to %.1f), alteration by material, zone and grain%s",
+              100 * p->within, 100 * p->within_low, 100 * p->within_high,
               p->quantity_kind == QUANTITY_THICKNESS ? ", pressing thinner in the ground" : "");
     if (which) s.rule = "fresh size times new-and-dry over fresh, as sound material dries";
     int rc = which ? rest(&s, m, "statement", words(m, "%s.%s.fresh", p->part, p->quantity),

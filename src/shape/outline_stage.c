@@ -97,6 +97,13 @@ static const struct spread *size_in(const struct shape_outline *o, const char *w
                                         : &o->area;
 }
 
+static const char *number_of(const struct saying *y, const struct spread *value, const char *unit) {
+    struct statement s = statement_blank();
+    s.value = *value;
+    s.unit = unit;
+    return statement_number(&s, y->arena);
+}
+
 /* What the size is without the readings that bear on it by a guess alone, after other rivals. */
 static const char *bare_words(const struct saying *y, const char *what, const char *unit,
                               const char *before) {
@@ -104,9 +111,10 @@ static const char *bare_words(const struct saying *y, const char *what, const ch
     if (y->result->bare_refused)
         return arena_printf(y->arena, "%s%sWithout what is only guessed nothing can be said: %s",
                             before, gap, y->result->why_refused);
-    const struct spread *o = size_in(&y->result->bare, what);
-    return arena_printf(y->arena, "%s%sWithout what is only guessed: %.4g (%.4g to %.4g) %s",
-                        before, gap, o->p50, o->p05, o->p95, unit);
+    const char *number = number_of(y, size_in(&y->result->bare, what), unit);
+    return number
+               ? arena_printf(y->arena, "%s%sWithout what is only guessed: %s", before, gap, number)
+               : NULL;
 }
 
 static int say_size(const struct saying *y, const char *what, const char *sentence,
@@ -117,10 +125,10 @@ static int say_size(const struct saying *y, const char *what, const char *senten
     if (!s.id || !s.column) return fail_memory(err);
     const char *rival = "";
     if (y->result->has_other) {
-        const struct spread *o = size_in(&y->result->other, what);
-        rival = arena_printf(y->arena, "%s pieces survive anywhere alike: %.4g (%.4g to %.4g) %s",
-                             y->result->main_at_random ? "If it is not so that" : "If", o->p50,
-                             o->p05, o->p95, unit);
+        const char *number = number_of(y, size_in(&y->result->other, what), unit);
+        if (!number) return fail_memory(err);
+        rival = arena_printf(y->arena, "%s pieces survive anywhere alike: %s",
+                             y->result->main_at_random ? "If it is not so that" : "If", number);
     }
     if (rival && y->result->has_guess) rival = bare_words(y, what, unit, rival);
     if (!rival) return fail_memory(err);

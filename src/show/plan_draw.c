@@ -11,7 +11,8 @@
 /* What is seen of the plan on one sheet: box in plan mm. */
 struct view {
     double box[4];
-    bool whole; /* the plan is one picture: every label stands once */
+    double clear[4]; /* less the strips on which seams carry their nicks: here words may stand */
+    bool whole;      /* the plan is one picture: every label stands once */
 };
 
 static bool seen(const struct view *v, double x, double y) {
@@ -62,15 +63,8 @@ static bool point_seen(const struct view *v, size_t n, const double *xy, bool cl
 }
 
 static void edge(struct show_drawing *d, const struct view *v, const char *id, size_t n,
-                 const double *xy, double width, const char *words, double where) {
-    if (!n || !touches(v, n, xy, 1)) return;
-    show_polyline(d, id, n, xy, true, SHOW_LINE(SHOW_INK, width));
-    double at[2];
-    if (!point_seen(v, n, xy, true, where, at)) return;
-    struct show_type type = LOOK_LABEL;
-    type.anchor = at[0] < (v->box[0] + v->box[2]) / 2 ? SHOW_START : SHOW_END;
-    double side = type.anchor == SHOW_START ? 1.5 : -1.5;
-    show_text(d, NULL, at[0] + side, at[1] - 1, type, words);
+                 const double *xy, double width) {
+    if (n && touches(v, n, xy, 1)) show_polyline(d, id, n, xy, true, SHOW_LINE(SHOW_INK, width));
 }
 
 /* Draws a ring or the two sides of a line with a width, in the line of its face. */
@@ -124,10 +118,9 @@ struct labels {
     double box[MOST_LABELS][4];
 };
 
-static void label_box(double out[4], double x, double y, size_t signs) {
-    double half =
-        0.78 * (double)signs + 1; /* half the width a line of 8 points takes, on the mean */
-    out[0] = x - half, out[1] = y - 3.5, out[2] = x + half, out[3] = y + 5.5;
+/* Half the width that a line of 8 points takes, on the mean. */
+static double half_width(size_t signs) {
+    return 0.78 * (double)signs + 1;
 }
 
 static bool is_clear(const struct labels *l, const double box[4]) {
@@ -142,38 +135,105 @@ static void take(struct labels *l, const double box[4]) {
     if (l->n < MOST_LABELS) memcpy(l->box[l->n++], box, 4 * sizeof *box);
 }
 
-static void part_label(struct show_drawing *d, const struct view *v, const struct plan_part *p,
-                       struct labels *labels) {
-    char size[40], text[200];
-    int k = snprintf(text, sizeof text, "%.60s", p->name ? p->name : p->id);
-    bool cut = p->kind != PLAN_PAINT; /* paint is put on, not cut */
-    if (cut && isfinite(p->fresh))
-        k += snprintf(text + k, sizeof text - (size_t)k, ", cut %s mm",
-                      show_real(size, p->fresh, 0));
-    if (cut && isfinite(p->dry))
-        snprintf(text + k, sizeof text - (size_t)k, ", new and dry %s mm",
-                 show_real(size, p->dry, 0));
-    /* Where it is whole on this sheet and clear of other words; else clear; else where it falls. */
+/* What a label needs about the point it belongs to, and which line it belongs to. */
+struct label_ask {
+    double half, below, above; /* mm */
+    bool outside;              /* beside a ring, on its outer side; else on the line */
+    size_t first;              /* of the places to try */
+    size_t n;
+    const double *xy;
+    bool closed;
+};
+
+static double shifted(double *low, double *high, double from, double to) {
+    double by = *low < from ? from - *low : *high > to ? to - *high : 0;
+    *low += by, *high += by;
+    return by;
+}
+
+/* From a point of a ring to where words of half a width stand clear of it. */
+static void step_out(double at[2], const struct label_ask *ask) {
+    double middle[2] = {0, 0};
+    for (size_t i = 0; i < ask->n; i++)
+        middle[0] += ask->xy[2 * i] / (double)ask->n,
+            middle[1] += ask->xy[2 * i + 1] / (double)ask->n;
+    double dx = at[0] - middle[0], dy = at[1] - middle[1], far = fmax(hypot(dx, dy), 1e-9);
+    at[0] += dx / far * (ask->half + 1);
+    at[1] += dy / far * (ask->above + 1.5);
+}
+
+/* Where the words stand: whole on this sheet and clear of other words, as near to the line as that
+ * allows; false if the line is not seen. The place is taken. */
+static bool place_label(double out[2], const struct view *v, struct labels *labels,
+                        const struct label_ask *ask) {
     static const double open_tries[] = {0.5, 0.38, 0.62, 0.28, 0.72, 0.2, 0.8, 0.12, 0.88},
                         closed_tries[] = {0.62, 0.56, 0.68, 0.5, 0.75, 0.42, 0.85, 0.3, 0.15};
-    double at[2] = {0, 0}, box[4], best[2] = {0, 0};
-    int found = 0; /* 3: whole and clear, 2: clear, 1: seen */
-    for (size_t t = 0; t < 9 && found < 3; t++) {
-        if (!point_seen(v, p->n, p->xy, p->closed, p->closed ? closed_tries[t] : open_tries[t], at))
-            continue;
-        label_box(box, at[0], at[1], strlen(text));
-        bool whole = box[0] >= v->box[0] && box[2] <= v->box[2] && box[1] >= v->box[1] &&
-                     box[3] <= v->box[3];
-        int good = !is_clear(labels, box) ? 1 : whole ? 3 : 2;
-        if (good > found) found = good, memcpy(best, at, sizeof best);
+    struct view inner = *v;
+    memcpy(inner.box, v->clear, sizeof inner.box);
+    double at[2] = {0, 0}, box[4], best[4] = {0}, least = INFINITY;
+    for (size_t t = 0; t < 18; t++) { /* first on the part of the sheet that is its own */
+        size_t k = (t + ask->first) % 9;
+        double where = ask->closed ? closed_tries[k] : open_tries[k];
+        if (t == 9 && least < 1000) break;
+        if (!point_seen(t < 9 ? &inner : v, ask->n, ask->xy, ask->closed, where, at)) continue;
+        if (ask->outside) step_out(at, ask);
+        box[0] = at[0] - ask->half, box[1] = at[1] - ask->below;
+        box[2] = at[0] + ask->half, box[3] = at[1] + ask->above;
+        double off = fabs(shifted(&box[0], &box[2], v->clear[0], v->clear[2])) +
+                     fabs(shifted(&box[1], &box[3], v->clear[1], v->clear[3])) +
+                     (is_clear(labels, box) ? 0 : 1000);
+        if (off >= least) continue;
+        least = off;
+        memcpy(best, box, sizeof best);
     }
-    if (!found) return;
-    label_box(box, best[0], best[1], strlen(text));
-    take(labels, box);
+    if (!isfinite(least)) return false;
+    take(labels, best);
+    out[0] = (best[0] + best[2]) / 2, out[1] = best[1] + ask->below;
+    return true;
+}
+
+static void edge_label(struct show_drawing *d, const struct view *v, struct labels *labels,
+                       size_t n, const double *xy, const char *words, bool outside) {
+    double at[2];
+    const struct label_ask ask = {.half = half_width(strlen(words)),
+                                  .below = 2,
+                                  .above = 3,
+                                  .outside = outside,
+                                  .first = outside ? 0 : 4,
+                                  .n = n,
+                                  .xy = xy,
+                                  .closed = true};
+    if (!n || !touches(v, n, xy, 1) || !place_label(at, v, labels, &ask)) return;
     struct show_type type = LOOK_LABEL;
     type.anchor = SHOW_MIDDLE;
-    look_footing_glyph(d, best[0], best[1] + 3, 3.5, p->footing);
-    show_text(d, NULL, best[0], best[1] - 2.5, type, text);
+    show_text(d, NULL, at[0], at[1] - 1, type, words);
+}
+
+static void part_label(struct show_drawing *d, const struct view *v, const struct plan_part *p,
+                       struct labels *labels) {
+    char size[40], name[80], cut[100] = "";
+    snprintf(name, sizeof name, "%.60s", p->name ? p->name : p->id);
+    bool is_cut = p->kind != PLAN_PAINT; /* paint is put on, not cut */
+    int k = 0;
+    if (is_cut && isfinite(p->fresh))
+        k = snprintf(cut, sizeof cut, "cut %s mm", show_real(size, p->fresh, 0));
+    if (is_cut && isfinite(p->dry))
+        snprintf(cut + k, sizeof cut - (size_t)k, "%snew and dry %s mm", k ? ", " : "",
+                 show_real(size, p->dry, 0));
+    size_t signs = strlen(name) > strlen(cut) ? strlen(name) : strlen(cut);
+    const struct label_ask ask = {.half = half_width(signs),
+                                  .below = *cut ? 7.5 : 3.5,
+                                  .above = 5.5,
+                                  .n = p->n,
+                                  .xy = p->xy,
+                                  .closed = p->closed};
+    double at[2];
+    if (!place_label(at, v, labels, &ask)) return;
+    struct show_type type = LOOK_LABEL;
+    type.anchor = SHOW_MIDDLE;
+    look_footing_glyph(d, at[0], at[1] + 3, 3.5, p->footing);
+    show_text(d, NULL, at[0], at[1] - 2.5, type, name);
+    if (*cut) show_text(d, NULL, at[0], at[1] - 6.2, type, cut);
 }
 
 static void part(struct show_drawing *d, const struct view *v, const struct plan_part *p) {
@@ -207,7 +267,9 @@ static void grain_sign(struct show_drawing *d, const struct show_plan *plan, con
     for (size_t i = 0; i < sizeof tries / sizeof tries[0] && !found; i++) {
         x = v->box[0] + tries[i][0] * (v->box[2] - v->box[0]);
         y = v->box[1] + tries[i][1] * (v->box[3] - v->box[1]);
-        found = n < 3 || (inside(n, ring, x - c, y - s) && inside(n, ring, x + c, y + s));
+        double half = half_width(35); /* the words below it lie on the sheet too */
+        found = n < 3 || (inside(n, ring, x - c, y - s) && inside(n, ring, x + c, y + s) &&
+                          inside(n, ring, x - half, y - 7) && inside(n, ring, x + half, y - 7));
     }
     if (!found) return;
     look_grain(d, x - 15 * cos(grain), y - 15 * sin(grain), 30, grain);
@@ -215,19 +277,16 @@ static void grain_sign(struct show_drawing *d, const struct show_plan *plan, con
     type.anchor = SHOW_MIDDLE;
     show_text(d, NULL, x + 4 * sin(grain), y - 4 * cos(grain) - 2.5, type,
               "grain, from butt to tip of the stem");
-    double box[4];
-    label_box(box, x, y, 35);
-    take(labels, box);
+    double half = half_width(35);
+    take(labels, (double[]){x - half, y - 7, x + half, y + 4});
 }
 
 /* Everything of the plan that the view touches, in plan mm of the present frame. */
 static void figures(struct show_drawing *d, const struct show_plan *plan, const struct view *v) {
     bool fresh = plan->n_fresh > 0;
     show_group_begin(d, &(struct show_group){.id = "cut", .title = "Cut", .layer = SHOW_CUT});
-    edge(d, v, "outline-fresh", plan->n_fresh, plan->fresh, 0.7, "fresh size (cut this)", 0.8);
-    if (!fresh)
-        edge(d, v, "outline-dry", plan->n_dry, plan->dry, 0.7,
-             "new and dry size: nothing is known of the fresh size yet", 0.8);
+    edge(d, v, "outline-fresh", plan->n_fresh, plan->fresh, 0.7);
+    if (!fresh) edge(d, v, "outline-dry", plan->n_dry, plan->dry, 0.7);
     for (size_t i = 0; i < plan->n_slits; i++) {
         const struct plan_slit *s = &plan->slits[i];
         char id[40];
@@ -236,7 +295,7 @@ static void figures(struct show_drawing *d, const struct show_plan *plan, const 
     }
     show_group_end(d);
     show_group_begin(d, &(struct show_group){.id = "mark", .title = "Mark", .layer = SHOW_MARK});
-    if (fresh) edge(d, v, "outline-dry", plan->n_dry, plan->dry, 0.25, "new and dry size", 0.3);
+    if (fresh) edge(d, v, "outline-dry", plan->n_dry, plan->dry, 0.25);
     for (size_t i = 0; i < plan->n_parts; i++)
         part(d, v, &plan->parts[i]);
     for (size_t i = 0; i < plan->n_holes; i++) {
@@ -247,6 +306,11 @@ static void figures(struct show_drawing *d, const struct show_plan *plan, const 
     }
     struct labels labels = {0};
     if (isfinite(plan->grain)) grain_sign(d, plan, v, &labels);
+    edge_label(d, v, &labels, plan->n_fresh, plan->fresh, "fresh size (cut this)", !v->whole);
+    edge_label(d, v, &labels, plan->n_dry, plan->dry,
+               fresh ? "new and dry size"
+                     : "new and dry size: nothing is known of the fresh size yet",
+               false);
     for (size_t i = 0; i < plan->n_parts; i++) /* last, so that no line runs over a word */
         if (touches(v, plan->parts[i].n, plan->parts[i].xy, 1))
             part_label(d, v, &plan->parts[i], &labels);
@@ -325,9 +389,9 @@ static void head_and_foot(struct show_drawing *d, const struct show_plan *plan,
     double w = t->sheet_width, h = t->sheet_height, m = t->margin;
     char text[400];
     struct show_type type = LOOK_SECOND;
-    snprintf(text, sizeof text, "%.80s. %.80s. %.80s%s%.60s%s", plan->object ? plan->object : "",
+    snprintf(text, sizeof text, "%.80s. %.80s, %.80s%s%.60s%s", plan->object ? plan->object : "",
              plan->subject ? plan->subject : "", plan->state ? plan->state : "",
-             plan->up ? ". " : "", plan->up ? plan->up : "",
+             plan->up ? ", " : "", plan->up ? plan->up : "",
              plan->draft ? ". Draft: the argument is not complete" : "");
     show_text(d, NULL, m, h - 9, type, text);
     struct show_type large = LOOK_NAME;
@@ -391,6 +455,12 @@ static struct show_drawing *sheet(const struct show_plan *plan, const struct pla
     show_group_begin(d, &(struct show_group){.id = "sheet", .role = SHOW_FIGURE, .outline = name});
     struct view v = {.box = {x / t->factor_x, y / t->factor_y, (x + t->window_width) / t->factor_x,
                              (y + t->window_height) / t->factor_y}};
+    double o = t->overlap;
+    memcpy(v.clear, v.box, sizeof v.clear);
+    if (c > 0) v.clear[0] += o / t->factor_x;
+    if (c + 1 < t->columns) v.clear[2] -= o / t->factor_x;
+    if (r > 0) v.clear[1] += o / t->factor_y;
+    if (r + 1 < t->rows) v.clear[3] -= o / t->factor_y;
     show_path_begin(d);
     show_ring(d, 4,
               (double[]){m, m, m + t->window_width, m, m + t->window_width, m + t->window_height, m,
@@ -467,6 +537,7 @@ int plan_svg(struct show_out *out, const struct show_plan *plan, struct error *e
                       "parts, with a 100 mm stick.");
     show_frame_push(d, 10 - box[0], 26 - box[1], 1, 0);
     struct view v = {.box = {box[0], box[1], box[2], box[3]}, .whole = true};
+    memcpy(v.clear, v.box, sizeof v.clear);
     figures(d, plan, &v);
     show_frame_pop(d);
     look_stick(d, "stick-along", 10, 6.5, false, 1, false);

@@ -292,22 +292,40 @@ static double unsigned_zero(double v, int digits) {
     return fabs(v) < 0.5 * pow(10, -digits) ? 0 : v;
 }
 
+/* A number without a range claims three figures, and no fewer than its whole ones; a count keeps
+ * all of its own. */
+static char *single_number(double v, const char *gap, const char *unit, struct arena *arena) {
+    if (whole(v) && fabs(v) < 1e5) return arena_printf(arena, "%.0f%s%s", v, gap, unit);
+    if (fabs(v) >= 1e5 && fabs(v) < 1e12) {
+        double step = pow(10, floor(log10(fabs(v))) - 2);
+        return arena_printf(arena, "%.0f%s%s", round(v / step) * step, gap, unit);
+    }
+    return arena_printf(arena, fabs(v) >= 1000 ? "%.0f%s%s" : "%.3g%s%s", v, gap, unit);
+}
+
+/* Median and range with two figures of the half-width, which are all it can bear; of lengths never
+ * more than hundredths of a millimetre. */
+static char *ranged_number(const struct spread *v, const char *gap, const char *unit,
+                           struct arena *arena) {
+    int digits = (int)ceil(1 - log10((v->p95 - v->p05) / 2)), most = strcmp(unit, "mm") ? 6 : 2;
+    double step = digits < 0 ? pow(10, -digits) : 1;
+    digits = digits < 0 ? 0 : digits > most ? most : digits;
+    /* A count has no parts. */
+    if (!*unit && whole(v->p05) && whole(v->p50) && whole(v->p95)) digits = 0, step = 1;
+    double middle = round(v->p50 / step) * step, low = round(v->p05 / step) * step,
+           high = round(v->p95 / step) * step;
+    if (digits) middle = v->p50, low = v->p05, high = v->p95;
+    return arena_printf(arena, "%.*f%s%s (%.*f to %.*f)", digits, unsigned_zero(middle, digits),
+                        gap, unit, digits, unsigned_zero(low, digits), digits,
+                        unsigned_zero(high, digits));
+}
+
 char *statement_number(const struct statement *s, struct arena *arena) {
     const char *unit = s->unit ? s->unit : "", *gap = *unit ? " " : "";
     if (!isnan(s->value.p50)) {
         double width = s->value.p95 - s->value.p05;
-        if (isnan(width) || width == 0)
-            return arena_printf(arena, fabs(s->value.p50) < 1e4 ? "%.4g%s%s" : "%.0f%s%s",
-                                s->value.p50, gap, unit);
-        /* Two figures of the half-width are all the range can bear. */
-        int digits = (int)ceil(1 - log10(width / 2));
-        digits = digits < 0 ? 0 : digits > 6 ? 6 : digits;
-        /* A count has no parts. */
-        if (!*unit && whole(s->value.p05) && whole(s->value.p50) && whole(s->value.p95)) digits = 0;
-        return arena_printf(arena, "%.*f%s%s (%.*f to %.*f)", digits,
-                            unsigned_zero(s->value.p50, digits), gap, unit, digits,
-                            unsigned_zero(s->value.p05, digits), digits,
-                            unsigned_zero(s->value.p95, digits));
+        return isnan(width) || width == 0 ? single_number(s->value.p50, gap, unit, arena)
+                                          : ranged_number(&s->value, gap, unit, arena);
     }
     if (!isnan(s->probability)) {
         double p = fmin(fmax(s->probability, 0.01), 0.99);

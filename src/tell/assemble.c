@@ -1,6 +1,7 @@
 #include "tell/assemble.h"
 #include "tell/assemble_more.h"
 #include "tell/keep_back.h"
+#include "tell/settle.h"
 
 #include "base/asset.h"
 #include "base/sha256.h"
@@ -149,7 +150,7 @@ static int take_questions(struct tell_dossier *out, struct arena *arena, struct 
         if (s->footing != FOOTING_GUESSED) continue;
         list[out->n_questions++] = (struct tell_question){
             arena_printf(arena, "%s Or: %s?", s->sentence, s->rival ? s->rival : "otherwise"),
-            s->caution && strstr(s->caution, "would") ? s->caution : NULL, s->step};
+            tell_settle(s), s->step};
     }
     out->questions = list;
     return 0;

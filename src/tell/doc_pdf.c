@@ -279,40 +279,56 @@ static void column_widths(struct flow *f, const struct tell_table *t, size_t n,
     }
 }
 
-/* One row: breaks every cell, finds the height (at least `least`), draws it. */
-static void row(struct flow *f, const char *const *cells, size_t n, const double *widths,
-                bool tinted, bool heading_row, double least) {
-    struct show_type type = sized(f, LOOK_SECOND);
-    if (!heading_row) type.colour = SHOW_INK;
-    double leading = second * f->factor;
+/* A row whose cells are broken into lines. */
+struct set_row {
+    const char *const *cells;
     char **lines[MOST_COLUMNS];
-    size_t counts[MOST_COLUMNS], most = 1;
+    size_t counts[MOST_COLUMNS];
+    struct show_type type;
+    double leading, height;
+};
+
+/* Breaks every cell and finds the height, at least `least`. */
+static struct set_row set_row(struct flow *f, const char *const *cells, size_t n,
+                              const double *widths, double least) {
+    struct set_row s = {.cells = cells, .type = sized(f, LOOK_SECOND)};
+    size_t most = 1;
     for (size_t c = 0; c < n; c++) {
-        counts[c] = show_text_break(&lines[c], f->shaper, type, cells[c] ? cells[c] : "",
-                                    widths[c] - 2, f->arena);
-        if (counts[c] > most) most = counts[c];
+        s.counts[c] = show_text_break(&s.lines[c], f->shaper, s.type, cells[c] ? cells[c] : "",
+                                      widths[c] - 2, f->arena);
+        if (s.counts[c] > most) most = s.counts[c];
     }
-    double height = fmax(leading * (double)most + 1.2, heading_row ? 0 : least);
-    if (!heading_row) need(f, fmin(height, top - bottom));
+    s.leading = second * f->factor;
+    s.height = fmax(s.leading * (double)most + 1.2, least);
+    return s;
+}
+
+static void draw_row(struct flow *f, struct set_row *s, size_t n, const double *widths,
+                     bool tinted) {
     if (tinted)
-        show_rectangle(f->d, NULL, left, f->y - height, right - left, height,
+        show_rectangle(f->d, NULL, left, f->y - s->height, right - left, s->height,
                        SHOW_FILL(SHOW_BIRCH));
     double x = left;
     show_group_begin(f->d, &(struct show_group){.role = SHOW_P});
     for (size_t c = 0; c < n; c++) {
-        for (size_t i = 0; i < counts[c]; i++) {
-            bool rtl = show_text_is_rtl(cells[c]);
-            type.anchor = rtl ? SHOW_END : SHOW_START;
+        for (size_t i = 0; i < s->counts[c]; i++) {
+            bool rtl = show_text_is_rtl(s->cells[c]);
+            s->type.anchor = rtl ? SHOW_END : SHOW_START;
             show_text(f->d, NULL, rtl ? x + widths[c] - 2 : x + 0.8,
-                      f->y - 0.5 - leading * ((double)i + 0.78), type, lines[c][i]);
+                      f->y - 0.5 - s->leading * ((double)i + 0.78), s->type, s->lines[c][i]);
         }
         x += widths[c];
     }
     show_group_end(f->d);
-    f->y -= height;
-    if (heading_row) show_segment(f->d, left, f->y, right, f->y, SHOW_LINE(SHOW_INK, 0.5));
+    f->y -= s->height;
 }
 
+static void draw_heads(struct flow *f, struct set_row *heads, size_t n, const double *widths) {
+    draw_row(f, heads, n, widths, false);
+    show_segment(f->d, left, f->y, right, f->y, SHOW_LINE(SHOW_INK, 0.5));
+}
+
+/* The heads never stand without a row below them, and stand again on every page. */
 static void table(struct flow *f, const struct tell_table *t) {
     size_t n = t->n_columns > MOST_COLUMNS ? MOST_COLUMNS : t->n_columns;
     if (!n) return;
@@ -323,19 +339,21 @@ static void table(struct flow *f, const struct tell_table *t) {
         sum += widths[c];
     for (size_t c = 0; c < n && t->to_write; c++) /* all the room there is, to write in */
         widths[c] *= (right - left) / sum;
-    need(f, 24 * f->factor);
-    if (t->title) paragraph(f, left, right - left, LOOK_SECOND, second, SHOW_P, NULL, t->title);
-    row(f, t->columns, n, widths, false, true, 0);
-    size_t page = f->n;
+    double least = t->to_write ? 7.5 : 0, room = top - bottom;
+    struct set_row heads = set_row(f, t->columns, n, widths, 0);
     for (size_t r = 0; r < t->n_rows; r++) {
-        need(f, second * f->factor + 1.2);
-        if (f->n != page) row(f, t->columns, n, widths, false, true, 0);
-        page = f->n;
-        row(f, t->cells + r * t->n_columns, n, widths, r % 2 == 1, false, t->to_write ? 7.5 : 0);
+        struct set_row s = set_row(f, t->cells + r * t->n_columns, n, widths, least);
+        s.type.colour = SHOW_INK;
+        size_t page = f->n;
+        double above = r ? 0 : heads.height + (t->title ? second * f->factor + 1 : 0);
+        need(f, fmin(above + s.height, room - (r ? heads.height : 0)));
+        if (!r && t->title)
+            paragraph(f, left, right - left, LOOK_SECOND, second, SHOW_P, NULL, t->title);
+        if (!r || f->n != page) draw_heads(f, &heads, n, widths);
+        draw_row(f, &s, n, widths, r % 2 == 1);
         double x = left;
         for (size_t c = 0; c + 1 < n && t->to_write; c++)
             x += widths[c], show_segment(f->d, x, f->y, x, f->y + 7.5, SHOW_LINE(SHOW_BARK, 0.1));
-        page = f->n;
     }
     f->y -= 4;
 }

@@ -4,6 +4,7 @@
 #include "tell/dossier.h"
 #include "gather/gather.h"
 #include "tell/grid.h"
+#include "tell/table_view.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -220,58 +221,9 @@ static void better(struct tell_doc *doc, const struct tell_table *t) {
     grid_end(&g, doc, t->title);
 }
 
-/* "Foretold: 70 ± 150." with a capital and one full stop; nothing of an empty cell. */
-static void field_of_card(struct show_out *o, const char *name, const char *text) {
-    size_t n = strlen(text);
-    while (n && text[n - 1] == ' ')
-        n--;
-    if (!n) return;
-    bool small = name[0] >= 'a' && name[0] <= 'z';
-    show_out_format(o, "%s%c%s: %.*s%s", o->n ? " " : "", name[0] - (small ? 'a' - 'A' : 0),
-                    name + 1, (int)n, text, strchr(".!?", text[n - 1]) ? "" : ".");
-}
-
-/* A table too wide for paper: each row a paragraph, its first two cells in front, the rest by name;
- * what is a sentence or more by itself stands on a line of its own. */
-enum { WIDEST = 11, LONG_FIELD = 70 };
-static void cards(struct tell_doc *doc, const struct tell_table *t) {
-    tell_h2(doc, NULL, t->title);
-    for (size_t r = 0; r < t->n_rows; r++) {
-        struct show_out o = {0};
-        show_out_format(&o, "%s: %s.", at(t, r, 0), at(t, r, 1));
-        for (size_t c = 2; c < t->n_columns; c++)
-            if (strlen(at(t, r, c)) < LONG_FIELD) field_of_card(&o, t->columns[c], at(t, r, c));
-        if (o.bytes) tell_p(doc, "%s", o.bytes);
-        show_out_deinit(&o);
-        for (size_t c = 2; c < t->n_columns; c++) {
-            struct show_out own = {0};
-            if (strlen(at(t, r, c)) >= LONG_FIELD) field_of_card(&own, t->columns[c], at(t, r, c));
-            if (own.bytes) tell_item(doc, "%s", own.bytes);
-            show_out_deinit(&own);
-        }
-    }
-}
-
-/* A chance of 1.07e-07 is "under 0.001" to a reader, and -0.0 is nothing; the open files keep the
- * numbers. */
-static struct tell_table readable(const struct tell_table *t, struct arena *arena) {
-    struct tell_table out = *t;
-    const char **cells = ARENA_NEW(arena, const char *, t->n_columns * t->n_rows + 1);
-    if (!cells) return out;
-    for (size_t i = 0; i < t->n_columns * t->n_rows; i++) {
-        const char *c = t->cells[i], *e = c ? strstr(c, "e-") : NULL;
-        bool number = e && strspn(c, "0123456789.") == (size_t)(e - c) && e > c &&
-                      strspn(e + 2, "0123456789") == strlen(e + 2) && e[2];
-        bool nothing = c && c[0] == '-' && c[1] && strspn(c + 1, "0.") == strlen(c + 1);
-        cells[i] = number ? "under 0.001" : nothing ? c + 1 : c;
-    }
-    out.cells = cells;
-    return out;
-}
-
 static void one_table(struct tell_doc *doc, const struct tell_part_table *given) {
     struct tell_part_table plain = *given, *p = &plain;
-    plain.table = readable(&given->table, tell_doc_arena(doc));
+    plain.table = table_readable(&given->table, tell_doc_arena(doc));
     if (p->text) tell_p(doc, "%s", p->text);
     const char *key = p->key ? p->key : "";
     bool material = !strcmp(p->step, "material");
@@ -283,10 +235,8 @@ static void one_table(struct tell_doc *doc, const struct tell_part_table *given)
         windows(doc, &p->table);
     else if (!strcmp(p->step, "sizes") && !strcmp(key, "handling"))
         better(doc, &p->table);
-    else if (p->table.n_columns > WIDEST)
-        cards(doc, &p->table);
     else
-        tell_rows(doc, &p->table);
+        table_fitted(doc, &p->table);
 }
 
 void tell_table_of(struct tell_doc *doc, const struct tell_dossier *d, const char *step,

@@ -113,6 +113,12 @@ int tell_label(struct tell_doc **out, const struct tell_dossier *d, bool large, 
     struct show_drawing *pair =
         tell_pair(d, true, large ? 168 : 165, large ? SHOW_PT(18) : 0, arena);
     if (pair) tell_picture(doc, pair);
+    const struct handover *h = d->handover;
+    if (large) { /* for visitors alone: what the setter has to know stands with the other one */
+        if (h && h->invented == 1) tell_p(doc, "The object is invented.");
+        *out = doc;
+        return tell_doc_status(doc, err);
+    }
     tell_h1(doc, "notes", "For whoever sets the label", 8);
     tell_p(doc,
            "%zu words, the longest sentence has %zu. Thirty to fifty, and under twenty-five, read "
@@ -122,7 +128,6 @@ int tell_label(struct tell_doc **out, const struct tell_dossier *d, bool large, 
         tell_care(doc,
                   "the draft is short: enter what it was for, what failed and what is not known "
                   "(handover) in shorter sentences.");
-    const struct handover *h = d->handover;
     const char *const names[] = {"What it was for", "What failed", "What is not known"};
     const char *texts[] = {h ? h->used_for : NULL, h ? h->failed : NULL, h ? h->unknown : NULL};
     for (int i = 0; i < 3; i++)

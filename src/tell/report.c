@@ -71,6 +71,7 @@ static bool is_one_of_many(const struct tell_dossier *d, const struct statement 
     if (s->about && !strncmp(s->about, "piece ", 6) && s->step && strcmp(s->step, "found"))
         return true;
     if (s->step && !strcmp(s->step, "material")) return true;
+    if (s->quantity && !strcmp(s->quantity, "offer withheld")) return true;
     size_t alike = 0;
     for (size_t i = 0; i < statement_count(d->said); i++) {
         const struct statement *t = statement_at(d->said, i);
@@ -98,10 +99,10 @@ static size_t statements_of(struct tell_doc *doc, const struct tell_dossier *d, 
                "stand in results/statements.csv, and beside what they were without in "
                "results/trials-changes.csv.",
                many);
+    else if (many && !strcmp(step, "material"))
+        report_material(doc, d);
     else if (many)
-        report_statement_table(doc, d, step, is_one_of_many,
-                               !strcmp(step, "material") ? "What is said about material and season"
-                                                         : "Said of several things at once");
+        report_statement_table(doc, d, step, is_one_of_many, "Said of several things at once");
     return told;
 }
 

@@ -38,9 +38,10 @@ static void say_short(struct grid *g, const struct tell_dossier *d, const char *
     const char *number = statement_number(s, g->arena);
     grid_text(g, number && *number ? tell_leading_to(s->sentence, g->arena) : s->sentence);
     grid_link(g, tell_anchor(d, s));
+    const char *state = isfinite(s->value.p50) ? s->state : NULL;
     grid_text(g, arena_printf(g->arena, "%s%s%s", number && *number ? number : "",
-                              number && *number && s->state ? ", " : "",
-                              number && *number && s->state ? s->state : ""));
+                              number && *number && state ? ", " : "",
+                              number && *number && state ? state : ""));
     grid_text(g, word(footing_cells, s->footing, FOOTING_COUNT));
 }
 

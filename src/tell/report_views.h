@@ -26,6 +26,10 @@ void report_statement_table(struct tell_doc *doc, const struct tell_dossier *dos
                             bool (*belongs)(const struct tell_dossier *, const struct statement *),
                             const char *title);
 
+/* What is said about material and season, a row for each thing; the anchor of a statement in it. */
+void report_material(struct tell_doc *doc, const struct tell_dossier *dossier);
+const char *report_material_anchor(const struct tell_dossier *dossier, const struct statement *s);
+
 /* Whether a statement rests on an entry, itself or by what it rests on. */
 bool report_rests_on(const struct tell_dossier *dossier, const struct statement *s,
                      const char *kind, const char *id, int deep);

@@ -1,6 +1,7 @@
 /* why: a statement's chain as lines, and what it comes down to. */
 #include "remains/sentence.h"
 #include "tell/dossier.h"
+#include "tell/report_views.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -22,6 +23,11 @@ static void line(struct lines *l, int depth, long footing, const char *link, cha
     l->v[l->n++] = (struct tell_why){depth, text, link, footing};
 }
 
+static bool is_ended(const char *text) {
+    size_t n = strlen(text);
+    return n && strchr(".!?", text[n - 1]);
+}
+
 static char *anchor(struct lines *l, const char *kind, const char *id) {
     return arena_printf(l->arena, "%s-%s", kind, id);
 }
@@ -39,7 +45,7 @@ bool tell_is_private(const struct tell_dossier *d, const struct statement *s) {
 }
 
 const char *tell_anchor(const struct tell_dossier *d, const struct statement *s) {
-    if (!tell_is_of_piece(s)) return s->id;
+    if (!tell_is_of_piece(s)) return report_material_anchor(d, s);
     for (size_t i = 0; i < statement_count(d->said); i++) {
         const struct statement *t = statement_at(d->said, i);
         if (tell_is_of_piece(t) && !strcmp(t->about, s->about) && !strcmp(t->quantity, s->quantity))
@@ -53,8 +59,9 @@ static char *said_text(struct lines *l, const struct statement *s) {
     if (!number) return NULL;
     const char *sentence = s->sentence ? s->sentence : s->id;
     if (*number && !(sentence = tell_leading_to(sentence, l->arena))) return NULL;
+    const char *state = isfinite(s->value.p50) ? s->state : NULL; /* a chance is of no state */
     return arena_printf(l->arena, "%s%s%s%s%s", sentence, *number ? " " : "", number,
-                        s->state ? ", " : "", s->state ? s->state : "");
+                        state ? ", " : "", state ? state : "");
 }
 
 static const struct choice *choice_of(const struct find *find, const char *id) {
@@ -212,8 +219,8 @@ static void bottom_lines(struct lines *l, const struct statement *s) {
     if (b->n_pieces > MOST_NAMED) show_out_format(&o, " and %zu more", b->n_pieces - MOST_NAMED);
     if (b->n_pieces)
         line(l, 0, FOOTING_SEEN, "pieces",
-             arena_printf(l->arena, "It comes down to %zu pieces: %s", b->n_pieces,
-                          o.bytes ? o.bytes : ""));
+             arena_printf(l->arena, "It comes down to %zu piece%s: %s", b->n_pieces,
+                          b->n_pieces == 1 ? "" : "s", o.bytes ? o.bytes : ""));
     l->failed |= o.failed;
     show_out_deinit(&o);
     for (size_t i = 0; i < b->n_guesses; i++)
@@ -231,7 +238,10 @@ int tell_why_lines(struct tell_why **out, size_t *n, const struct tell_dossier *
     if (!l.v) return fail_memory(err);
     if (s->rule)
         line(&l, 0, FIELD_UNKNOWN, NULL,
-             arena_printf(arena, "Rule: %s%s%s", s->rule, s->source ? ". Source: " : "",
+             arena_printf(arena, "Rule: %s%s%s", s->rule,
+                          !s->source          ? ""
+                          : is_ended(s->rule) ? " Source: "
+                                              : ". Source: ",
                           s->source ? s->source : ""));
     else if (s->source)
         line(&l, 0, FIELD_UNKNOWN, NULL, arena_printf(arena, "Source: %s", s->source));
@@ -284,7 +294,7 @@ int tell_say(struct tell_doc *doc, const struct tell_dossier *dossier, const str
     struct tell_said said = {.id = s->id,
                              .sentence = s->sentence ? s->sentence : s->id,
                              .number = *number ? number : NULL,
-                             .state = s->state,
+                             .state = isfinite(s->value.p50) ? s->state : NULL,
                              .footing = s->footing,
                              .caution = s->caution,
                              .doubt = s->doubt,
