@@ -66,7 +66,11 @@ static void story_6(void **state) {
     const struct day_mean *day = ans->series.v;
     assert_int_equal(ans->series.n, 1);
     check_near(day->day, 56, 0);
-    assert_non_null(statement_find(said, "trial.T1"));
+    const struct statement *st = statement_find(said, "trial.T1");
+    assert_non_null(st);
+    /* t(0.95, 4) = 2.131847 and s = 0.774597: SciPy's stats.t.interval(0.9, ...) of the five */
+    check_near(st->value.p05, 5.361507, 1e-5);
+    check_near(st->value.p95, 6.838493, 1e-5);
     struct texts faults;
     check_ok(statement_faults(&faults, said, a, &err), &err);
     assert_int_equal(faults.n, 0);
@@ -114,11 +118,17 @@ static void three_of_five_laths_cracked(void **state) {
         p[i].failed = i < 3;
     struct read_back_options o = {0};
     struct trial_answers out;
-    check_ok(trial_read_back(&out, &book, NULL, NULL, &o, a, &err), &err);
+    struct statement_set *said = statement_set_new(a);
+    check_ok(trial_read_back(&out, &book, NULL, said, &o, a, &err), &err);
     const struct trial_answer *ans = out.answers.v;
     assert_string_equal(ans->verdict, "does not support");
     assert_int_equal(ans->failed, 3);
     check_near(ans->mean, 60, 1e-9);
+    /* the exact limits of 3 in 5: SciPy's stats.beta.ppf(0.05, 3, 3) and (0.95, 4, 2) */
+    const struct statement *st = statement_find(said, "trial.T1");
+    assert_non_null(st);
+    check_near(st->value.p05, 18.92554, 1e-4);
+    check_near(st->value.p95, 92.35596, 1e-4);
     arena_free(a);
 }
 
@@ -177,6 +187,52 @@ static void material_moves_as_normal_theory_says(void **state) {
 static double times_history(const double *row, void *ctx) {
     const size_t *c = ctx;
     return row[c[0]] * row[c[1]];
+}
+
+/* What was put in as given numbers (a run of the shell) cannot follow the evidence: it is told once,
+ * as to be run again, and never listed as moved. */
+static void what_cannot_follow_is_told_once(void **state) {
+    (void)state;
+    check_from(CHECK_EXACT, "given numbers do not follow evidence");
+    enum { ROWS = 2048 };
+    struct arena *a = arena_new();
+    struct num_rows *rows;
+    struct num_dist prior = num_dist_normal(0.08, 0.02);
+    static double given[ROWS];
+    size_t root, run;
+    check_ok(num_rows_new(&rows, ROWS, 7, &err), &err);
+    check_ok(num_rows_root(rows, "shrink", &prior, &root, &err), &err);
+    for (int i = 0; i < ROWS; i++)
+        given[i] = 1000 * num_rows_values(rows, root)[i];
+    check_ok(num_rows_put(rows, "curl", &root, 1, given, &run, &err), &err);
+    const char *material[] = {"shrink"}, *watch[] = {"curl", "shrink"};
+    struct trial t[2];
+    struct trial_piece p[10];
+    struct trial_reading r[5];
+    static const char *const five[] = {"a", "b", "c", "d", "e"}, *const id[] = {"T1", "T2"};
+    for (int k = 0; k < 2; k++) {
+        t[k] = blank_trial(id[k], OUTCOME_SHRINK_AROUND);
+        t[k].material = (struct texts){1, material};
+        t[k].column = "shrink";
+        t[k].tree_spread = 0.05;
+        t[k].noise = 0.05;
+        t[k].modern_ancient = 0.02; /* sharp: weights alone cannot take it */
+        story(p + 5 * k, r, five);
+        for (int i = 0; i < 5; i++)
+            p[5 * k + i].trial = id[k];
+    }
+    struct trial_log book = {t, 2, p, 10, r, 5};
+    struct read_back_options o = {watch, 2, false};
+    struct trial_answers out;
+    check_ok(trial_read_back(&out, &book, rows, NULL, &o, a, &err), &err);
+    assert_int_equal(out.stale.n, 1);
+    assert_string_equal(out.stale.v[0], "curl");
+    const struct trial_change *c = out.changes.v;
+    assert_true(out.changes.n > 0);
+    for (size_t i = 0; i < out.changes.n; i++)
+        assert_string_equal(c[i].column, "shrink");
+    num_rows_free(rows);
+    arena_free(a);
 }
 
 /* A number that rests on material and history alike: not used while no trace is named, for weights
@@ -275,6 +331,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(story_6),
                                        cmocka_unit_test(three_of_five_laths_cracked),
                                        cmocka_unit_test(material_moves_as_normal_theory_says),
+                                       cmocka_unit_test(what_cannot_follow_is_told_once),
                                        cmocka_unit_test(history_moves_only_through_a_trace),
                                        cmocka_unit_test(drying_of_a_published_curve)};
     return cmocka_run_group_tests(tests, NULL, NULL);
