@@ -70,6 +70,22 @@ for c in $(relict help | sed -n 's/^  \([a-z]*\)  .*/\1/p'); do
 done
 echo "  $examples lines"
 
+echo "- tables folded for reading: no line over 120 signs, no word lost or cut in two"
+for table in shopping parts order; do
+    relict show demo/tray.relict $table >folded
+    relict show demo/tray.relict $table --json >whole.json
+    python3 - <<'END' >out 2>&1 || fault "the table $table: $(head -c 300 out)"
+import json
+from collections import Counter
+whole, lines = json.load(open("whole.json")), open("folded").read().split("\n")
+assert len(whole["rows"]) and max(map(len, lines)) <= 120, "a line of %d signs" % max(map(len, lines))
+text = lambda v: v if isinstance(v, str) else ""
+words = Counter(w for v in [whole["title"], *whole["columns"], *sum(whole["rows"], [])] for w in text(v).split())
+shown = Counter(w for line in lines for w in line.split())
+assert not words - shown, "lost: %s" % dict(words - shown)
+END
+done
+
 echo "- wrong words"
 refuses 2 "did you mean" -- relict shwo x
 refuses 2 "did you mean" -- relict compute demo/tray.relict sizs
