@@ -10,7 +10,7 @@ import { ask, join, openStream, listen, mayWrite, owns } from "./door.js";
 import { say, language } from "./words.js";
 import { told } from "./told.js";
 import { working } from "./working.js";
-import { trestle } from "./trestle.js";
+import { readHome, trestle } from "./trestle.js";
 import { step as moveInJournal } from "./history.js";
 
 // Screens of single steps come when asked for, so that the first one is light; a step without one
@@ -23,10 +23,12 @@ const screens = {
   share: () => import("./share.js"),
 };
 
-async function screenOf(project, name, rest) {
-  if (name === "") return trestle(project);
-  if (!screens[name]) return (await import("./step.js")).step(project, name);
-  return (await screens[name]()).screen(project, rest);
+// The project's state, and beside it what the screen is made of, are fetched at once.
+async function screenOf(name, rest) {
+  const fetched = name === "" ? readHome() : screens[name] ? screens[name]() : import("./step.js");
+  const [project, made] = await Promise.all([ask("project"), fetched]);
+  if (name === "") return { project, screen: trestle(project, made) };
+  return { project, screen: await (screens[name] ? made.screen(project, rest) : made.step(project, name)) };
 }
 
 const page = el("main", { id: "page", tabindex: "-1" });
@@ -99,8 +101,7 @@ let drawing = 0;
 async function draw(keepPlace, yields, stood) {
   const turn = ++drawing, at = location.hash.slice(1), [name, ...rest] = at.split("/").map(decodeURIComponent);
   try {
-    const project = await ask("project");
-    const screen = await screenOf(project, name, rest);
+    const { project, screen } = await screenOf(name, rest);
     if (turn !== drawing) return; // a later one is under way
     if ((yields && (writing() || open())) || (stood && begun(stood))) { // somebody began to write while this was fetched
       waiting = true;

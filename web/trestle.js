@@ -123,9 +123,11 @@ function bind(box, found, made, links, shapes, steps) {
 
 const alive = (list) => list.filter((e) => !e.gone);
 
-export async function trestle(project) {
-  const [pieces, outlines, measures, makings, sizes, aside] = await Promise.all([ask("entries", { kind: "piece" }), ask("entries", { kind: "outline" }),
-    ask("entries", { kind: "measure" }), readMakings(), ask("result", { step: "sizes", part: "tables" }).catch(() => null), ask("aside").catch(() => null)]);
+// What home shows besides the project's own state; both are fetched at once.
+export const readHome = () => Promise.all([ask("entries", { kind: "piece" }), ask("entries", { kind: "outline" }), ask("entries", { kind: "measure" }),
+  readMakings(), ask("result", { step: "sizes", part: "tables" }).catch(() => null), ask("aside").catch(() => null)]);
+
+export function trestle(project, [pieces, outlines, measures, makings, sizes, aside]) {
   const own = alive(pieces).filter((p) => !p.body.same_as), shapes = shapesOf(own, alive(outlines), alive(measures));
   const making = makings.leading && makings.leading.parts.length ? makings.leading : null;
   const object = making ? edgesOf(making.parts.flatMap(outlineOf)) : null, scale = scaleOf(shapes, object);

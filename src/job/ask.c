@@ -47,14 +47,25 @@ static int mark_doubts(struct doubts *d, struct job *job, struct error *err) {
 
 /* ---- stored results of all steps ------------------------------------------------------------ */
 
-static int all_stored(struct job_stored *out, struct job *job, struct arena *arena,
-                      struct error *err) {
+/* Keys of the project as it stands, worked out once a revision. */
+static int present_keys(struct job *job, struct error *err) {
+    long revision = record_revision(job->record);
+    if (job->keys_revision && job->keys_revision == revision) return 0;
     struct snapshot now;
-    struct job_keys keys;
+    struct arena *arena = arena_new();
+    if (!arena) return fail_memory(err);
     int rc = snapshot_read(&now, job->record, arena, err);
-    if (!rc) rc = job_keys(&keys, job, &now, err);
+    if (!rc) rc = job_keys(&job->keys, job, &now, err);
+    /* a revision that came in meanwhile is not taken for the one that was read */
+    job->keys_revision = rc || record_revision(job->record) != revision ? 0 : revision;
+    arena_free(arena);
+    return rc;
+}
+
+static int all_stored(struct job_stored *out, struct job *job, struct error *err) {
+    int rc = present_keys(job, err);
     for (size_t i = 0; i < stage_count && !rc; i++)
-        rc = job_stored(&out[i], job, i, &keys, err);
+        rc = job_stored(&out[i], job, i, &job->keys, err);
     return rc;
 }
 
@@ -67,7 +78,7 @@ int job_statements(struct statement_set **out, struct job *job, struct arena *ar
                    struct error *err) {
     struct job_stored stored[JOB_MOST_STAGES] = {0};
     *out = statement_set_new(arena);
-    int rc = *out ? all_stored(stored, job, arena, err) : fail_memory(err);
+    int rc = *out ? all_stored(stored, job, err) : fail_memory(err);
     struct doubts doubts = {.said = *out, .arena = arena, .revision = -1};
     for (size_t i = 0; i < stage_count && !rc; i++) {
         if (!stored[i].body) continue;
@@ -91,51 +102,84 @@ static size_t open_questions(const json_t *statements) {
     return open;
 }
 
-static json_t *step_row(const struct stage *stage, const struct job_stored *stored, bool nothing) {
-    const json_t *blocked = json_object_get(stored->body, "blocked");
-    const char *state = !stored->body    ? nothing ? "not begun" : "can start"
-                        : !stored->holds ? "in doubt"
-                        : blocked        ? "can start"
-                                         : "holds";
-    json_t *row =
-        json_pack("{s:s,s:s,s:s,s:i}", "step", stage->name, "title", stage->title, "state", state,
-                  "open", (int)open_questions(json_object_get(stored->body, "statements")));
-    if (blocked) json_object_set(row, "blocked", (json_t *)blocked);
-    return row;
+/* Reads a stored body for its summary, unless that is the one kept. None is left of a body that
+ * cannot be read: it is as good as not stored. */
+static void summarize(struct job_summary *m, const struct job_stored_text *stored) {
+    size_t size = strlen(stored->text);
+    if (m->size == size && strcmp(m->key, stored->key) == 0 && strcmp(m->when, stored->when) == 0)
+        return;
+    json_decref(m->blocked);
+    *m = (struct job_summary){0};
+    json_t *body = json_loads(stored->text, 0, NULL);
+    if (!body) return;
+    m->blocked = json_incref(json_object_get(body, "blocked"));
+    m->open = (long)open_questions(json_object_get(body, "statements"));
+    m->revision = (long)json_integer_value(json_object_get(body, "revision"));
+    m->rough = (long)json_integer_value(json_object_get(body, "rough"));
+    json_decref(body);
+    snprintf(m->key, sizeof m->key, "%s", stored->key);
+    snprintf(m->when, sizeof m->when, "%s", stored->when);
+    m->size = size;
+}
+
+/* Why what is stored does not hold any more. */
+static int why_in_doubt(json_t *row, struct job *job, const struct job_summary *m,
+                        struct arena *arena, struct error *err) {
+    struct doubts d = {.arena = arena, .revision = m->revision};
+    int rc = mark_doubts(&d, job, err);
+    if (rc) return rc;
+    if (m->rough) json_object_set_new(row, "rough", json_integer(m->rough));
+    char *why =
+        m->rough    ? arena_printf(arena,
+                                   "a first rough answer from %ld possible originals; it has not been "
+                                      "worked out properly yet",
+                                   m->rough)
+        : d.entries ? arena_printf(arena, "%zu thing%s entered or changed since it was worked out",
+                                   d.entries, d.entries == 1 ? "" : "s")
+                    : arena_strdup(arena, "the program works it out in another way now");
+    if (!why) return fail_memory(err);
+    return json_object_set_new(row, "why", json_string(why)) ? fail_memory(err) : 0;
+}
+
+static int step_row(json_t **row, struct job *job, size_t i, bool nothing, struct arena *arena,
+                    struct error *err) {
+    static const struct job_summary none;
+    struct job_stored_text stored;
+    int rc = job_stored_text(&stored, job, i, &job->keys, arena, err);
+    if (rc) return rc;
+    if (stored.text) summarize(&job->summary[i], &stored);
+    const struct job_summary *m = stored.text ? &job->summary[i] : &none;
+    const char *state = !m->size        ? nothing ? "not begun" : "can start"
+                        : !stored.holds ? "in doubt"
+                        : m->blocked    ? "can start"
+                                        : "holds";
+    *row = json_pack("{s:s,s:s,s:s,s:i}", "step", stage_list[i]->name, "title",
+                     stage_list[i]->title, "state", state, "open", (int)m->open);
+    if (!*row) return fail_memory(err);
+    if (m->blocked) json_object_set(*row, "blocked", m->blocked);
+    return m->size && !stored.holds ? why_in_doubt(*row, job, m, arena, err) : 0;
+}
+
+static int take_any(const struct record_entry *e, void *any, struct error *err) {
+    (void)e;
+    (void)err;
+    *(bool *)any = true;
+    return 0;
 }
 
 int job_steps(json_t **out, struct job *job, struct error *err) {
-    struct job_stored stored[JOB_MOST_STAGES] = {0};
     struct arena *arena = arena_new();
     *out = NULL;
     if (!arena) return fail_memory(err);
-    int rc = all_stored(stored, job, arena, err);
-    struct snapshot now = {0};
-    if (!rc) rc = snapshot_read(&now, job->record, arena, err);
+    bool pieces = false;
+    int rc = present_keys(job, err);
+    if (!rc) rc = record_each(job->record, "piece", 0, take_any, &pieces, err);
     json_t *list = json_array();
     for (size_t i = 0; i < stage_count && !rc; i++) {
-        json_t *row = step_row(stage_list[i], &stored[i], now.find.piece_count == 0);
-        if (stored[i].body && !stored[i].holds) {
-            struct doubts d = {
-                .arena = arena,
-                .revision = (long)json_integer_value(json_object_get(stored[i].body, "revision"))};
-            rc = mark_doubts(&d, job, err);
-            long rough = (long)json_integer_value(json_object_get(stored[i].body, "rough"));
-            if (rough) json_object_set_new(row, "rough", json_integer(rough));
-            char *why =
-                rough ? arena_printf(arena,
-                                     "a first rough answer from %ld possible originals; it has not "
-                                     "been worked out properly yet",
-                                     rough)
-                : d.entries
-                    ? arena_printf(arena, "%zu thing%s entered or changed since it was worked out",
-                                   d.entries, d.entries == 1 ? "" : "s")
-                    : arena_strdup(arena, "the program works it out in another way now");
-            json_object_set_new(row, "why", json_string(why ? why : ""));
-        }
-        json_array_append_new(list, row);
+        json_t *row = NULL;
+        rc = step_row(&row, job, i, !pieces, arena, err);
+        if (json_array_append_new(list, row) && !rc) rc = fail_memory(err);
     }
-    drop_stored(stored);
     arena_free(arena);
     if (rc)
         json_decref(list);
@@ -148,20 +192,16 @@ int job_result(json_t **out, struct job *job, const char *step, struct error *er
     *out = NULL;
     size_t i = stage_index(step, err);
     if (i == stage_count) return err ? (int)err->code : ERR_USAGE;
-    struct job_stored stored[JOB_MOST_STAGES] = {0};
-    struct arena *arena = arena_new();
-    if (!arena) return fail_memory(err);
-    int rc = all_stored(stored, job, arena, err);
-    if (!rc && !stored[i].body)
+    struct job_stored stored = {0};
+    int rc = present_keys(job, err);
+    if (!rc) rc = job_stored(&stored, job, i, &job->keys, err);
+    if (!rc && !stored.body)
         rc = fail(err, ERR_MISSING, "Run: relict compute FILE", "%s has not been worked out yet.",
                   stage_list[i]->title);
-    if (!rc) {
-        *out = json_incref(stored[i].body);
-        if (!stored[i].holds) json_object_set_new(*out, "in_doubt", json_true());
-    }
-    drop_stored(stored);
-    arena_free(arena);
-    return rc;
+    if (rc) return rc;
+    if (!stored.holds) json_object_set_new(stored.body, "in_doubt", json_true());
+    *out = stored.body;
+    return 0;
 }
 
 /* ---- why ------------------------------------------------------------------------------------ */

@@ -89,21 +89,36 @@ int job_keys(struct job_keys *out, struct job *job, const struct snapshot *now, 
 /* ---- stored results ------------------------------------------------------------------------- */
 
 struct newest {
-    const char *stage, *when;
+    const char *stage, *key, *when, *text;
     struct arena *arena;
-    json_t *body;
 };
 
 static int take_newest(const char *stage, const char *key, const char *when, const char *body,
                        void *context, struct error *err) {
     struct newest *n = context;
-    (void)key;
-    (void)err;
     if (strcmp(stage, n->stage) || (n->when && strcmp(when, n->when) <= 0)) return 0;
-    json_decref(n->body);
-    n->body = json_loads(body, 0, NULL);
+    n->key = arena_strdup(n->arena, key);
     n->when = arena_strdup(n->arena, when);
-    return 0;
+    n->text = arena_strdup(n->arena, body);
+    return n->key && n->when && n->text ? 0 : fail_memory(err);
+}
+
+int job_stored_text(struct job_stored_text *out, struct job *job, size_t stage,
+                    const struct job_keys *keys, struct arena *arena, struct error *err) {
+    struct newest n = {.stage = stage_list[stage]->name, .arena = arena};
+    struct error missing = {0};
+    *out = (struct job_stored_text){.key = keys->key[stage]};
+    int rc =
+        record_result_get(&out->text, &out->when, job->record, n.stage, out->key, arena, &missing);
+    out->holds = !rc;
+    if (rc == ERR_MISSING || rc == ERR_DAMAGED) {
+        rc = record_results(job->record, take_newest, &n, err);
+        out->key = n.key;
+        out->when = n.when;
+        out->text = n.text;
+    } else if (rc && err)
+        *err = missing;
+    return rc;
 }
 
 int job_stored(struct job_stored *out, struct job *job, size_t stage, const struct job_keys *keys,
@@ -111,19 +126,10 @@ int job_stored(struct job_stored *out, struct job *job, size_t stage, const stru
     *out = (struct job_stored){0};
     struct arena *arena = arena_new();
     if (!arena) return fail_memory(err);
-    const char *body;
-    struct error missing = {0};
-    int rc = record_result_get(&body, NULL, job->record, stage_list[stage]->name, keys->key[stage],
-                               arena, &missing);
-    if (!rc) {
-        out->body = json_loads(body, 0, NULL);
-        out->holds = out->body != NULL;
-    } else if (rc == ERR_MISSING || rc == ERR_DAMAGED) {
-        struct newest n = {.stage = stage_list[stage]->name, .arena = arena};
-        rc = record_results(job->record, take_newest, &n, err);
-        out->body = n.body;
-    } else if (err)
-        *err = missing;
+    struct job_stored_text stored;
+    int rc = job_stored_text(&stored, job, stage, keys, arena, err);
+    if (!rc && stored.text) out->body = json_loads(stored.text, 0, NULL);
+    out->holds = out->body && stored.holds;
     arena_free(arena);
     return rc;
 }

@@ -103,6 +103,8 @@ int job_open(struct job **out, const char *path, const struct job_options *optio
 void job_close(struct job *job) {
     if (!job) return;
     what_if_free(job->what_if);
+    for (size_t i = 0; i < JOB_MOST_STAGES; i++)
+        json_decref(job->summary[i].blocked);
     record_close(job->record, NULL);
     arena_free(job->arena);
     mem_free(job);

@@ -94,6 +94,10 @@ static int open_lanes(struct server *s, const char *project, struct error *err) 
         const struct job_options o = {.who = s->who, .read_only = i != LANE_ENTER};
         rc = job_open(&s->jobs[i], project, &o, err);
     }
+    /* The first page asks for the steps: read them while the browser is still being opened. What is
+     * wrong with them is told when they are asked for. */
+    json_t *steps = NULL;
+    if (!rc && !job_steps(&steps, s->jobs[LANE_READ], NULL)) json_decref(steps);
     return rc;
 }
 

@@ -21,7 +21,7 @@ export CHROMIUM=$chromium
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 export XDG_STATE_HOME=$work/state
-(cd "$here" && node words.mjs ../../web ../../src) || exit 1
+(cd "$here" && node words.mjs ../../web ../../src && node loads.mjs ../../web) || exit 1
 failed=0
 part() { # NAME COMMAND...
     local name=$1 begun=$SECONDS
