@@ -9,10 +9,12 @@ static atomic_long asked;
 static atomic_long fail_at; /* 0: never */
 static atomic_int pieces;   /* pieces of arenas count too */
 static atomic_long refused; /* allocations that failed */
+static int (*_Atomic first_ask)(void);
 
 static int must_fail(void) {
     long now = atomic_fetch_add(&asked, 1) + 1;
-    return atomic_load(&fail_at) == now;
+    int (*ask)(void) = atomic_load_explicit(&first_ask, memory_order_relaxed);
+    return atomic_load(&fail_at) == now || (ask && ask());
 }
 
 static void *noted(void *p) {
@@ -54,8 +56,14 @@ void mem_fail_pieces(int too) {
     atomic_store(&pieces, too);
 }
 
+void mem_ask_first(int (*must_fail_now)(void)) {
+    atomic_store(&first_ask, must_fail_now);
+}
+
 int mem_piece_fails(void) {
-    return atomic_load_explicit(&pieces, memory_order_relaxed) && must_fail();
+    int fails = atomic_load_explicit(&pieces, memory_order_relaxed) && must_fail();
+    if (fails) atomic_fetch_add(&refused, 1);
+    return fails;
 }
 
 long mem_failures(void) {

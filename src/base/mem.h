@@ -33,6 +33,10 @@ void mem_fail_nth(long nth);
 /* For tests: pieces taken from arenas count as allocations too, and fail as they do. */
 void mem_fail_pieces(int too);
 
+/* For tests: asked before each allocation (and each piece, see above); a non-zero answer makes it
+ * fail. NULL switches it off. */
+void mem_ask_first(int (*must_fail_now)(void));
+
 /* Arenas ask before they hand out a piece: must it fail? */
 int mem_piece_fails(void);
 

@@ -1,5 +1,4 @@
 /* Running the steps: which are out of date, in what order, and what is kept of them. */
-#include "base/mem.h"
 #include "job/draws.h"
 #include "job/job_private.h"
 
@@ -199,9 +198,7 @@ static int run_with_last(json_t **stored, struct job *job, size_t i, const struc
     for (size_t k = 0; k < statement_count(before) && !rc; k++)
         rc = statement_add(run->said, statement_at(before, k), trouble);
     run->before = json_object_get(last.body, "result");
-    long failures = mem_failures();
-    if (!rc) rc = stage_list[i]->run(run, trouble);
-    if (!rc && (arena_failed(run->arena) || mem_failures() != failures)) rc = fail_memory(trouble);
+    if (!rc) rc = stage_work(stage_list[i], run, trouble);
     run->before = NULL;
     *stored = last.holds ? json_incref(last.body) : NULL;
     json_decref(last.body);

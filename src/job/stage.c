@@ -1,7 +1,15 @@
 #include "job/stage.h"
 
+#include "base/mem.h"
+
 #include <math.h>
 #include <string.h>
+
+int stage_work(const struct stage *stage, struct stage_run *run, struct error *err) {
+    long failures = mem_failures();
+    int rc = stage->run(run, err);
+    return arena_failed(run->arena) || mem_failures() != failures ? fail_memory(err) : rc;
+}
 
 int stage_tell(struct stage_run *run, const char *step, double share, const char *what,
                struct error *err) {

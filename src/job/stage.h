@@ -75,6 +75,10 @@ struct stage {
 extern const struct stage *const stage_list[];
 extern const size_t stage_count;
 
+/* Runs one step. When memory failed meanwhile it is refused as a whole with those words, whatever
+ * it says itself: it may say so only because something was not there. */
+int stage_work(const struct stage *stage, struct stage_run *run, struct error *err);
+
 /* Index of a step by name, or stage_count; the error names the nearest. */
 size_t stage_index(const char *name, struct error *err);
 

@@ -130,7 +130,7 @@ static int work_out(struct statement_set **out, struct stage_run *outer, struct 
         run.result = json_object();
         rc = run.result ? stage_tell(&run, "report", NAN, "without a parallel", err)
                         : fail_memory(err);
-        int did = rc ? rc : stage_list[i]->run(&run, &trouble);
+        int did = rc ? rc : stage_work(stage_list[i], &run, &trouble);
         if (!rc && (did == ERR_MEMORY || did == ERR_STOPPED)) {
             if (err) *err = trouble;
             rc = did;

@@ -38,10 +38,10 @@ static int squash_points(double *v, const struct model *m, size_t col) {
     double p[SQUASH_POINTS];
     for (size_t k = 0; k < SQUASH_POINTS; k++)
         p[k] = ((double)k + 0.5) / SQUASH_POINTS;
-    int rc = num_rows_quantiles(m->rows, col, p, SQUASH_POINTS, v);
+    if (num_rows_quantiles(m->rows, col, p, SQUASH_POINTS, v)) return fail_memory(m->err);
     for (size_t k = 0; k < SQUASH_POINTS; k++)
         v[k] = log1p(v[k]);
-    return rc;
+    return 0;
 }
 
 /* Quantile of a lognormal times (1 + squash): bisection of the mixture of SQUASH_POINTS normals. */

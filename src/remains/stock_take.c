@@ -216,7 +216,8 @@ static int shopping_number(struct shopping_line *l, const struct find *find, con
         arena_printf(arena, "%s%s%s%s%s", c.ends.text ? c.ends.text : "",
                      c.ends.text && c.length.text ? "; " : "", c.length.text ? c.length.text : "",
                      c.spaced.text ? "; " : "", c.spaced.text ? c.spaced.text : "");
-    if (!*l->number_why) l->number_why = arena_printf(arena, "%ld pieces of it survive", units);
+    if (l->number_why && !*l->number_why)
+        l->number_why = arena_printf(arena, "%ld pieces of it survive", units);
     return l->number_why ? 0 : fail_memory(err);
 }
 
@@ -301,7 +302,7 @@ static int say_shopping(const struct shopping_line *l, const struct find *find,
                    : l->number_why;
     s.rival = rival ? rival + strlen("rival: ") : l->guess;
     s.caution = "a rough count, taken before anything was worked out";
-    if (!s.about || !s.id || !s.sentence) return fail_memory(err);
+    if (!s.about || !s.id || !s.sentence || !s.rule) return fail_memory(err);
     int rc = 0;
     for (size_t i = 0; !rc && i < find->piece_count; i++) {
         remains_part_word(&find->pieces[i], word, sizeof word);

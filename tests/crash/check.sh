@@ -4,7 +4,9 @@
 # Every allocation, write, sync, name and step of SQL up to the 2,000th fails once, on saving,
 # importing, computing, exporting and bringing up to date; the current is cut at each; and a writing
 # process is killed 200 times. Every allocation of every open computation fails once (evenly taken
-# where that is more than a second of the processor for one). --long: 10,000 kills, every n to 20,000.
+# where that is more than a second of the processor for one). Every place that asks for memory is
+# refused once, in every open computation and in the steps of a project up to the making.
+# --long: 10,000 kills, every n to 20,000, and every place of the whole job on the invented tray.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 build=$(dirname "${1:-build/relict}")
@@ -16,5 +18,8 @@ faults=$!
 rc=0
 RELICT_SECONDS=$([[ " $* " == *" --long "* ]] && echo 60 || echo 1) "$build"/tests/crash/crash_calc || rc=1
 "$build"/tests/crash/crash_project || rc=1
+RELICT_PLACES=1 "$build"/tests/crash/crash_places || rc=1
+[[ " $* " == *" --long "* ]] && { RELICT_PLACES=1 RELICT_PLACES_PROJECT=tray RELICT_PLACES_LAST=report \
+    "$build"/tests/crash/crash_places || rc=1; }
 wait $faults || rc=1
 exit $rc
