@@ -61,18 +61,26 @@ static void measure(struct columns *c, const json_t *row) {
     }
 }
 
-/* Takes from the widest column that still can give, sign by sign. */
+/* Takes, sign by sign, from the column whose longest cell then stands on the fewest lines; of
+ * several from the widest. Words are not broken. */
 static void fit(struct columns *c, int line) {
-    int total = 0;
-    for (size_t k = 0; k < c->n; k++)
+    int total = 0, whole[MOST_COLUMNS];
+    for (size_t k = 0; k < c->n; k++) {
+        whole[k] = c->width[k];
         total += GAP + c->width[k];
+    }
     while (total > line) {
-        int widest = -1;
-        for (size_t k = 0; k < c->n; k++)
-            if (c->width[k] > c->least[k] && (widest < 0 || c->width[k] > c->width[widest]))
-                widest = (int)k;
-        if (widest < 0) return; /* nothing but words: let the line be long */
-        c->width[widest]--;
+        int best = -1;
+        double fewest = 0;
+        for (size_t k = 0; k < c->n; k++) {
+            if (c->width[k] <= c->least[k] || c->width[k] < 2) continue;
+            double lines = (double)whole[k] / (c->width[k] - 1);
+            bool better = best < 0 || lines < fewest - 1e-9 ||
+                          (lines < fewest + 1e-9 && c->width[k] > c->width[best]);
+            if (better) best = (int)k, fewest = lines;
+        }
+        if (best < 0) return; /* nothing but words: let the line be long */
+        c->width[best]--;
         total--;
     }
 }
@@ -94,11 +102,19 @@ static size_t take_line(const char *s, int width, const char **next) {
     return taken;
 }
 
-static void print_row(const json_t *row, const struct columns *c, FILE *out) {
+/* Words that stood in the row above as well are not said again. */
+static const char *unless_above(const char *text, const json_t *above) {
+    enum { WORTH = 16 };
+    const char *before = json_string_value(above);
+    return before && strlen(text) > WORTH && !strcmp(text, before) ? "as above" : text;
+}
+
+static void print_row(const json_t *row, const json_t *above, const struct columns *c, FILE *out) {
     char buffers[MOST_COLUMNS][32];
     const char *left[MOST_COLUMNS];
     for (size_t k = 0; k < c->n; k++)
-        left[k] = cell(json_array_get(row, k), buffers[k], sizeof buffers[k]);
+        left[k] = unless_above(cell(json_array_get(row, k), buffers[k], sizeof buffers[k]),
+                               json_array_get(above, k));
     for (bool more = true; more;) {
         int owed = 0; /* blanks, printed only when something follows */
         more = false;
@@ -129,6 +145,7 @@ void command_print_table(const json_t *table, FILE *out) {
     json_array_foreach(rows, i, row) measure(&c, row);
     fit(&c, line_width(out));
     fprintf(out, "\n%s\n", title ? title : "");
-    print_row(heads, &c, out);
-    json_array_foreach(rows, i, row) print_row(row, &c, out);
+    print_row(heads, NULL, &c, out);
+    json_array_foreach(rows, i, row)
+        print_row(row, i ? json_array_get(rows, i - 1) : NULL, &c, out);
 }

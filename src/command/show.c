@@ -18,8 +18,15 @@ static void print_care(const char *label, const char *words, struct arena *arena
     if (line) command_print_text(line, 4, out);
 }
 
+/* A number that a table of the step shows as well: what a part needs, how late a step may begin. */
+static bool in_table(const struct statement *s) {
+    return strncmp(s->id, "need.", 5) == 0 ||
+           (strncmp(s->id, "plan.", 5) == 0 && s->quantity &&
+            strcmp(s->quantity, "days to spare") == 0 && strcmp(s->id, "plan.slack") != 0);
+}
+
 static bool of_step(const struct statement *s, const char *step) {
-    return !step || (s->step && strcmp(s->step, step) == 0);
+    return !step || (s->step && strcmp(s->step, step) == 0 && !in_table(s));
 }
 
 static void pad(const char *words, int width, FILE *out) {
@@ -55,6 +62,15 @@ static void print_statements(const struct statement_set *said, const char *step,
         print_care("Take care: ", s->caution, arena, out);
         print_care("In doubt: ", s->doubt, arena, out);
     }
+    size_t tabled = 0;
+    for (size_t i = 0; step && i < statement_count(said); i++) {
+        const struct statement *s = statement_at(said, i);
+        tabled += s->step && strcmp(s->step, step) == 0 && in_table(s);
+    }
+    if (tabled)
+        fprintf(out,
+                "%zu more stand in the tables below; all by name: relict show FILE statements\n",
+                tabled);
 }
 
 static int show_statements(struct command_line *line, struct job *job, const char *step,
@@ -128,6 +144,11 @@ static int show_step(struct command_line *line, struct job *job, const char *ste
         if (!table) rc = show_statements(line, job, step, err);
         const char *key;
         json_t *t;
+        json_object_foreach((json_t *)result, key, t) { /* what is told in sentences */
+            const char *words = json_string_value(t);
+            if (!table && words && strchr(words, ' ') && strchr(words, '.'))
+                command_print_text(words, 0, line->out);
+        }
         json_object_foreach((json_t *)tables, key, t) {
             if (!table || strcmp(key, table) == 0) command_print_table(t, line->out);
         }

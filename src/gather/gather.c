@@ -2,6 +2,7 @@
 
 #include "gather/describe.h"
 #include "gather/ical.h"
+#include "gather/poles.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -113,8 +114,11 @@ static int sheets_to_lay(struct stem_layout *out, const struct need_list *needs,
     for (size_t i = 0; i < needs->n; i++) {
         const struct need *n = &needs->need[i];
         if (strcmp(n->what, "sheet") != 0) continue;
-        out->part[out->parts++] = (struct nest_part){
-            n->part, {n->outline.n, n->outline.v}, lround(n->number), true, false};
+        out->part[out->parts++] = (struct nest_part){n->part,
+                                                     {n->outline.n, n->outline.v},
+                                                     lround(n->get > 0 ? n->get : n->number),
+                                                     true,
+                                                     false};
     }
     return 0;
 }
@@ -124,9 +128,23 @@ static double share_offered(const struct stem *s) {
     return s->approval && *s->approval ? 0.5 : 0.25; /* R09 */
 }
 
-static int unroll_stems(struct stem_layout *out, const struct stem *stems, size_t n_stems,
-                        const struct stem_fault *faults, size_t n_faults, struct arena *arena,
-                        struct error *err) {
+/* Whether a stem's bark is that of a sheet, as far as both are named. */
+static bool barks_alike(const struct need_list *needs, const struct stem *s) {
+    bool named = false;
+    for (size_t i = 0; i < needs->n; i++) {
+        const struct need *n = &needs->need[i];
+        if (strcmp(n->what, "sheet") != 0) continue;
+        if (!n->species || !*n->species || !s->species || !*s->species ||
+            gather_same_genus(n->species, s->species))
+            return true;
+        named = true;
+    }
+    return !named;
+}
+
+static int unroll_stems(struct stem_layout *out, const struct need_list *needs,
+                        const struct stem *stems, size_t n_stems, const struct stem_fault *faults,
+                        size_t n_faults, struct arena *arena, struct error *err) {
     struct stem_fault *own = ARENA_NEW(arena, struct stem_fault, n_faults);
     out->sheet = ARENA_NEW(arena, struct nest_sheet, n_stems);
     out->stem = ARENA_NEW(arena, const struct stem *, n_stems);
@@ -141,6 +159,7 @@ static int unroll_stems(struct stem_layout *out, const struct stem *stems, size_
                              out->say, s->id);
             continue;
         }
+        if (!barks_alike(needs, s)) continue; /* hazel poles give laths, not a lime sheet */
         size_t n = 0, k = out->sheets;
         for (size_t f = 0; f < n_faults; f++)
             if (faults[f].stem && strcmp(faults[f].stem, s->id) == 0) own[n++] = faults[f];
@@ -168,15 +187,16 @@ int gather_layout(struct stem_layout *out, const struct need_list *needs, const 
     if (out->parts == 0)
         return fail(err, ERR_MISSING, "Work out a making that has a sheet.",
                     "There is no sheet to lay out.");
-    int rc = unroll_stems(out, stems, n_stems, faults, n_faults, arena, err);
+    int rc = unroll_stems(out, needs, stems, n_stems, faults, n_faults, arena, err);
     if (!rc)
         rc = gather_nest(&out->nest, out->part, out->parts, out->sheet, out->sheets, options, arena,
                          err);
     for (size_t p = 0; p < out->parts && !rc; p++) {
         if (out->nest.missing[p] == 0) continue;
-        out->say = arena_printf(
-            arena, "%s%ld of %s found no room: a bigger stem, or two sheets and a seam. ", out->say,
-            out->nest.missing[p], out->part[p].name);
+        out->say = arena_printf(arena,
+                                "%s%ld of %s, surplus included, found no room: a bigger stem, or "
+                                "two sheets and a seam. ",
+                                out->say, out->nest.missing[p], out->part[p].name);
         if (!out->say) rc = fail_memory(err);
     }
     return rc;

@@ -1,6 +1,7 @@
 #include "gather/need.h"
 
 #include "gather/describe.h"
+#include "gather/poles.h"
 #include "stuff/material.h"
 
 #include <math.h>
@@ -342,12 +343,6 @@ int gather_need_list(struct need_list *out, const struct makings *all, const cha
 
 /* ---- in hand -------------------------------------------------------------------------------- */
 
-static bool same_genus(const char *a, const char *b) {
-    if (!a || !b || !*a || !*b) return false;
-    size_t n = strcspn(a, " ");
-    return n == strcspn(b, " ") && strncmp(a, b, n) == 0;
-}
-
 /* An unknown size of the item does not serve a need that has one. */
 static bool reaches(double has, double wanted) {
     return isnan(wanted) || has >= wanted;
@@ -357,7 +352,7 @@ static bool serves(const struct stock_item *item, const struct need *need) {
     if (item->what < 0 || item->what >= STOCK_OTHER || !need->what) return false;
     bool rod = item->what == STOCK_ROD && strcmp(need->what, "rim") == 0;
     if (!rod && strcmp(stock_what_words[item->what], need->what) != 0) return false;
-    if (!same_genus(item->species, need->species)) return false;
+    if (!gather_same_genus(item->species, need->species)) return false;
     bool sheet = item->what == STOCK_SHEET;
     return reaches(item->along, need->length) && (!sheet || reaches(item->around, need->width));
 }

@@ -249,8 +249,11 @@ static char *others_meanwhile(const struct planner *p, size_t i) {
         size_t j = p->order[k];
         for (size_t b = 0; b < p->before_n[j]; b++)
             waits[j] = waits[j] || waits[p->before[j * p->n + b]];
-        const char *name = p->step[j].title ? p->step[j].title : p->step[j].id;
-        if (!waits[j]) list = arena_printf(p->arena, "%s%s%s", list, *list ? ", " : "", name);
+        /* what begins a chain, by its material; the steps that follow are in the plan */
+        const struct plan_step *s = &p->step[j];
+        const char *name = s->material && *s->material ? s->material : s->title ? s->title : s->id;
+        bool told = waits[j] || p->before_n[j] || strstr(list, name);
+        if (!told) list = arena_printf(p->arena, "%s%s%s", list, *list ? ", " : "", name);
     }
     return list;
 }
@@ -267,9 +270,9 @@ static char *missed_text(const struct planner *p, size_t i, long closes, long ne
     const char *meets = next <= latest ? "which still meets the opening"
                                        : "which is too late for the opening: move it, or use "
                                          "material in hand or another stem";
-    return arena_printf(p->arena, "The next chance for %s is %s, %.0f months later, %s. %s%s%s",
-                        what, day, months, meets,
-                        *other ? "Meanwhile: " : "Nothing else can go on meanwhile", other, ".");
+    return arena_printf(
+        p->arena, "The next chance for %s is %s, %.0f months later, %s. %s%s%s", what, day, months,
+        meets, *other ? "Meanwhile: " : "No other material can be got meanwhile", other, ".");
 }
 
 static int list_seasons(struct schedule *out, const struct planner *p, const long *latest,

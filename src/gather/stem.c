@@ -257,6 +257,13 @@ static const char *what_else(const struct stem *s, const struct sheet_want *want
                         quarter_tree, around / M_PI + t);
 }
 
+static const char *consent_gap(long consent) {
+    return consent == CONSENT_GIVEN       ? ""
+           : consent == CONSENT_REFUSED   ? "The owner has refused. "
+           : consent == CONSENT_WITHDRAWN ? "The owner has taken the consent back. "
+                                          : "The owner's consent is not on record. ";
+}
+
 int gather_stem_answer(struct stem_answer *out, const struct stem *s, const struct sheet_want *want,
                        const struct closing *c, struct arena *arena, struct error *err) {
     *out = (struct stem_answer){0};
@@ -272,7 +279,6 @@ int gather_stem_answer(struct stem_answer *out, const struct stem *s, const stru
     enum permit permit = gather_permit(kind, out->share);
     bool wide = out->share <= 1, tall = out->along <= s->clear_length;
     bool named = permit != PERMIT_APPROVAL || (s->approval && *s->approval);
-    bool asked = s->consent == CONSENT_GIVEN;
     out->fits = wide && tall && permit != PERMIT_REFUSED;
     if (kind == STEM_LIVING) {
         out->wound_width = out->around;
@@ -286,8 +292,7 @@ int gather_stem_answer(struct stem_answer *out, const struct stem *s, const stru
         tall ? "" : "The clean length is too short. ",
         permit == PERMIT_REFUSED ? "Over half the girth of a living tree: refused. " : "",
         named || permit == PERMIT_REFUSED ? "" : "A named approval is missing. ",
-        asked ? "" : "The owner's consent is not on record. ",
-        what_else(s, want, out->around, arena));
+        consent_gap(s->consent), what_else(s, want, out->around, arena));
     return out->say ? 0 : fail_memory(err);
 }
 

@@ -3,6 +3,8 @@
 
 #include "gather/care.h"
 #include "gather/gather.h"
+#include "gather/poles.h"
+#include "job/stage_poles.h"
 #include "job/stage_wood.h"
 
 #include <math.h>
@@ -80,7 +82,13 @@ static int routes(struct stage_run *r, const struct sheet_want *want, struct err
     return rows ? 0 : fail_memory(err);
 }
 
-static int stems(struct stage_run *r, const struct sheet_want *want, struct error *err) {
+static bool other_wood(const struct need *sheet, const struct stem *s) {
+    return sheet->species && *sheet->species && s->species && *s->species &&
+           !gather_same_genus(sheet->species, s->species);
+}
+
+static int stems(struct stage_run *r, const struct need *sheet, const struct sheet_want *want,
+                 struct error *err) {
     json_t *rows =
         stage_table(r, "stems", "Stems in view",
                     "stem|species|fits|share of girth, percent|flattening strain, percent|"
@@ -90,6 +98,12 @@ static int stems(struct stage_run *r, const struct sheet_want *want, struct erro
         const struct stem *s = &r->now->stems[i];
         struct stem_answer a;
         struct error trouble = {0};
+        if (other_wood(sheet, s)) {
+            json_array_append_new(
+                rows, json_pack("[s,s,s,s,s,s,s,s]", s->id, s->species, "no", "", "", "", "",
+                                "Another wood than the sheet's: it may serve for laths and rods."));
+            continue;
+        }
         if (gather_stem_answer(&a, s, want, &gather_closing_default, r->arena, &trouble)) {
             json_array_append_new(rows, json_pack("[s,s,s,s,s,s,s,s]", s->id,
                                                   s->species ? s->species : "", "cannot tell", "",
@@ -184,8 +198,10 @@ static const struct choice *choice_about(const struct find *f, const char *about
 }
 
 static int season_tables(struct stage_run *r, const struct schedule *s, struct error *err) {
-    json_t *plan = stage_table(r, "season", "Plan back from the opening",
-                               "step|begin|end|last day|last safe day|slack, days|warn on");
+    json_t *plan =
+        stage_table(r, "season", "Plan back from the opening",
+                    "step|begin|end|last day to begin|last safe day to begin|slack, days|"
+                    "warn on");
     for (size_t i = 0; plan && i < s->rows.n; i++) {
         const struct schedule_row *w = (const struct schedule_row *)s->rows.v + i;
         json_array_append_new(
@@ -308,10 +324,11 @@ static int run(struct stage_run *r, struct error *err) {
                                    .along = sheet->length,
                                    .thickness = isnan(sheet->thickness) ? 4 : sheet->thickness};
         rc = routes(r, &want, err);
-        if (!rc) rc = stems(r, &want, err);
+        if (!rc) rc = stems(r, sheet, &want, err);
     }
     if (!rc && list.say) json_object_set_new(r->result, "say", json_string(list.say));
     if (!rc) rc = layout(r, &list, err);
+    if (!rc) rc = stage_poles(r, &list, err);
     if (!rc) rc = season(r, &days, &list, shelf, err);
     if (!days.cut) days.cut = r->now->today;
     if (!rc) rc = stage_wood_cut(r, wanted ? &want : NULL, days.cut, shelf, err);
@@ -324,4 +341,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc;
 }
 
-const struct stage stage_material = {"material", "Material and season", 5, kinds, false, run};
+const struct stage stage_material = {"material", "Material and season", 6, kinds, false, run};

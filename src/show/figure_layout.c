@@ -5,6 +5,9 @@
 #include <math.h>
 #include <stdio.h>
 
+/* Words do not fit into what is lower than this, mm: they stand below it. */
+static const double low = 5;
+
 static void widen(double box[4], const struct look_ring *r) {
     for (size_t i = 0; i < r->n; i++) {
         box[0] = fmin(box[0], r->xy[2 * i]), box[2] = fmax(box[2], r->xy[2 * i]);
@@ -42,7 +45,7 @@ struct show_drawing *figure_layout(const char *title, const char *words,
     for (size_t i = 0; i < n; i++) {
         double b[4];
         box_of(b, &sheets[i]);
-        height += scale * (b[3] - b[1]) + 9;
+        height += scale * (b[3] - b[1]) + (scale * (b[3] - b[1]) < low ? 13 : 9);
     }
     struct show_drawing *d = show_drawing_new(width, height);
     show_drawing_name(d, title, words);
@@ -63,13 +66,15 @@ struct show_drawing *figure_layout(const char *title, const char *words,
                           (struct show_pen){SHOW_INK, 0.5, SHOW_LEAF, false});
             struct show_type type = LOOK_LABEL;
             type.anchor = SHOW_MIDDLE;
-            show_text(d, NULL, (p[0] + p[2]) / 2, (p[1] + p[3]) / 2 - 1 / scale, type,
+            bool below = scale * (b[3] - b[1]) < low;
+            show_text(d, NULL, (p[0] + p[2]) / 2,
+                      below ? b[1] - 3.5 / scale : (p[1] + p[3]) / 2 - 1 / scale, type,
                       s->part_names[k]);
         }
         for (size_t k = 0; k < s->n_faults; k++)
             fault(d, &s->faults[k]);
         show_frame_pop(d);
-        y -= 3;
+        y -= scale * (b[3] - b[1]) < low ? 7 : 3;
     }
     double step = look_round_step(0, 40 / scale, 1);
     char text[64], number[40];

@@ -86,6 +86,10 @@ static int take_tables(struct tell_dossier *out, struct arena *arena, struct err
             if (rc || out->n_tables == MOST || json_array_size(json_object_get(t, "rows")) == 0)
                 continue;
             rc = add_table(&list[out->n_tables], stage_list[i]->name, key, t, arena, err);
+            /* what the step says of it in words stands under the same name */
+            const char *words =
+                json_string_value(json_object_get(json_object_get(out->stored[i], "result"), key));
+            if (words && *words) list[out->n_tables].text = arena_strdup(arena, words);
             if (!rc) out->n_tables++;
         }
     }

@@ -400,7 +400,9 @@ int tell_assemble_layout(struct tell_dossier *out, struct arena *arena, struct e
         json_array_foreach(faults, k, p) holes[k] = ring_of(p, arena);
         show_real(share, 100 * json_number_value(json_object_get(one, "used")), 0);
         sheets[n++] = (struct figure_laid){
-            arena_printf(arena, "Stem %s, %s percent of it used", stem ? stem : "", share),
+            arena_printf(arena, "%s %s, %s percent of it used",
+                         json_is_true(json_object_get(one, "pole")) ? "Pole" : "Stem",
+                         stem ? stem : "", share),
             ring_of(json_object_get(one, "ring"), arena),
             rings,
             holes,
@@ -414,7 +416,8 @@ int tell_assemble_layout(struct tell_dossier *out, struct arena *arena, struct e
         figure_layout(
             "Parts laid out on the stems",
             "Each sheet as it comes off the stem, butt to the left, opened at the mark; parts "
-            "lie along the grain, faults are struck through.",
+            "lie along the grain, faults are struck through. A pole is seen from the side, sawn "
+            "into bolts that are cleft; tinted is waste.",
             sheets, n, 165),
         err);
 }

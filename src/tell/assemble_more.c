@@ -325,7 +325,8 @@ static size_t take_jobs(struct figure_job *jobs, size_t room, const struct tell_
             if (!step) continue;
             const char *lane = lane_of(t, step);
             struct figure_job j = {short_name(step, lane, arena), lane, day_of(cell(t, r, "begin")),
-                                   day_of(cell(t, r, "end")), day_of(cell(t, r, "last day"))};
+                                   day_of(cell(t, r, "end")),
+                                   day_of(cell(t, r, "last day to begin"))};
             if ((strcmp(lane, "the object") == 0) != (object == 1)) continue;
             if (isfinite(j.begin) && isfinite(j.end)) jobs[n++] = j;
         }

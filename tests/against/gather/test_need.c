@@ -78,8 +78,15 @@ static void a_tray_lists_what_it_needs(void **state) {
     check_near(l.need[1].length, 362, 0);
     check_near(l.need[1].get, 2, 0);
     check_near(l.need[2].length, 1490 + 40, 6);
+    /* What is coiled is a rod: as thick as the rounds lie apart, (118 - 40) / 2 / 6 mm, or as the
+     * part says; never as wide as the disc. */
+    assert_string_equal(l.need[2].what, "rod");
+    check_near(l.need[2].width, 6.5, 1e-9);
     check_near(l.need[3].total, 140, 1e-9); /* 1 m2, two coats of 70 g */
     assert_non_null(strstr(l.say, "tie.1"));
+    parts[2].thickness = 5.2;
+    check_ok(gather_need_list(&l, &all, "m", &o, a, &err), &err);
+    check_near(l.need[2].width, 5.2, 1e-9);
     assert_int_equal(gather_need_list(&l, &all, "other", &o, a, &err), ERR_MISSING);
     arena_free(a);
 }
