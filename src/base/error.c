@@ -14,7 +14,8 @@ int fail(struct error *err, enum error_code code, const char *remedy, const char
     va_start(args, format);
     vsnprintf(err->message, sizeof err->message, format, args);
     va_end(args);
-    copy(err->remedy, sizeof err->remedy, remedy ? remedy : "");
+    /* words put before an earlier message keep its remedy: it stands there already */
+    if (remedy != err->remedy) copy(err->remedy, sizeof err->remedy, remedy ? remedy : "");
     err->code = code;
     return (int)code;
 }

@@ -21,6 +21,7 @@
 #include "job/methods.h"
 
 #include "../stress/random_find.h"
+#include "../unit/body/shell_cases.h"
 
 #include <execinfo.h>
 #include <signal.h>
@@ -144,9 +145,9 @@ static void tell(const char *of, const struct tally *before) {
 
 /* ---- open computations ---------------------------------------------------------------------- */
 
-static void one_method(const struct method *m) {
+static void ask(const struct method *m, json_t *in) {
     struct error err = {0};
-    json_t *in = json_loads(m->example, 0, NULL), *out = NULL;
+    json_t *out = NULL;
     snprintf(doing, sizeof doing, "calc %s", m->name);
     watching = true;
     int rc = method_run(&out, m, in, &err);
@@ -161,8 +162,23 @@ static void every_computation(void **state) {
     (void)state;
     struct tally before = *t;
     for (size_t i = 0; job_method_at(i); i += computations)
-        one_method(job_method_at(i));
+        ask(job_method_at(i), json_loads(job_method_at(i)->example, 0, NULL));
     tell("open computations", &before);
+    assert_int_equal(t->faults, 0);
+}
+
+/* The open method `shell` with every kind of part, support, load and question. */
+static void every_part_of_a_sheet(void **state) {
+    (void)state;
+    struct tally before = *t;
+    json_t *all = shell_cases_read(), *row;
+    size_t i;
+    json_array_foreach(json_object_get(all, "rows"), i, row) {
+        bool refused = json_object_get(row, "refused");
+        if (computations == 1 && !refused) ask(shell_method(), shell_case_of(all, row));
+    }
+    json_decref(all);
+    tell("parts of a sheet", &before);
     assert_int_equal(t->faults, 0);
 }
 
@@ -281,6 +297,7 @@ int main(void) {
     mem_fail_pieces(1);
     mem_ask_first(refuse);
     const struct CMUnitTest tests[] = {cmocka_unit_test(every_computation),
+                                       cmocka_unit_test(every_part_of_a_sheet),
                                        cmocka_unit_test(every_step)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
