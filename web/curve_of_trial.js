@@ -11,7 +11,7 @@ export function trialCurve(a) {
   const top = Math.max(...values), foot = Math.min(...values), span = top - foot || 1;
   // The board has one scale for both ways: days are stretched to three fifths as high as wide.
   const wide = (d) => (d / last) * 100, tall = (v) => ((v - foot) / span) * 60;
-  const words = say("trials.curve.words", { trial: a.id, low: Number.isFinite(low) ? round(low) : "?", high: Number.isFinite(high) ? round(high) : "?", unit: a.unit || "" });
+  const words = say("trials.curve.words", { trial: a.id, low: Number.isFinite(low) ? round(low) : "?", high: Number.isFinite(high) ? round(high) : "?", unit: a.unit ? ` ${a.unit}` : "" });
   return board({ bounds: () => [-12, -8, 106, 64], words, tallest: 420 }, (pen) => {
     if (Number.isFinite(low) && high > low) {
       const at = (v) => [0, 25, 50, 75, 100].map((x) => [x, tall(v)]);

@@ -10,9 +10,9 @@ import { adder, line, freeName, today } from "./adder.js";
 import { trialCurve } from "./curve_of_trial.js";
 import { scanned } from "./scanned.js";
 
-const TRIAL = ["id", "question", "made", "varied", "fixed", "species", "outcome", "predicted", "half", "predicted_by", "predicted_on", "made_on", "if_supports", "if_against", "if_open",
+const TRIAL = ["id", "question", "made", "varied", "fixed", "species", "outcome", "unit", "predicted", "half", "predicted_by", "predicted_on", "made_on", "if_supports", "if_against", "if_open",
   "tools", "skill", "maker", "sheets", "hours", "days", "column", "material", "noise", "tree_spread", "modern_ancient", "settle_day", "closed_on", "note"];
-const SET_UP = ["id", "question", "made", "outcome", "predicted", "half", "predicted_by", "predicted_on", "made_on", "if_supports", "if_against", "if_open", "column", "material", "noise", "tree_spread", "modern_ancient", "note"];
+const SET_UP = ["id", "question", "made", "outcome", "unit", "predicted", "half", "predicted_by", "predicted_on", "made_on", "if_supports", "if_against", "if_open", "column", "material", "noise", "tree_spread", "modern_ancient", "note"];
 const PIECE = ["id", "trial", "tree", "setting", "order", "made_on", "around", "along", "through", "mass", "chord", "rise", "failed", "failure", "note"];
 const READING = ["id", "piece", "date", "value", "around", "along", "through", "mass", "chord", "rise", "humidity", "temperature", "photo", "who", "note"];
 
@@ -24,7 +24,7 @@ const short = (v) => Number(v.toPrecision(3));
 function setUp(kinds, trials, row, { candidates = [], ranked = [] }) {
   const c = candidates.find((x) => x.id === row[0]) || {}, foretold = ranked.find((x) => x.id === row[0]) || {};
   const body = { id: trials.some((t) => t.id === row[0]) ? freeName(`${row[0]}-`, trials) : row[0], question: row[1], made: c.made || row[1], predicted_on: today(), if_open: say("trials.if_open") };
-  for (const name of ["outcome", "column", "material", "noise", "tree_spread", "modern_ancient"]) if (c[name] !== undefined) body[name] = c[name];
+  for (const name of ["outcome", "unit", "column", "material", "noise", "tree_spread", "modern_ancient"]) if (c[name] !== undefined) body[name] = c[name];
   if (!body.outcome) body.outcome = "measured value";
   if (foretold.predicted !== undefined) Object.assign(body, { predicted: short(foretold.predicted), half: short(foretold.half ?? 0) });
   return adder({ kinds, kind: "trial", names: SET_UP, label: say("trials.set", { id: row[0] }), fresh: () => body });
@@ -34,7 +34,8 @@ function teaching(kinds, plan, trials, known) {
   if (!plan) return el("p", {}, say("trials.teach.none"));
   return el("ol", { class: "order" }, plan.rows.map((row) => el("li", {},
     el("p", {}, el("b", {}, row[1] || row[0]), `, ${row[2] === "yes" ? say("trials.teach.plan", { order: row[3] }) : say("trials.teach.not")}. `,
-      say("trials.teach.gives", { left: 100 - Math.round(Number(row[4])), trees: row[8], foretold: row[7] || "?" })),
+      Number(row[4]) >= 1 ? say("trials.teach.gives", { left: 100 - Math.round(Number(row[4])) }) : say("trials.teach.little"), " ",
+      say(Number(row[8]) ? "trials.teach.test" : "trials.teach.no_test", { trees: row[8], foretold: row[7] || "?" })),
     row[9] || row[10] ? unroll(say("do.why"), () => el("div", {}, el("p", {}, row[9]), el("p", {}, row[10]), el("p", {}, row[11] || ""))) : null,
     setUp(kinds, trials, row, known))));
 }
@@ -57,9 +58,9 @@ function entered(kinds, trials, pieces, all, answers) {
   return el("div", {}, trials.map((t) => {
     const a = answers.find((x) => x.id === t.id), b = t.body;
     return el("section", {}, el("h3", {}, `${t.id}: ${b.question || ""}`),
-      el("p", {}, b.predicted === undefined ? "" : `${say("trials.foretold", { value: b.predicted, half: b.half ?? "?" })}${b.predicted_on ? `, ${b.predicted_on}` : ""}. `,
+      el("p", {}, b.predicted === undefined ? "" : `${say("trials.foretold", { value: b.predicted, half: `${b.half ?? "?"}${(a?.unit ?? b.unit) ? ` ${a?.unit ?? b.unit}` : ""}` })}${b.predicted_on ? `, ${b.predicted_on}` : ""}. `,
         el("b", {}, (a && a.verdict) || say("trials.verdict.none"))),
-      a && a.say && a.say !== `${a.verdict}.` ? el("p", {}, a.say) : null,
+      a && (a.verdict ? a.more : a.say) ? el("p", {}, a.verdict ? a.more : a.say) : null,
       readings(kinds, t, pieces, all),
       el("ul", {}, line({ kinds, kind: "trial", names: TRIAL, entry: t, text: b.note || b.made || "" })));
   }));

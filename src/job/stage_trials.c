@@ -66,21 +66,24 @@ static size_t usual_candidates(struct candidate *out, struct stage_run *r, struc
     static const struct {
         const char *id, *title, *made, *varied, *column;
         long outcome;
+        const char *unit;
         double noise, tree, ancient;
         bool relative;
         long trees, strips;
         double sheets, hours, days;
     } usual[] = {
         {"strips", "Five strips from five trees, dried", "strips 300 x 40 mm", "the tree",
-         "dry_loss.bark.around", OUTCOME_SHRINK_AROUND, 0.6, 0.8, 1.0, false, 5, 1, 0.5, 4, 28},
+         "dry_loss.bark.around", OUTCOME_SHRINK_AROUND, NULL, 0.6, 0.8, 1.0, false, 5, 1, 0.5, 4,
+         28},
         {"flat", "A sheet dried flat and let go", "a sheet 300 x 200 mm under weight", "the tree",
-         "bark.set", OUTCOME_VALUE, 0.05, 0.08, 0.1, false, 2, 1, 1, 6, 35},
+         "bark.set", OUTCOME_VALUE, NULL, 0.05, 0.08, 0.1, false, 2, 1, 1, 6, 35},
         {"bend", "Dry strips bent under small weights", "strips 200 x 20 mm, loaded in the middle",
-         "the tree", "bark.E.around", OUTCOME_VALUE, 0.05, 0.15, 0.25, true, 3, 2, 0.25, 3, 2},
+         "the tree", "bark.E.around", OUTCOME_VALUE, "MPa", 0.05, 0.15, 0.25, true, 3, 2, 0.25, 3,
+         2},
         {"lath", "Laths bent under small weights", "split laths of the pattern", "the rod",
-         "lath.E", OUTCOME_VALUE, 0.05, 0.12, 0.15, true, 3, 2, 0, 2, 1},
+         "lath.E", OUTCOME_VALUE, "MPa", 0.05, 0.12, 0.15, true, 3, 2, 0, 2, 1},
         {"panel", "A panel with three laths, dried and let go", "a panel 300 x 200 mm", "the tree",
-         "shape.made.rise", OUTCOME_VALUE, 3, 5, 4, false, 2, 1, 1, 14, 56},
+         "shape.made.rise", OUTCOME_VALUE, "mm", 3, 5, 4, false, 2, 1, 1, 14, 56},
     };
     size_t n = 0;
     for (size_t i = 0; i < sizeof usual / sizeof usual[0]; i++) {
@@ -96,6 +99,7 @@ static size_t usual_candidates(struct candidate *out, struct stage_run *r, struc
         c->column = usual[i].column;
         c->about = about;
         c->outcome = usual[i].outcome;
+        c->unit = usual[i].unit;
         c->noise = of * usual[i].noise;
         c->tree_spread = of * usual[i].tree;
         c->modern_ancient = of * usual[i].ancient;
@@ -540,4 +544,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : plan(r, about, err);
 }
 
-const struct stage stage_trials = {"trials", "Trials", 8, kinds, true, run};
+const struct stage stage_trials = {"trials", "Trials", 9, kinds, true, run};

@@ -166,10 +166,11 @@ static const char *room_of(const struct trial_log *book, const struct trial *t,
 static const char *number_of(double middle, double low, double high, const char *unit,
                              struct arena *arena) {
     char a[40], b[40], c[40];
+    const char *gap = *unit ? " " : "";
     if (!isfinite(middle)) return NULL;
     if (!isfinite(low) || !isfinite(high))
-        return arena_printf(arena, "%s %s", show_real(a, middle, 2), unit);
-    return arena_printf(arena, "%s %s (%s to %s)", show_real(a, middle, 2), unit,
+        return arena_printf(arena, "%s%s%s", show_real(a, middle, 2), gap, unit);
+    return arena_printf(arena, "%s%s%s (%s to %s)", show_real(a, middle, 2), gap, unit,
                         show_real(b, low, 2), show_real(c, high, 2));
 }
 
@@ -181,7 +182,7 @@ static long verdict_of(const char *words) {
 
 static void one_trial(struct tell_trial *out, const struct trial *t, const struct trial_answer *a,
                       const struct trial_log *book, struct arena *arena) {
-    const char *unit = trial_outcome_unit((enum outcome)(t->outcome >= 0 ? t->outcome : 0));
+    const char *unit = trial_unit(t->outcome, t->unit);
     *out = (struct tell_trial){.id = t->id,
                                .title = t->made ? t->made : t->id,
                                .question = t->question,

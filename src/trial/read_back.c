@@ -74,6 +74,7 @@ static const struct field answer_fields[] = {
     F_OUT(trial_answer, log_evidence, "Log evidence", "nats",
           "Of the reading under what was thought before."),
     F_TEXT(trial_answer, say, "In words", "Whole sentences."),
+    F_TEXT(trial_answer, more, "Besides", "Of them what follows the verdict."),
 };
 const struct kind trial_answer_kind = {"trial_answer", "What a trial said",
                                        sizeof(struct trial_answer), FIELDS(answer_fields), ""};
@@ -474,7 +475,7 @@ static int answer(struct trial_answer *a, const struct trial *t, const struct tr
     *a = (struct trial_answer){.id = t->id,
                                .question = t->question,
                                .foretold = foretold_words[f],
-                               .unit = trial_outcome_unit((enum outcome)t->outcome),
+                               .unit = trial_unit(t->outcome, t->unit),
                                .predicted = t->predicted,
                                .half = t->half,
                                .mean = NAN,

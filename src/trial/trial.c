@@ -22,6 +22,10 @@ const char *const foretold_words[] = {"foretold", "not foretold", "made before i
 const char *trial_outcome_unit(enum outcome o) {
     return units[o];
 }
+const char *trial_unit(long outcome, const char *given) {
+    if (outcome == OUTCOME_VALUE || outcome < 0) return given ? given : "";
+    return units[outcome];
+}
 double trial_outcome_scale(enum outcome o) {
     return scales[o];
 }
@@ -37,6 +41,7 @@ static const struct field trial_fields[] = {
     F_TEXT(trial, species, "Species", "Latin name or genus."),
     {AT(trial, outcome), .label = "Measures", .type = FIELD_CHOICE, .choices = outcome_words,
      .required = true, .help = "What is read off each piece."},
+    F_TEXT(trial, unit, "Unit", "Of a measured value."),
     F_OUT(trial, predicted, "Prediction", "", "Middle, in the unit of what is measured."),
     F_REAL(trial, half, "Plus or minus", "", 0, 1e9, "Half-width of the prediction."),
     F_REAL(trial, settle_day, "Settled on day", "days", 0, 36500,

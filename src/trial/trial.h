@@ -28,6 +28,8 @@ extern const char *const outcome_words[];
 /* Unit at the edge, and what takes it inside (curvature is 1/mm inside, shares are fractions). */
 const char *trial_outcome_unit(enum outcome o);
 double trial_outcome_scale(enum outcome o);
+/* The same, or of a measured value the one a person gave ("" for none). */
+const char *trial_unit(long outcome, const char *given);
 
 enum tools { TOOLS_PERIOD, TOOLS_MODERN, TOOLS_BOTH };
 extern const char *const tools_words[];
@@ -41,6 +43,7 @@ struct trial {
     const char *made, *fixed, *varied; /* in words */
     const char *species;
     long outcome;           /* enum outcome */
+    const char *unit;       /* of a measured value; NULL: a plain number */
     double predicted, half; /* at the edge's unit: 6.0 and 1.0 percent */
     double settle_day;      /* the day whose reading counts; unknown: the last */
     const char *predicted_by, *predicted_on;

@@ -23,6 +23,7 @@ static const struct field candidate_fields[] = {
      .help = "Column of the possible originals."},
     F_TEXTS(candidate, about, "About", "Columns of the open statements."),
     F_CHOICE(candidate, outcome, "Measures", outcome_words, "What is read off each piece."),
+    F_TEXT(candidate, unit, "Unit", "Of a measured value."),
     F_REAL(candidate, noise, "Error of a strip", "", 0, 1e9,
            "Standard deviation, unit of the outcome."),
     F_REAL(candidate, tree_spread, "Between trees", "", 0, 1e9,
@@ -429,17 +430,20 @@ static int foretell(const struct planner *p, size_t k, struct ranked_trial *r) {
     double scale = trial_outcome_scale(o), q[3];
     static const double at[] = {0.025, 0.5, 0.975};
     if (num_rows_quantiles(p->rows, p->outcome[k], at, 3, q)) return ERR_MEMORY;
+    /* Each side by itself: a stiffness known to a factor has a long side up, and none under 0. */
     double z = 1.959963984540054; /* 97.5 % point of the normal */
-    double spread = (q[2] - q[0]) / (2 * z);
-    r->predicted = q[1] / scale;
-    r->half = z * sqrt(spread * spread + p->sd[k] * p->sd[k]) / scale;
+    double low = (q[1] - hypot(q[1] - q[0], z * p->sd[k])) / scale,
+           high = (q[1] + hypot(q[2] - q[1], z * p->sd[k])) / scale;
+    r->half = (high - low) / 2;
+    bool even = fabs((low + high) / 2 - q[1] / scale) < 0.1 * r->half;
+    r->predicted = even ? q[1] / scale : (low + high) / 2;
     double one = sqrt((c->tree_spread > 0 ? c->tree_spread * c->tree_spread : 0) +
                       (c->noise > 0 ? c->noise * c->noise / (double)c->strips : 0));
     r->trees_needed = trial_trees_needed(one, r->half);
     double half = trial_half_width((size_t)c->trees) * one;
-    const char *unit = trial_outcome_unit(o);
-    r->foretold = trial_plus_minus(r->predicted, r->half, unit, p->arena);
+    const char *unit = trial_unit(o, c->unit);
     const char *range = trial_range(r->predicted - r->half, r->predicted + r->half, unit, p->arena);
+    r->foretold = even ? trial_plus_minus(r->predicted, r->half, unit, p->arena) : range;
     const char *wide = trial_number(r->half, 2, p->arena),
                *few = isfinite(half) ? trial_number(half, 2, p->arena) : "";
     if (!r->foretold || !range || !wide || !few) return ERR_MEMORY;

@@ -21,6 +21,7 @@ struct candidate {
     const char *column; /* whose values foretell the outcome, inside units */
     struct texts about; /* columns of the open statements */
     long outcome;       /* enum outcome: words and unit of what is measured */
+    const char *unit;   /* of a measured value; NULL: a plain number */
     double noise, tree_spread, modern_ancient; /* standard deviations, edge unit of the outcome */
     long trees, strips;                        /* trees, and strips of each */
     double sheets, hours, days;
@@ -36,7 +37,7 @@ struct plan_limits {
     const char *from, *to;      /* days in which trials can be made; NULL: no limit */
     long most;                  /* trials at most; FIELD_UNKNOWN: as many as fit */
     double enough; /* share of what is open that a trial must settle at least; NAN: 0.05 */
-    long seed;                  /* of the order */
+    long seed;     /* of the order */
 };
 
 extern const struct kind plan_limits_kind;
