@@ -86,6 +86,57 @@ static void run(struct shape_outline *out, const struct shape_evidence *e, size_
     shape_outline_model_free(m);
 }
 
+/* Mean perimeter given one short arc, far from fixing the rest. */
+static double perimeter_given(int at_random) {
+    static double a[400];
+    struct shape_evidence e = arc("a", 0.4, 1.1, 0, 0, 0, 0, a);
+    e.at_random = at_random;
+    struct arena *arena = arena_new();
+    struct shape_outline o;
+    run(&o, &e, 1, arena);
+    double mean = o.perimeter.mean;
+    check_note("one arc %s: perimeter %.0f mm, sd %.0f",
+               at_random ? "anywhere alike" : "kept for its place", mean, o.perimeter.sd);
+    arena_free(arena);
+    return mean;
+}
+
+/* An arc that survived anywhere along the edge has there the density 1/perimeter, each arc once; an
+ * arc that was kept because of its place has none. So whole outlines are smaller in the first case.
+ */
+static void arcs_survived_somewhere_along_the_edge(void **state) {
+    (void)state;
+    static double a[400], b[400];
+    struct shape_evidence e[2] = {arc("a", 0.2, 1.6, 0, 0, 0, 0, a),
+                                  arc("b", 3.0, 4.2, 0, 0, 0, 0, b)};
+    struct outline_numbers q = {.size = 260, .ratio = 170.0 / 260, .wave = 2, .reach = 60};
+    for (int arcs = 0; arcs <= 2; arcs++) {
+        struct shape_outline_model *m;
+        struct error err = {0};
+        for (int k = 0; k < 2; k++)
+            e[k].at_random = k < arcs;
+        check_ok(shape_outline_model_new(&m, e, 2, NULL, &err), &err);
+        struct outline_view v;
+        outline_form_set(&v, m, &q);
+        outline_view_finish(&v, m);
+        double rest = outline_view_like(m, &v, NULL);
+        for (size_t k = 0; k < 2; k++)
+            rest -= outline_reading_like(m, &v, NULL, k);
+        /* Perimeter of the ellipse 520 x 340: 4 a E(e), by the arithmetic-geometric mean. */
+        double g = 170, h = 260, sum = 0.5 * (h * h - g * g), power = 1;
+        for (int i = 0; i < 6; i++) {
+            double c = (h - g) / 2, t = (h + g) / 2;
+            g = sqrt(h * g), h = t, sum += power * c * c, power *= 2;
+        }
+        double perimeter = 2 * M_PI / h * (260 * 260 - sum);
+        check_near(rest, -arcs * log(perimeter), 0.003 * arcs + 1e-9);
+        shape_outline_model_free(m);
+    }
+    /* Mean and sd m, s: the density 1/P takes about s²/m off. Monte Carlo error about s/10. */
+    double anywhere = perimeter_given(1), kept = perimeter_given(0);
+    assert_true(anywhere < 0.95 * kept);
+}
+
 static void moving_the_plan_changes_nothing(void **state) {
     (void)state;
     static double a[400], b[400], c[400], d[400];
@@ -369,6 +420,7 @@ static void factors_reach_the_outline(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(refusals_say_what_is_needed),
+        cmocka_unit_test(arcs_survived_somewhere_along_the_edge),
         cmocka_unit_test(moving_the_plan_changes_nothing),
         cmocka_unit_test(looking_stops_below_the_floor_only),
         cmocka_unit_test(tray_excludes_the_plain_ellipse),
