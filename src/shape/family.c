@@ -23,10 +23,6 @@ void shape_form_ready(struct shape_form *f) {
     f->sin_turn = sin(f->turn);
     f->log_a = log(f->a);
     f->log_b = log(f->b);
-    f->leans = false;
-    for (int i = 0; i < 4; i++)
-        f->leans |= f->lean[i] != 0;
-    if (f->family == SHAPE_WAVY || f->family == SHAPE_FREE) f->leans = false;
     halves(f->ends, f->unlike_ends);
     halves(f->sides, f->unlike_sides);
     f->unlike = f->unlike_ends != 0 || f->unlike_sides != 0;
@@ -52,14 +48,6 @@ void shape_form_ready(struct shape_form *f) {
     } else
         f->nx = 0, f->ny = 1;
     f->nc = f->nx * f->cx[0] + f->ny * f->cy[0] + q1;
-}
-
-/* ln of what the lean multiplies the radius by in the direction (c, s); its slope in phi. */
-static double lean_of(const struct shape_form *f, double c, double s, double *slope) {
-    double c2 = c * c - s * s, s2 = 2 * c * s, c3 = c2 * c - s2 * s, s3 = s2 * c + c2 * s,
-           c4 = c2 * c2 - s2 * s2, s4 = 2 * c2 * s2;
-    *slope = 3 * (f->lean[1] * c3 - f->lean[0] * s3) + 4 * (f->lean[3] * c4 - f->lean[2] * s4);
-    return f->lean[0] * c3 + f->lean[1] * s3 + f->lean[2] * c4 + f->lean[3] * s4;
 }
 
 /* Signed distance to the hull of four circles: a convex body is the cut of its half-planes, so the
@@ -97,8 +85,8 @@ static double pointed_distance(const struct shape_form *f, double x, double y, d
     return tip ? l : l - f->arc_radius;
 }
 
-/* r and d ln r/dphi at the direction (x, y), without the lean. */
-static double plain_radius(const struct shape_form *f, double x, double y, double *slope) {
+/* r and d ln r/dphi at the direction (x, y). */
+static double polar_radius(const struct shape_form *f, double x, double y, double *slope) {
     double rho = length(x, y);
     if (f->family == SHAPE_SUPERELLIPSE) {
         double lx = log(fabs(x)) - f->log_a, ly = log(fabs(y)) - f->log_b, n = f->exponent;
@@ -128,15 +116,6 @@ static double plain_radius(const struct shape_form *f, double x, double y, doubl
         c = t;
     }
     return r * exp(value);
-}
-
-static double polar_radius(const struct shape_form *f, double x, double y, double *slope) {
-    double r = plain_radius(f, x, y, slope), rho, more;
-    if (!f->leans) return r;
-    rho = length(x, y);
-    r *= exp(lean_of(f, x / rho, y / rho, &more));
-    *slope += more;
-    return r;
 }
 
 static int is_exact(const struct shape_form *f) {
@@ -176,27 +155,20 @@ static double unlike_distance(const struct shape_form *f, double x, double y, do
 }
 
 static double unlike_offset(const struct shape_form *f, double x, double y) {
-    double nx, ny, d = unlike_distance(f, x, y, &nx, &ny), slope, rho;
+    double nx, ny, d = unlike_distance(f, x, y, &nx, &ny);
     if (fabs(d) >= SHAPE_NEAR && fabs(d) <= f->b / 4) {
         double fx = x - d * nx, fy = y - d * ny, mx, my;
         double e = unlike_distance(f, fx, fy, &mx, &my);
         fx -= e * mx, fy -= e * my;
         d = copysign(length(x - fx, y - fy), d);
     }
-    if (!f->leans || is_exact(f) == 0 || !((rho = length(x, y)) > 0)) return d;
-    return d - expm1(lean_of(f, x / rho, y / rho, &slope)) * (x * nx + y * ny - d);
+    return d;
 }
 
 static double own_offset(const struct shape_form *f, double x, double y) {
     if (f->unlike) return unlike_offset(f, x, y);
-    if (is_exact(f)) {
-        double gx, gy, slope, rho;
-        double d = f->family == SHAPE_POINTED ? pointed_distance(f, x, y, &gx, &gy)
-                                              : hull_distance(f, x, y, &gx, &gy);
-        if (!f->leans || !((rho = length(x, y)) > 0)) return d;
-        /* The edge moves by r(e^lean - 1) along the ray, r n = rho n - d near it. */
-        return d - expm1(lean_of(f, x / rho, y / rho, &slope)) * (x * gx + y * gy - d);
-    }
+    if (f->family == SHAPE_POINTED) return pointed_distance(f, x, y, NULL, NULL);
+    if (is_exact(f)) return hull_distance(f, x, y, NULL, NULL);
     double nx, ny, d = near_distance(f, x, y, &nx, &ny);
     /* Beyond a quarter of the half-width the first-order foot may lie across the shape. */
     if (fabs(d) < SHAPE_NEAR || fabs(d) > f->b / 4) return d;
@@ -254,28 +226,14 @@ static double exact_radius(const struct shape_form *f, double c, double s) {
 /* The radius of the form with like halves in the direction that (c, s) has there. */
 static double unlike_radius(const struct shape_form *f, double c, double s) {
     double x = c / f->ends[c < 0], y = s / f->sides[s < 0], m = length(x, y), slope;
-    double r = is_exact(f) ? exact_radius(f, x / m, y / m) : plain_radius(f, x / m, y / m, &slope);
-    r /= m;
-    return f->leans ? r * exp(lean_of(f, c, s, &slope)) : r;
+    double r = is_exact(f) ? exact_radius(f, x / m, y / m) : polar_radius(f, x / m, y / m, &slope);
+    return r / m;
 }
 
 double shape_form_radius(const struct shape_form *f, double phi) {
     double c = cos(phi), s = sin(phi), slope;
     if (f->unlike) return unlike_radius(f, c, s);
-    if (!is_exact(f)) return polar_radius(f, c, s, &slope);
-    double r = exact_radius(f, c, s);
-    return f->leans ? r * exp(lean_of(f, c, s, &slope)) : r;
-}
-
-/* Adds the lean to radius and normal of a form without it. */
-static double lean_normal(const struct shape_form *f, double r, double c, double s, double *nx,
-                          double *ny) {
-    double more, out = *nx * c + *ny * s, side = *ny * c - *nx * s;
-    if (!f->leans) return r;
-    r *= exp(lean_of(f, c, s, &more));
-    double slope = -side / out + more, w = sqrt(1 + slope * slope); /* slope: d ln r/dphi */
-    *nx = (c + slope * s) / w, *ny = (s - slope * c) / w;
-    return r;
+    return is_exact(f) ? exact_radius(f, c, s) : polar_radius(f, c, s, &slope);
 }
 
 double shape_form_normal(const struct shape_form *f, double phi, double *nx, double *ny) {
@@ -289,12 +247,12 @@ double shape_form_normal(const struct shape_form *f, double phi, double *nx, dou
         double r = exact_radius(f, c, s), x = r * c, y = fabs(r * s) + f->arc_shift;
         double l = hypot(x, y);
         *nx = x / l, *ny = copysign(y / l, s);
-        return lean_normal(f, r, c, s, nx, ny);
+        return r;
     }
     if (is_exact(f)) {
         double r = exact_radius(f, c, s);
         hull_distance(f, r * c, r * s, nx, ny);
-        return lean_normal(f, r, c, s, nx, ny);
+        return r;
     }
     double r = polar_radius(f, c, s, &slope), w = sqrt(1 + slope * slope);
     *nx = (c + slope * s) / w, *ny = (s - slope * c) / w;
@@ -381,7 +339,7 @@ enum { STEPS = 512 };
 
 enum { QUICK_MOST = 64 };
 
-/* Corners of a leaning form: enough for 1e-4 of its area and perimeter. */
+/* Corners of a form with unlike halves: enough for 1e-4 of its area and perimeter. */
 enum { CORNERS = 256 };
 
 static double corners_of(const struct shape_form *f, struct plane_point *ring) {
@@ -393,20 +351,8 @@ static double corners_of(const struct shape_form *f, struct plane_point *ring) {
     return at[CORNERS];
 }
 
-static double leaning_area(const struct shape_form *f) {
-    struct plane_point ring[CORNERS];
-    double sum = 0;
-    corners_of(f, ring);
-    for (int i = 0; i < CORNERS; i++) {
-        struct plane_point p = ring[i], q = ring[(i + 1) % CORNERS];
-        sum += p.x * q.y - p.y * q.x;
-    }
-    return sum / 2;
-}
-
 double shape_form_area(const struct shape_form *f) {
     double a = f->a, b = f->b;
-    if (f->leans) return leaning_area(f);
     /* Unlike halves: four quarters of the same area, stretched by factors whose products sum to 4.
      */
     switch (f->family) {
@@ -439,7 +385,7 @@ double shape_form_area(const struct shape_form *f) {
 double shape_form_perimeter(const struct shape_form *f) {
     double a = f->a, b = f->b;
     struct plane_point corner[CORNERS];
-    if (f->leans || f->unlike) return corners_of(f, corner);
+    if (f->unlike) return corners_of(f, corner);
     switch (f->family) {
     case SHAPE_ELLIPSE: { /* 4 a E(k), k² = 1 - b²/a² for the longer half-axis */
         double m = fmax(a, b), k = fmin(a, b) / m;
@@ -496,14 +442,14 @@ static struct plane_point hull_at(const struct shape_form *f, double turn, doubl
     return (struct plane_point){-f->a, fmax(f->cy[1] - (s - arc), 0)};
 }
 
-/* Corner i of a form without lean and with like halves. */
+/* Corner i of a form with like halves. */
 static struct plane_point plain_corner(const struct shape_form *f, struct plane_point unit) {
     double slope, r = f->family == SHAPE_POINTED ? pointed_radius(f, unit.y)
-                                                 : plain_radius(f, unit.x, unit.y, &slope);
+                                                 : polar_radius(f, unit.x, unit.y, &slope);
     return (struct plane_point){r * unit.x, r * unit.y};
 }
 
-/* The corners as they are before halves are stretched and leans added: a quarter is worked out
+/* The corners as they are before halves are stretched: a quarter is worked out
  * where both axes mirror the form, a half of a taper, all of the free forms. */
 static void plain_ring(const struct shape_form *f, struct plane_point *ring,
                        const struct plane_point *unit, size_t n) {
@@ -520,22 +466,12 @@ static void plain_ring(const struct shape_form *f, struct plane_point *ring,
         ring[i] = (struct plane_point){ring[n - i].x, -ring[n - i].y};
 }
 
-static void lean_ring(const struct shape_form *f, struct plane_point *ring, size_t n) {
-    double slope;
-    for (size_t i = 0; i < n; i++) {
-        double rho = length(ring[i].x, ring[i].y);
-        double k = exp(lean_of(f, ring[i].x / rho, ring[i].y / rho, &slope));
-        ring[i].x *= k, ring[i].y *= k;
-    }
-}
-
 void shape_form_quick_ring(const struct shape_form *f, struct plane_point *ring, double *at,
                            const struct plane_point *unit, size_t n) {
     plain_ring(f, ring, unit, n);
     if (f->unlike)
         for (size_t i = 0; i < n; i++)
             ring[i].x *= f->ends[ring[i].x < 0], ring[i].y *= f->sides[ring[i].y < 0];
-    if (f->leans) lean_ring(f, ring, n);
     at[0] = 0;
     for (size_t i = 0; i < n; i++) {
         struct plane_point p = ring[i], q = ring[i + 1 < n ? i + 1 : 0];
@@ -545,7 +481,7 @@ void shape_form_quick_ring(const struct shape_form *f, struct plane_point *ring,
 
 double shape_form_quick_perimeter(const struct shape_form *f, const struct plane_point *unit,
                                   size_t n) {
-    if (!f->leans && !f->unlike) {
+    if (!f->unlike) {
         if (f->family == SHAPE_POINTED) return 4 * f->arc_radius * atan2(f->a, f->arc_shift);
         if (is_exact(f)) return 2 * hull_half(f);
         if (f->family == SHAPE_ELLIPSE) { /* Ramanujan 1914, Quart. J. Math. 45, 350-372 */
@@ -583,7 +519,7 @@ double shape_form_walk(const struct shape_form *f, struct plane_point *ring, siz
 }
 
 void shape_form_size(const struct shape_form *f, double *along, double *across, double *turn) {
-    if (!f->leans && f->family != SHAPE_FREE && f->family != SHAPE_WAVY) {
+    if (f->family != SHAPE_FREE && f->family != SHAPE_WAVY) {
         *along = 2 * fmax(f->a, f->b), *across = 2 * fmin(f->a, f->b);
         if (turn) *turn = f->a >= f->b ? f->turn : f->turn + M_PI / 2;
         return;

@@ -19,9 +19,6 @@
  * place and the axis move; the halves meet without a kink. Distances are then of first order, taken
  * again from the foot point.
  *
- * A form of the first six families may lean away from its curve by long waves (lean[], orders 3 and
- * 4); it then has no axes of its own, and distances near it are of first order in the lean.
- *
  * Distances are positive outside, mm. Pure; no allocation; any number of threads.
  */
 #ifndef RELICT_SHAPE_FAMILY_H
@@ -51,17 +48,14 @@ enum { SHAPE_ORDER_LOW = 3, SHAPE_ORDER_HIGH = 7, SHAPE_ORDERS = 5 };
 
 struct shape_form {
     enum shape_family family;
-    double x, y;               /* mm: centre in the plan */
-    double turn;               /* rad: of the long axis, counter-clockwise */
-    double a, b;               /* mm: half-length, half-width; 0 < b */
-    double exponent;           /* superellipse: > 1 */
-    double corner1, corner2;   /* mm: rounded, taper; 0 < corner <= half-width at that end */
-    double taper;              /* taper: half-width at -x over that at +x, (0, 1] */
-    double even[SHAPE_ORDERS]; /* wavy, free: coefficients of cos k phi, k = 3..7 */
-    double odd[SHAPE_ORDERS];  /* wavy, free: of sin k phi */
-    double
-        lean[4]; /* all but wavy and free: r times exp(lean[0] cos 3phi + lean[1] sin 3phi +
-                    lean[2] cos 4phi + lean[3] sin 4phi): how the object strays from its family */
+    double x, y;                      /* mm: centre in the plan */
+    double turn;                      /* rad: of the long axis, counter-clockwise */
+    double a, b;                      /* mm: half-length, half-width; 0 < b */
+    double exponent;                  /* superellipse: > 1 */
+    double corner1, corner2;          /* mm: rounded, taper; 0 < corner <= half-width at that end */
+    double taper;                     /* taper: half-width at -x over that at +x, (0, 1] */
+    double even[SHAPE_ORDERS];        /* wavy, free: coefficients of cos k phi, k = 3..7 */
+    double odd[SHAPE_ORDERS];         /* wavy, free: of sin k phi */
     double unlike_ends, unlike_sides; /* all but taper, wavy and free: ln of half-length towards +x
                                          over that towards -x; of half-width towards +y over -y */
     /* Worked out by shape_form_ready. */
@@ -72,7 +66,6 @@ struct shape_form {
     double log_a, log_b;
     double ends[2], sides[2]; /* stretch of the halves at +x, -x and +y, -y; mean 1 */
     bool unlike;              /* the halves differ */
-    bool leans;               /* some lean[] is not 0 */
     bool has_odd;             /* some odd[] is not 0 */
 };
 

@@ -171,9 +171,6 @@ static const struct field option_fields[] = {
     OPTION(unlike, "Difference of unlike halves", "", "0.7", 0, 3,
            "Of ends or sides, in the logarithm of their ratio: a normal of this sd beyond what the "
            "chance of being alike takes of it. 0: always alike."),
-    OPTION(lean, "Straying from its family", "", "0", 0, 1,
-           "Share of the radius; median. 0: the object was of its family exactly."),
-    OPTION(lean_sd, "Spread of it", "", "1", 0.01, 3, "Of its logarithm."),
     {.name = "outliers",
      .label = "Allow for slips",
      .type = FIELD_FLAG,
@@ -202,9 +199,7 @@ struct shape_outline_options shape_outline_options_default(void) {
                                           .roughness = 0.3,
                                           .roughness_sd = 1,
                                           .alike = 0.7,
-                                          .unlike = 0.7,
-                                          .lean = 0,
-                                          .lean_sd = 1};
+                                          .unlike = 0.7};
 }
 
 /* ---- checking one reading -------------------------------------------------------------------- */

@@ -69,21 +69,20 @@ static void shape_numbers(struct shape_form *f, const struct shape_outline_model
     }
 }
 
-/* How many of s[] the family itself uses; unlike halves take the next UNLIKE, the lean LEAN more.
- */
-enum { LEAN = 5, UNLIKE = 2 };
+/* How many of s[] the family itself uses; unlike halves take the next UNLIKE. */
+enum { UNLIKE = 2 };
 static const size_t own_numbers[SHAPE_FAMILIES] = {[SHAPE_SUPERELLIPSE] = 1,
                                                    [SHAPE_ROUNDED] = 1,
                                                    [SHAPE_TAPER] = 3,
                                                    [SHAPE_WAVY] = 2 + SHAPE_ORDERS,
                                                    [SHAPE_FREE] = 1 + 2 * SHAPE_ORDERS};
 
-static bool may_lean(enum shape_family family) {
+static bool has_axes(enum shape_family family) {
     return family != SHAPE_WAVY && family != SHAPE_FREE;
 }
 
 static bool may_be_unlike(enum shape_family family) {
-    return may_lean(family) && family != SHAPE_TAPER;
+    return has_axes(family) && family != SHAPE_TAPER;
 }
 
 /* ln of the ratio of two halves: 0 with the chance that they are alike, beyond it a normal tail.
@@ -105,18 +104,6 @@ static size_t unlike_used(const struct shape_outline_model *m, enum shape_family
     return may_be_unlike(family) && m->o.unlike > 0 ? UNLIKE : 0;
 }
 
-/* How far the object strays from its family: four long waves of one size, and the size is unknown
- * itself, so that readings which suit the family shrink it (model discrepancy: Kennedy & O'Hagan
- * 2001, J. R. Stat. Soc. B 63, 425-464). */
-static void lean_numbers(struct shape_form *f, const struct shape_outline_model *m,
-                         const double *s) {
-    if (!may_lean(f->family) || !(m->o.lean > 0)) return;
-    const double *own = s + own_numbers[f->family] + unlike_used(m, f->family);
-    double size = m->o.lean * exp(m->o.lean_sd * own[0]);
-    for (int i = 0; i < 4; i++)
-        f->lean[i] = size * own[1 + i];
-}
-
 bool outline_two_axes(enum shape_family family) {
     return family != SHAPE_TAPER && family != SHAPE_WAVY && family != SHAPE_FREE;
 }
@@ -126,8 +113,7 @@ size_t outline_unlike_at(const struct shape_outline_model *m, enum shape_family 
 }
 
 size_t outline_shapes_used(const struct shape_outline_model *m, enum shape_family family) {
-    return own_numbers[family] + unlike_used(m, family) +
-           (may_lean(family) && m->o.lean > 0 ? LEAN : 0);
+    return own_numbers[family] + unlike_used(m, family);
 }
 
 void outline_form_set(struct outline_view *v, const struct shape_outline_model *m,
@@ -139,7 +125,6 @@ void outline_form_set(struct outline_view *v, const struct shape_outline_model *
     f->a = q->size, f->b = q->size * q->ratio;
     shape_numbers(f, m, q->s);
     unlike_numbers(f, m, q->s);
-    lean_numbers(f, m, q->s);
     shape_form_ready(f);
     v->wave = q->wave, v->reach = q->reach;
     v->row_wave = m->has_rows ? q->row_wave : q->wave;
@@ -171,15 +156,6 @@ static void ring_make(struct outline_view *v, const struct shape_outline_model *
         v->ring[i] = (struct plane_point){f->x + f->cos_turn * x - f->sin_turn * y,
                                           f->y + f->sin_turn * x + f->cos_turn * y};
     }
-}
-
-static double ring_area(const struct outline_view *v) {
-    double sum = 0;
-    for (int i = 0; i < RING; i++) {
-        struct plane_point p = v->ring[i], q = v->ring[i + 1 < RING ? i + 1 : 0];
-        sum += (p.x - v->form.x) * (q.y - v->form.y) - (p.y - v->form.y) * (q.x - v->form.x);
-    }
-    return sum / 2;
 }
 
 /* Radius of the circle through three neighbours; the least over the ring is the tightest corner. */
@@ -222,7 +198,7 @@ void outline_view_make(struct outline_view *v, const struct shape_outline_model 
 /* Length, width and turn as shape_form_size has them, from the ring where there are no axes. */
 static void size_of(struct outline_view *v) {
     const struct shape_form *f = &v->form;
-    if (!f->leans && f->family != SHAPE_WAVY && f->family != SHAPE_FREE) {
+    if (has_axes(f->family)) {
         v->length = 2 * f->a, v->width = 2 * f->b, v->turn = f->turn;
         return;
     }
@@ -253,7 +229,7 @@ void outline_view_finish(struct outline_view *v, const struct shape_outline_mode
     if (m->needs_ring) ring_make(v, m);
     if (m->needs_tightest) v->tightest = tightest_of(v);
     if (m->needs_size) size_of(v);
-    if (m->needs_area) v->area = v->form.leans ? ring_area(v) : shape_form_area(&v->form);
+    if (m->needs_area) v->area = shape_form_area(&v->form);
 }
 
 /* ---- points in place ------------------------------------------------------------------------- */
@@ -473,15 +449,14 @@ static double ring_rise(const struct outline_view *v, int k, double c, struct la
     if (end == 1) return 0;
     struct chord d = {.v = v, .a = v->ring[k], .b = ring_at(v, k + end, share), .k = k, .end = end};
     d.ex = (d.b.x - d.a.x) / c, d.ey = (d.b.y - d.a.y) / c;
-    bool convex = v->form.family != SHAPE_WAVY && v->form.family != SHAPE_FREE && !v->form.leans;
-    return convex ? climb(&d, &last->peak) : highest(&d);
+    return has_axes(v->form.family) ? climb(&d, &last->peak) : highest(&d);
 }
 
 /* ln of the mean over places along the edge of exp(f(rise)). Forms with two axes repeat after half
  * the ring. */
 static double along_ring(const struct outline_view *v, double chord,
                          double (*f)(double rise, const double *ctx), const double *ctx) {
-    int n = outline_two_axes(v->form.family) && !v->form.leans && !v->form.unlike ? RING / 2 : RING;
+    int n = outline_two_axes(v->form.family) && !v->form.unlike ? RING / 2 : RING;
     double top = -INFINITY, each[RING], sum = 0;
     struct last_chord last = {0, 0};
     for (int k = 0; k < n; k++) {
@@ -736,7 +711,7 @@ double outline_form_like(const struct shape_outline_model *m, struct outline_vie
     places = places_like(m, v);
     floor -= 1e-6 * (1 + fabs(floor)) + places; /* sums in another order differ by rounding */
     sum = places;
-    bool plain = may_lean(v->form.family) && !v->form.leans;
+    bool plain = has_axes(v->form.family);
     if (plain && m->needs_size) size_of(v);
     for (size_t k = 0; k < m->n; k++) {
         bool now = plain && is_size(&m->reading[k]);

@@ -194,15 +194,14 @@ static void judge(struct result *o, const struct made *m, const struct shape_out
     o->sure_right = o->sure && o->first;
 }
 
-/* For trying another prior: RELICT_RECOVERY_UNLIKE, _ALIKE, _ROUGH, _LEAN, _FAMILIES (bits). */
+/* For trying another prior: RELICT_RECOVERY_UNLIKE, _ALIKE, _ROUGH, _FAMILIES (bits). */
 static void options_from_outside(struct shape_outline_options *o) {
     const struct {
         const char *name;
         double *to;
     } of[] = {{"RELICT_RECOVERY_UNLIKE", &o->unlike},
               {"RELICT_RECOVERY_ALIKE", &o->alike},
-              {"RELICT_RECOVERY_ROUGH", &o->roughness},
-              {"RELICT_RECOVERY_LEAN", &o->lean}};
+              {"RELICT_RECOVERY_ROUGH", &o->roughness}};
     for (size_t i = 0; i < sizeof of / sizeof *of; i++)
         if (getenv(of[i].name)) *of[i].to = atof(getenv(of[i].name));
     const char *families = getenv("RELICT_RECOVERY_FAMILIES");
