@@ -108,13 +108,15 @@ static int ring(struct stage_run *r, const struct coil_find *c, const struct sha
         "their errors";
     int rc = say_coil(r, c, "coil.ring.radius", "If it is a flat ring, its outer radius was this.",
                       "mm", normal(ring->radius, ring->u_radius), rule, "a cone", err);
-    if (!rc)
+    if (!rc) /* as many rounds are counted off whatever the radius: the hole has its error */
         rc = say_coil(r, c, "coil.ring.inner", "If it is a flat ring, its hole had this radius.",
-                      "mm", spread_exact(ring->inner), rule, "a cone", err);
-    if (!rc)
+                      "mm", normal(ring->inner, ring->u_radius), rule, "a cone", err);
+    if (!rc) { /* d(R² - r²) = 2 (R - r) dR */
+        double u = 2 * M_PI * (ring->radius - ring->inner) * ring->u_radius / c->pitch;
         rc = say_coil(r, c, "coil.ring.foundation",
                       "If it is a flat ring, this much rod was coiled.", "mm",
-                      spread_exact(ring->foundation), "pi (R² - r²) over the pitch", "a cone", err);
+                      normal(ring->foundation, u), "pi (R² - r²) over the pitch", "a cone", err);
+    }
     if (!rc)
         rc = say_coil(r, c, "coil.ring.misfit",
                       "If it is a flat ring, two pieces disagree by this much.", "mm",
@@ -128,25 +130,29 @@ static int cone(struct stage_run *r, const struct coil_find *c, const struct sha
     static const char *const rule =
         "the smaller radii are the worn edge, the larger the slant of what was "
         "pressed flat; sine of the half angle is edge over slant";
+    /* First order in the errors of edge and slant; the pitch is taken as exact. */
+    double e = k->edge, l = k->slant, h = k->height, u_e = k->u_edge, u_l = k->u_slant;
+    double u_angle = hypot(u_e, e / l * u_l) / h, u_height = hypot(l * u_l, e * u_e) / h;
+    double u_rod = M_PI / c->pitch * hypot(l * u_e, e * u_l);
     int rc = say_coil(r, c, "coil.cone.edge", "If it is a cone, its edge had this radius.", "mm",
                       normal(k->edge, k->u_edge), rule, "a flat ring", err);
     if (!rc)
         rc = say_coil(r, c, "coil.cone.slant", "If it is a cone, its slant was this long.", "mm",
                       normal(k->slant, k->u_slant), rule, "a flat ring", err);
     if (!rc)
-        rc =
-            say_coil(r, c, "coil.cone.half_angle", "If it is a cone, half its opening was this.",
-                     "degrees", spread_exact(k->half_angle * 180 / M_PI), rule, "a flat ring", err);
+        rc = say_coil(r, c, "coil.cone.half_angle", "If it is a cone, half its opening was this.",
+                      "degrees", normal(k->half_angle * 180 / M_PI, u_angle * 180 / M_PI), rule,
+                      "a flat ring", err);
     if (!rc)
         rc = say_coil(r, c, "coil.cone.height", "If it is a cone, it stood this high.", "mm",
-                      spread_exact(k->height), rule, "a flat ring", err);
+                      normal(h, u_height), rule, "a flat ring", err);
     if (!rc)
         rc = say_coil(r, c, "coil.cone.rounds", "If it is a cone, it had so many rounds.", "",
-                      spread_exact(k->rounds), "slant over pitch", "a flat ring", err);
+                      normal(k->rounds, u_l / c->pitch), "slant over pitch", "a flat ring", err);
     if (!rc)
         rc = say_coil(r, c, "coil.cone.foundation", "If it is a cone, this much rod was coiled.",
-                      "mm", spread_exact(k->foundation), "pi times edge times slant over the pitch",
-                      "a flat ring", err);
+                      "mm", normal(k->foundation, u_rod),
+                      "pi times edge times slant over the pitch", "a flat ring", err);
     return rc;
 }
 

@@ -2,7 +2,13 @@
  * ways cannot: the rim of a disc of radius r on a sphere R is short of 2 pi r by w = 2 pi r (1 -
  * sin(rho)/rho), rho = r/R, and either stretches by w over its length or splits; a saddle has too
  * much rim and folds (Gauss 1827; the series in shape/curve.h). So the largest piece found in one
- * says how tight a dome can have been. */
+ * says how tight a dome can have been.
+ *
+ * A cone is bent one way everywhere but at its tip. With half opening t, the circle at distance l
+ * from the tip along the surface is 2 pi l sin t round and lacks 2 pi l (1 - sin t): the whole
+ * splits from the tip to the rim, or folds double along two lines. A piece that holds the tip lacks
+ * the same share at every distance; one beside it lies flat. A flat ring lies flat, coiled or not.
+ */
 #include "job/stage_pressed.h"
 
 #include "shape/curve.h"
@@ -60,33 +66,65 @@ static json_t *tenth_or_none(double v) {
     return isfinite(v) ? json_real(round(10 * v) / 10) : json_string("");
 }
 
-/* R: NAN for flat; the sign as in rim_lacks. */
-static void row(const struct pressed *p, const char *form, double R, bool both_ways) {
-    double whole = isnan(p->whole) ? NAN : both_ways ? rim_lacks(p->whole, R) : 0;
-    double r = p->piece.radius, strain = both_ways ? rim_lacks(r, R) / (2 * M_PI * r) : 0;
-    /* Too much rim folds and does not tear. */
-    double chance = strain <= 0 ? 1 : p->has_limit ? num_dist_tail(&p->limit.dist, strain) : NAN;
+/* One form. whole: mm that the rim of the whole lacks; strain: share that the rim of the largest
+ * piece lacks; either below 0: has too much, which folds and does not tear; NAN: nothing to say. */
+static void row(const struct pressed *p, const char *form, double bent, double whole,
+                double strain) {
+    const char *apart = strstr(form, "cone") ? "splits, or folds double" : "splits";
+    const char *then = whole > 0.05 ? apart : whole < -0.05 ? "folds" : "lies flat";
+    double chance = strain <= 0     ? 1
+                    : isnan(strain) ? NAN
+                    : p->has_limit  ? num_dist_tail(&p->limit.dist, strain)
+                                    : NAN;
     json_array_append_new(
-        p->rows, json_pack("[s,o,s,o,o,o]", form, tenth_or_none(fabs(R)),
-                           whole > 0.05    ? "splits"
-                           : whole < -0.05 ? "folds"
-                                           : "lies flat",
-                           tenth_or_none(fabs(whole)), tenth_or_none(100 * fabs(strain)),
-                           isnan(chance) ? json_string("") : json_real(round(100 * chance))));
+        p->rows,
+        json_pack("[s,o,s,o,o,o]", form, tenth_or_none(fabs(bent)), isnan(whole) ? "" : then,
+                  tenth_or_none(fabs(whole)), tenth_or_none(100 * fabs(strain)),
+                  isnan(chance) ? json_string("") : json_real(round(100 * chance))));
+}
+
+/* Bent both ways alike; R with its sign as in rim_lacks. */
+static void domed(const struct pressed *p, const char *form, double R) {
+    double r = p->piece.radius;
+    row(p, form, R, isnan(p->whole) ? NAN : rim_lacks(p->whole, R),
+        rim_lacks(r, R) / (2 * M_PI * r));
+}
+
+/* A cone of sheet; half: of its opening, rad. */
+static void coned(const struct pressed *p, double half) {
+    double lacks = 1 - sin(half), whole = isnan(p->whole) ? NAN : 2 * M_PI * p->whole * lacks;
+    const char *form = arena_printf(
+        p->run->arena, "cone, half opening %.0f°, its tip in the largest piece", half * 180 / M_PI);
+    row(p, form ? form : "cone, its tip in the largest piece", NAN, whole, lacks);
+    row(p, "such a cone, its tip elsewhere", NAN, whole, 0);
+}
+
+/* The coiled part, a sheet of its own: flat ring, or the cone worked out from its pieces. */
+static void coiled(const struct pressed *p) {
+    const struct statement *edge = statement_find(p->run->said, "coil.cone.edge"),
+                           *slant = statement_find(p->run->said, "coil.cone.slant");
+    if (statement_find(p->run->said, "coil.ring.radius"))
+        row(p, "the coiled part, a flat ring", NAN, 0, NAN);
+    if (edge && slant)
+        row(p, "the coiled part, a cone", NAN, 2 * M_PI * (slant->value.p50 - edge->value.p50),
+            NAN);
 }
 
 static int table(struct pressed *p, struct error *err) {
-    static const double dome[] = {2000, 1000, 600, 400, 250};
+    static const double dome[] = {2000, 1000, 600, 400, 250}, half[] = {85, 75};
     p->rows = stage_table(p->run, "pressed", "Pressed flat in the ground, form by form",
-                          "form|bent to, mm|then|splits or folds round the whole rim, mm|"
+                          "form|bent to, mm|then|open or folded round the whole rim, mm|"
                           "strain at the rim of the largest piece, percent|chance that it stayed "
                           "whole, percent");
     if (!p->rows) return fail_memory(err);
-    row(p, "flat", NAN, false);
-    row(p, "bent one way", 400, false);
+    row(p, "flat", NAN, 0, 0);
+    row(p, "bent one way", 400, 0, 0);
     for (size_t i = 0; i < sizeof dome / sizeof dome[0]; i++)
-        row(p, "domed both ways", dome[i], true);
-    row(p, "saddle", -600, true);
+        domed(p, "domed both ways", dome[i]);
+    domed(p, "saddle", -600);
+    for (size_t i = 0; i < sizeof half / sizeof half[0]; i++)
+        coned(p, half[i] * M_PI / 180);
+    coiled(p);
     return 0;
 }
 

@@ -18,6 +18,24 @@ static void halves(double out[2], double ln_ratio) {
     out[0] = exp(ln_ratio / 2) * c, out[1] = exp(-ln_ratio / 2) * c;
 }
 
+static const double EXPONENT_LEAST = 1.05, EXPONENT_MOST = 40; /* sharper is a mere corner */
+
+/* Each quarter has the exponent of the whole times what its end and its side make of it. */
+static void squares_ready(struct shape_form *f) {
+    bool may = f->family == SHAPE_ELLIPSE || f->family == SHAPE_SUPERELLIPSE;
+    double whole = f->family == SHAPE_ELLIPSE ? 2 : f->exponent;
+    f->quarters_differ = false;
+    for (int k = 0; k < 2; k++)
+        f->quarters_differ |= may && (f->square_ends[k] != 0 || f->square_sides[k] != 0);
+    for (int i = 0; i < 2; i++)
+        for (int j = 0; j < 2; j++) {
+            double n =
+                f->quarters_differ ? whole * exp(f->square_ends[i] + f->square_sides[j]) : whole;
+            f->squares[i][j] =
+                f->quarters_differ ? fmin(fmax(n, EXPONENT_LEAST), EXPONENT_MOST) : n;
+        }
+}
+
 void shape_form_ready(struct shape_form *f) {
     f->cos_turn = cos(f->turn);
     f->sin_turn = sin(f->turn);
@@ -25,7 +43,8 @@ void shape_form_ready(struct shape_form *f) {
     f->log_b = log(f->b);
     halves(f->ends, f->unlike_ends);
     halves(f->sides, f->unlike_sides);
-    f->unlike = f->unlike_ends != 0 || f->unlike_sides != 0;
+    squares_ready(f);
+    f->unlike = f->unlike_ends != 0 || f->unlike_sides != 0 || f->quarters_differ;
     f->has_odd = false;
     for (int i = 0; i < SHAPE_ORDERS; i++)
         f->has_odd |= f->odd[i] != 0;
@@ -88,8 +107,9 @@ static double pointed_distance(const struct shape_form *f, double x, double y, d
 /* r and d ln r/dphi at the direction (x, y). */
 static double polar_radius(const struct shape_form *f, double x, double y, double *slope) {
     double rho = length(x, y);
-    if (f->family == SHAPE_SUPERELLIPSE) {
-        double lx = log(fabs(x)) - f->log_a, ly = log(fabs(y)) - f->log_b, n = f->exponent;
+    if (f->family == SHAPE_SUPERELLIPSE || f->quarters_differ) {
+        double lx = log(fabs(x)) - f->log_a, ly = log(fabs(y)) - f->log_b,
+               n = f->squares[x < 0][y < 0];
         double p = exp(n * lx), q = exp(n * ly), sum = p + q;
         double s = (x != 0 ? p * y / x : 0) - (y != 0 ? q * x / y : 0);
         *slope = s / sum;
@@ -357,10 +377,16 @@ double shape_form_area(const struct shape_form *f) {
      */
     switch (f->family) {
     case SHAPE_ELLIPSE:
-        return M_PI * a * b;
+        if (!f->quarters_differ) return M_PI * a * b;
+        /* fall through */
     case SHAPE_SUPERELLIPSE: { /* 4ab Gamma(1+1/n)²/Gamma(1+2/n) */
-        double n = f->exponent;
-        return 4 * a * b * exp(2 * lgamma(1 + 1 / n) - lgamma(1 + 2 / n));
+        double sum = 0;
+        for (int i = 0; i < 2; i++)
+            for (int j = 0; j < 2; j++) {
+                double n = f->squares[i][j];
+                sum += f->ends[i] * f->sides[j] * exp(2 * lgamma(1 + 1 / n) - lgamma(1 + 2 / n));
+            }
+        return a * b * sum;
     }
     case SHAPE_POINTED: {
         double R = f->arc_radius, e = f->arc_shift;
@@ -454,7 +480,8 @@ static struct plane_point plain_corner(const struct shape_form *f, struct plane_
 static void plain_ring(const struct shape_form *f, struct plane_point *ring,
                        const struct plane_point *unit, size_t n) {
     bool hull = is_exact(f) && f->family != SHAPE_POINTED;
-    bool quarters = f->family != SHAPE_TAPER && f->family != SHAPE_WAVY && f->family != SHAPE_FREE;
+    bool quarters = f->family != SHAPE_TAPER && f->family != SHAPE_WAVY &&
+                    f->family != SHAPE_FREE && !f->quarters_differ;
     double half = hull ? hull_half(f) : 0, turn = hull ? atan2(f->ny, f->nx) : 0;
     size_t own = quarters && n % 4 == 0 ? n / 4 : hull ? n / 2 : n - 1;
     for (size_t i = 0; i <= own; i++)

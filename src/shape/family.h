@@ -16,8 +16,10 @@
  *
  * A form of the first five families may have unlike halves: ends[] and sides[] stretch the two
  * halves of its length and of its width, so that a and b stay what they are while the broadest
- * place and the axis move; the halves meet without a kink. Distances are then of first order, taken
- * again from the foot point.
+ * place and the axis move; the halves meet without a kink. The halves of an ellipse and a
+ * superellipse may differ in squareness too: half-round objects, one side straight, a blunt end and
+ * a round one. Each quarter then is a superellipse of its own exponent. Distances are then of first
+ * order, taken again from the foot point.
  *
  * Distances are positive outside, mm. Pure; no allocation; any number of threads.
  */
@@ -58,6 +60,8 @@ struct shape_form {
     double odd[SHAPE_ORDERS];         /* wavy, free: of sin k phi */
     double unlike_ends, unlike_sides; /* all but taper, wavy and free: ln of half-length towards +x
                                          over that towards -x; of half-width towards +y over -y */
+    double square_ends[2], square_sides[2]; /* ellipse (exponent 2), superellipse: ln of what the
+                                               exponent is multiplied by towards +x, -x; +y, -y */
     /* Worked out by shape_form_ready. */
     double cos_turn, sin_turn;
     double arc_radius, arc_shift; /* pointed */
@@ -65,7 +69,9 @@ struct shape_form {
     double nx, ny, nc;            /* their common tangent: nx x + ny y = nc */
     double log_a, log_b;
     double ends[2], sides[2]; /* stretch of the halves at +x, -x and +y, -y; mean 1 */
+    double squares[2][2];     /* superellipse: exponent of each quarter, [x < 0][y < 0] */
     bool unlike;              /* the halves differ */
+    bool quarters_differ;     /* some exponent of a quarter is not that of another */
     bool has_odd;             /* some odd[] is not 0 */
 };
 

@@ -171,6 +171,9 @@ static const struct field option_fields[] = {
     OPTION(unlike, "Difference of unlike halves", "", "0.7", 0, 3,
            "Of ends or sides, in the logarithm of their ratio: a normal of this sd beyond what the "
            "chance of being alike takes of it. 0: always alike."),
+    OPTION(unlike_square, "Difference in squareness", "", "1", 0, 3,
+           "Of ends or sides of a superellipse, in the logarithm of the ratio of exponents, as "
+           "above. 0: halves differ in size alone."),
     {.name = "outliers",
      .label = "Allow for slips",
      .type = FIELD_FLAG,
@@ -199,7 +202,8 @@ struct shape_outline_options shape_outline_options_default(void) {
                                           .roughness = 0.3,
                                           .roughness_sd = 1,
                                           .alike = 0.7,
-                                          .unlike = 0.7};
+                                          .unlike = 0.7,
+                                          .unlike_square = 1};
 }
 
 /* ---- checking one reading -------------------------------------------------------------------- */
@@ -504,6 +508,8 @@ int shape_outline_model_new(struct shape_outline_model **out, const struct shape
         return rc;
     }
     find_middle(m);
+    m->drawn_z = gsl_cdf_ugaussian_Pinv(0.5 + m->o.alike / 4);
+    m->even_z = gsl_cdf_ugaussian_Pinv(0.75);
     m->alike_z = m->o.alike < 1 ? gsl_cdf_ugaussian_Pinv(0.5 + m->o.alike / 2) : INFINITY;
     for (int i = 0; i < RING; i++)
         m->unit[i] = (struct plane_point){cos(2 * M_PI * i / RING), sin(2 * M_PI * i / RING)};

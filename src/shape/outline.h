@@ -82,6 +82,7 @@ struct shape_outline_options {
     double roughness, roughness_sd;     /* Fourier: sd of order k is roughness k^-1.7; log */
     double alike, unlike; /* chance that both ends, and that both sides, are alike; else ln of their
                              ratio is about `unlike` times 0.4 on average */
+    double unlike_square; /* the same of the exponents of a superellipse's halves */
     int outliers;         /* 1: Student t, 4 degrees, in place of the normal */
     unsigned families;    /* bit of each family to be tried; 0: all */
     const char *prefix;   /* of column names; NULL: "outline" */

@@ -48,7 +48,9 @@ struct shape_outline_model {
     double arcs; /* readings of the edge in place, which may have survived anywhere along it */
     size_t
         thin; /* one row in so many of each family is drawn, the others carry no weight; 0: all */
-    double alike_z;                 /* standard normals within it mean that two halves are alike */
+    double alike_z;         /* standard normals within it mean that two halves are alike */
+    double drawn_z, even_z; /* within it a shorter half is drawn together, beyond it cut straight:
+                               of superellipses, of ellipses */
     bool survival_off, survival_on; /* override of at_random */
     double seen;                    /* mm of edge that evidence lies on, unscaled */
     struct plane_point unit[RING];  /* cos and sin of even angles */
@@ -81,9 +83,19 @@ bool outline_two_axes(enum shape_family family);
 /* How many of s[] the family uses. */
 size_t outline_shapes_used(const struct shape_outline_model *m, enum shape_family family);
 
-/* Where among s[] the family's two numbers of unlike halves are (ends, then sides); SIZE_MAX when
- * it has none. */
+/* How many pairs of numbers of unlike halves the family has: sizes, and for some squareness too. */
+size_t outline_unlike_pairs(const struct shape_outline_model *m, enum shape_family family);
+
+/* Where among s[] those pairs begin (ends, then sides); SIZE_MAX when it has none. */
 size_t outline_unlike_at(const struct shape_outline_model *m, enum shape_family family);
+
+/* ln of the ratio of two halves' sizes that a standard normal stands for. */
+double outline_unlike_ratio(const struct shape_outline_model *m, double z);
+
+/* ln of what the exponents of two halves are multiplied by, from the normals of size and
+ * squareness. */
+void outline_unlike_square(double out[2], const struct shape_outline_model *m,
+                           enum shape_family family, double z_size, double z_square);
 
 /* The form, ready, at its place; then what the model needs of it. */
 void outline_form_set(struct outline_view *v, const struct shape_outline_model *m,

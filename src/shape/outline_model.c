@@ -69,8 +69,7 @@ static void shape_numbers(struct shape_form *f, const struct shape_outline_model
     }
 }
 
-/* How many of s[] the family itself uses; unlike halves take the next UNLIKE. */
-enum { UNLIKE = 2 };
+/* How many of s[] the family itself uses; unlike halves take the next ones in pairs. */
 static const size_t own_numbers[SHAPE_FAMILIES] = {[SHAPE_SUPERELLIPSE] = 1,
                                                    [SHAPE_ROUNDED] = 1,
                                                    [SHAPE_TAPER] = 3,
@@ -87,21 +86,50 @@ static bool may_be_unlike(enum shape_family family) {
 
 /* ln of the ratio of two halves: 0 with the chance that they are alike, beyond it a normal tail.
  * Hand work has a broader end, a straighter side; that both are alike is a guess of its own. */
-static double ratio_of(const struct shape_outline_model *m, double z) {
-    double least = m->alike_z, over = fabs(z) - least;
-    return over > 0 ? copysign(m->o.unlike * over, z) : 0;
+static double ratio_of(const struct shape_outline_model *m, double scale, double z) {
+    double over = fabs(z) - m->alike_z;
+    return over > 0 ? copysign(scale * over, z) : 0;
+}
+
+double outline_unlike_ratio(const struct shape_outline_model *m, double z) {
+    return ratio_of(m, m->o.unlike, z);
+}
+
+/* How a shorter half came about. It is the longer one drawn together, or it was cut off straight
+ * across, equally likely; a superellipse's may also be square in its own way. An ellipse cut at the
+ * share d of its half-width meets the diagonal of the box that is left at t = (1 + d²)^(-1/2) or at
+ * the cut; the superellipse through that point has 2^(-1/n) = t, and ln(n/2) is 1.5, 1.6, 1.7 times
+ * -ln d at d = 0.8, 0.6, 0.3. */
+static const double CUT_SQUARE = 1.6;
+
+void outline_unlike_square(double out[2], const struct shape_outline_model *m,
+                           enum shape_family family, double z_size, double z_square) {
+    double ratio = outline_unlike_ratio(m, z_size), z = fabs(z_square);
+    bool own = family == SHAPE_SUPERELLIPSE;
+    out[0] = out[1] = 0;
+    if (z <= (own ? m->drawn_z : m->even_z)) return;
+    if (own && z > m->alike_z) {
+        out[0] = ratio_of(m, m->o.unlike_square, z_square) / 2, out[1] = -out[0];
+        return;
+    }
+    out[ratio > 0] = CUT_SQUARE * fabs(ratio);
+}
+
+size_t outline_unlike_pairs(const struct shape_outline_model *m, enum shape_family family) {
+    if (!may_be_unlike(family) || !(m->o.unlike > 0)) return 0;
+    bool square = family == SHAPE_ELLIPSE || family == SHAPE_SUPERELLIPSE;
+    return square && m->o.unlike_square > 0 ? 2 : 1;
 }
 
 static void unlike_numbers(struct shape_form *f, const struct shape_outline_model *m,
                            const double *s) {
-    if (!may_be_unlike(f->family) || !(m->o.unlike > 0)) return;
+    if (!outline_unlike_pairs(m, f->family)) return;
     const double *own = s + own_numbers[f->family];
-    f->unlike_ends = ratio_of(m, own[0]);
-    f->unlike_sides = ratio_of(m, own[1]);
-}
-
-static size_t unlike_used(const struct shape_outline_model *m, enum shape_family family) {
-    return may_be_unlike(family) && m->o.unlike > 0 ? UNLIKE : 0;
+    f->unlike_ends = outline_unlike_ratio(m, own[0]);
+    f->unlike_sides = outline_unlike_ratio(m, own[1]);
+    if (outline_unlike_pairs(m, f->family) < 2) return;
+    outline_unlike_square(f->square_ends, m, f->family, own[0], own[2]);
+    outline_unlike_square(f->square_sides, m, f->family, own[1], own[3]);
 }
 
 bool outline_two_axes(enum shape_family family) {
@@ -109,11 +137,11 @@ bool outline_two_axes(enum shape_family family) {
 }
 
 size_t outline_unlike_at(const struct shape_outline_model *m, enum shape_family family) {
-    return unlike_used(m, family) ? own_numbers[family] : SIZE_MAX;
+    return outline_unlike_pairs(m, family) ? own_numbers[family] : SIZE_MAX;
 }
 
 size_t outline_shapes_used(const struct shape_outline_model *m, enum shape_family family) {
-    return own_numbers[family] + unlike_used(m, family);
+    return own_numbers[family] + 2 * outline_unlike_pairs(m, family);
 }
 
 void outline_form_set(struct outline_view *v, const struct shape_outline_model *m,

@@ -15,7 +15,7 @@
  * From that start tempered sequential Monte Carlo (Del Moral, Doucet & Jasra, JRSS B 68 (2006)
  * 411-436) runs in each family: SCOUTS candidates a row, then stages of differential-evolution
  * moves (ter Braak, Statistics and Computing 16 (2006) 239-249; whole, in part, and among
- * neighbours) and mirror moves.
+ * neighbours), mirror moves, and moves that draw one half of a form anew while the other stays.
  */
 #include "base/mem.h"
 #include "base/parallel.h"
@@ -31,8 +31,8 @@
 enum {
     CHUNK = 16,
     SCOUTS = 64, /* candidates a row at the start */
-    SWEEPS = 18, /* of moves a stage, and at the end; half as many when no place is at stake */
-    LAST = 36,
+    SWEEPS = 24, /* of moves a stage, and at the end; half as many when no place is at stake */
+    LAST = 48,
     CELLS = 6, /* neighbourhoods each way round, for moves among neighbours */
     MOST_STAGES = 200,
     DIMS = 9 + SHAPE_NUMBERS
@@ -74,7 +74,7 @@ struct sampler {
     double *lw; /* [n] */
     double beta;
     double scale[3]; /* differential evolution: whole, in part, among neighbours */
-    int kind;        /* of the sweep: index into scale, 3 mirror, 4 another row's factors */
+    int kind; /* of the sweep: index into scale, 3 mirror, 4 another row's factors, 5 a half */
     size_t *cell, *donor, *donor_begin; /* neighbourhoods of the half that stays */
     double shift[2];                    /* of their grid */
     size_t half;
@@ -266,7 +266,8 @@ static void within_half_turn(struct outline_numbers *q, const struct sampler *s)
     double turn = remainder(q->turn, 2 * M_PI);
     if (at == SIZE_MAX || fabs(turn) <= M_PI / 2) return;
     q->turn = turn - copysign(M_PI, turn);
-    q->s[at] = -q->s[at], q->s[at + 1] = -q->s[at + 1];
+    for (size_t k = 0; k < 2 * outline_unlike_pairs(s->m, s->family); k++)
+        q->s[at + k] = -q->s[at + k];
 }
 
 /* All numbers of a draw; returns ln of the measure as above. */
@@ -407,11 +408,72 @@ static void propose_mirror(const struct sampler *s, struct draw *t, struct num_r
     size_t unlike = outline_unlike_at(s->m, s->family);
     if (unlike != SIZE_MAX && way < 3) { /* the larger half goes with it */
         double *z = t->z + place_dims[s->laying] + 3 + (s->m->has_rows ? 1 : 0) + unlike;
-        if (way != 1) z[1] = -z[1];
-        if (way != 0) z[0] = -z[0];
+        for (size_t k = 0; k < outline_unlike_pairs(s->m, s->family); k++, z += 2) {
+            if (way != 1) z[1] = -z[1];
+            if (way != 0) z[0] = -z[0];
+        }
     }
     for (size_t k = 0; k < angles && way < 3; k++)
         t->z[k] = way == 0 ? -t->z[k] : way == 1 ? M_PI - t->z[k] : t->z[k] + M_PI;
+}
+
+/* Stretch of half k (0: towards +) whose ratio is exp(r), as shape_form_ready has it. */
+static double stretch(double r, int k) {
+    return 2 / (1 + exp(k ? r : -r));
+}
+
+/* The ratio of two halves drawn anew, half k kept: of the sides by another ratio, of the ends by
+ * another half-length and ratio. */
+static bool redraw_size(const struct sampler *s, struct draw *t, double *z, int sides, int k,
+                        struct num_random *r, double *gain) {
+    const struct shape_outline_options *o = &s->m->o;
+    double *ratio = t->z + place_dims[s->laying], old = *z, was = *ratio;
+    *z = num_random_normal(r), *gain += 0.5 * (*z * *z - old * old);
+    double c =
+        stretch(outline_unlike_ratio(s->m, old), k) / stretch(outline_unlike_ratio(s->m, *z), k);
+    double by = sides ? c : 1 / c, least = o->ratio_low / (1 - o->ratio_low);
+    double share = (least + phi_of(was)) * by - least;
+    if (!(share > 0 && share < 1)) return false;
+    *ratio = gsl_cdf_ugaussian_Pinv(share);
+    if (!isfinite(*ratio)) return false;
+    *gain += log(by) + 0.5 * (*ratio * *ratio - was * was);
+    if (sides) return true;
+    if (s->laying != LAID_PAIR) {
+        ratio[-1] += log(c) / o->half_length_sd;
+        return true;
+    }
+    for (int i = 0; i < 2; i++) { /* how far the points stand off stays, in mm */
+        double in = inward(s, i);
+        t->z[2 + i] = ((START_EPS * t->z[2 + i] - in) / c + in) / START_EPS;
+    }
+    *gain -= 2 * log(c);
+    return true;
+}
+
+/* One half drawn anew from what is expected beforehand, the other left as it is: where only one
+ * half was seen, the draws forget in few moves what they were copied from. The exponent follows so
+ * that the half that stays keeps its own. Adds to *gain ln of the way back over the way there, but
+ * for the normal densities that every move is weighed with. */
+static bool propose_half(const struct sampler *s, struct draw *t, struct num_random *r,
+                         double *gain) {
+    const struct shape_outline_options *o = &s->m->o;
+    size_t at = outline_unlike_at(s->m, s->family);
+    if (at == SIZE_MAX) return false;
+    double *ratio = t->z + place_dims[s->laying], *shape = ratio + 3 + (s->m->has_rows ? 1 : 0),
+           *own = shape + at;
+    int sides = num_random_below(r, 2) == 1, k = num_random_below(r, 2) == 1;
+    bool squares = outline_unlike_pairs(s->m, s->family) == 2;
+    size_t what = squares ? (size_t)num_random_below(r, 3) : 0;
+    double before[2] = {0, 0}, after[2] = {0, 0};
+    if (squares) outline_unlike_square(before, s->m, s->family, own[sides], own[2 + sides]);
+    if (what != 1 && !redraw_size(s, t, own + sides, sides, k, r, gain)) return false;
+    if (what >= 1) { /* its squareness */
+        double *z = own + 2 + sides, old = *z;
+        *z = num_random_normal(r), *gain += 0.5 * (*z * *z - old * old);
+    }
+    if (squares) outline_unlike_square(after, s->m, s->family, own[sides], own[2 + sides]);
+    if (s->family == SHAPE_SUPERELLIPSE) shape[0] += (before[k] - after[k]) / o->exponent_sd;
+    return true;
 }
 
 /* The same outline with the factors of another row of its group. */
@@ -434,13 +496,15 @@ static void move_chunk(size_t begin, size_t end, size_t index, void *context) {
         struct draw *now = &s->draw[i], t = *now;
         struct num_random r;
         num_random_begin(&r, num_rows_seed(s->rows), num_hash_join(s->stream, s->round), i);
+        double prior = 0;
+        if (s->kind == 5 && !propose_half(s, &t, &r, &prior)) continue;
         if (s->kind == 4)
             propose_row(s, i, &t, &r);
         else if (s->kind == 3)
             propose_mirror(s, &t, &r);
-        else if (!propose_difference(s, &t, &r))
+        else if (s->kind < 3 && !propose_difference(s, &t, &r))
             continue;
-        double prior = 0, u = log(num_random_uniform(&r));
+        double u = log(num_random_uniform(&r));
         size_t angles = angle_dims[s->laying];
         for (size_t k = angles; k < s->d; k++)
             prior += 0.5 * (now->z[k] * now->z[k] - t.z[k] * t.z[k]);
@@ -455,11 +519,12 @@ static void move_chunk(size_t begin, size_t end, size_t index, void *context) {
 }
 
 static double move(struct sampler *s, size_t sweeps) {
-    static const int kinds[9] = {2, 1, 0, 4, 2, 3, 1, 2, 4};
+    static const int kinds[] = {2, 1, 5, 0, 4, 2, 5, 3, 1, 2, 5, 4};
     double share = 0;
+    bool halves = outline_unlike_pairs(s->m, s->family) > 0;
     for (size_t q = 0; q < sweeps; q++) {
-        s->kind = kinds[q % 9];
-        if (s->kind == 4 && !s->factors) continue;
+        s->kind = kinds[q % (sizeof kinds / sizeof kinds[0])];
+        if ((s->kind == 4 && !s->factors) || (s->kind == 5 && !halves)) continue;
         atomic_store(&s->accepted, 0);
         struct num_random r;
         num_random_begin(&r, num_rows_seed(s->rows), num_hash_join(s->stream, num_hash("grid")),

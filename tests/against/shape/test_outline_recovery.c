@@ -149,6 +149,7 @@ static void arcs_make(struct made *m, double share, struct num_random *r) {
 
 struct result {
     double error, band, coverage, all, length, width, length_in, width_in, p_true, seconds;
+    double under, over;             /* shares of the missing part where the truth is outside */
     double length_half, width_half; /* inside 25 to 75 % */
     int first, sure, sure_right;
 };
@@ -169,7 +170,7 @@ static double truth_radius(const struct made *m, struct plane_point c, double an
 }
 
 static void judge(struct result *o, const struct made *m, const struct shape_outline *s) {
-    double squares = 0, width = 0;
+    double squares = 0, width = 0, under = 0, over = 0;
     int n = 0, in = 0, all = 1;
     for (int k = 0; k < SHAPE_BAND; k++) {
         int kept = 0;
@@ -180,7 +181,9 @@ static void judge(struct result *o, const struct made *m, const struct shape_out
         n++;
         squares += pow(b->middle - r, 2), width += b->high - b->low;
         in += r >= b->low && r <= b->high;
+        under += r<b->low, over += r> b->high;
     }
+    o->under = under / n, o->over = over / n;
     o->error = sqrt(squares / n) / m->length * 100, o->band = width / n / m->length * 100;
     o->coverage = (double)in / n, o->all = all;
     o->length = fabs(s->length.p50 / m->length - 1) * 100;
@@ -194,12 +197,13 @@ static void judge(struct result *o, const struct made *m, const struct shape_out
     o->sure_right = o->sure && o->first;
 }
 
-/* For trying another prior: RELICT_RECOVERY_UNLIKE, _ALIKE, _ROUGH, _FAMILIES (bits). */
+/* For trying another prior: RELICT_RECOVERY_UNLIKE, _SQUARE, _ALIKE, _ROUGH, _FAMILIES (bits). */
 static void options_from_outside(struct shape_outline_options *o) {
     const struct {
         const char *name;
         double *to;
     } of[] = {{"RELICT_RECOVERY_UNLIKE", &o->unlike},
+              {"RELICT_RECOVERY_SQUARE", &o->unlike_square},
               {"RELICT_RECOVERY_ALIKE", &o->alike},
               {"RELICT_RECOVERY_ROUGH", &o->roughness}};
     for (size_t i = 0; i < sizeof of / sizeof *of; i++)
@@ -232,13 +236,15 @@ static void run_one(struct result *o, enum truth t, double share, uint64_t seed,
     o->seconds = (double)(b.tv_sec - a.tv_sec) + 1e-9 * (double)(b.tv_nsec - a.tv_nsec);
     judge(o, &m, &s);
     if (getenv("RELICT_RECOVERY_EACH"))
-        check_note(
-            "%-18s %2.0f%% err %5.2f band %5.2f cov %.2f all %.0f L %+.1f%% W %+.1f%% top %s %.2f "
-            "stages %d acc %.2f eff %.0f logZ %.2f",
-            truth_words[t], share * 100, o->error, o->band, o->coverage, o->all,
-            (s.length.p50 / m.length - 1) * 100, (s.width.p50 / m.width - 1) * 100,
-            shape_family_words[s.family[0].family], s.family[0].probability, s.stages, s.accepted,
-            s.effective, s.log_evidence);
+        check_note("%-18s %2.0f%% err %5.2f band %5.2f cov %.2f (%.2f under, %.2f over) all %.0f L "
+                   "%+.1f%% W %+.1f%% top %s %.2f %s %.2f %s %.2f "
+                   "stages %d acc %.2f eff %.0f logZ %.2f",
+                   truth_words[t], share * 100, o->error, o->band, o->coverage, o->under, o->over,
+                   o->all, (s.length.p50 / m.length - 1) * 100, (s.width.p50 / m.width - 1) * 100,
+                   shape_family_words[s.family[0].family], s.family[0].probability,
+                   shape_family_words[s.family[1].family], s.family[1].probability,
+                   shape_family_words[s.family[2].family], s.family[2].probability, s.stages,
+                   s.accepted, s.effective, s.log_evidence);
     num_rows_free(rows);
     shape_outline_model_free(model);
     arena_free(arena);

@@ -228,9 +228,12 @@ static void unlike_halves_agree(void **state) {
                                .exponent = 2.7,
                                .corner1 = 90,
                                .unlike_ends = 0.3,
-                               .unlike_sides = -0.4};
+                               .unlike_sides = -0.4,
+                               .square_ends = {-0.15, 0.15},
+                               .square_sides = {0, 0.6}};
         shape_form_ready(&f);
         assert_true(f.unlike);
+        assert_true(f.quarters_differ == (family <= SHAPE_SUPERELLIPSE));
         double area = 0, round = 0, most = 0, worst = 0, low[2] = {0, 0}, high[2] = {0, 0};
         struct plane_point last = shape_form_point(&f, 0);
         for (int i = 1; i <= N; i++) {
