@@ -386,4 +386,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : stage_seams(r, err);
 }
 
-const struct stage stage_curve = {"curve", "Curve", 5, kinds, false, run};
+const struct stage stage_curve = {"curve", "Curve", 6, kinds, false, run};

@@ -7,7 +7,8 @@
  * A cone is bent one way everywhere but at its tip. With half opening t, the circle at distance l
  * from the tip along the surface is 2 pi l sin t round and lacks 2 pi l (1 - sin t): the whole
  * splits from the tip to the rim, or folds double along two lines. A piece that holds the tip lacks
- * the same share at every distance; one beside it lies flat. A flat ring lies flat, coiled or not.
+ * the same share at every distance (tip within); one beside it lies flat (tip outside). A flat ring
+ * lies flat, coiled or not.
  */
 #include "job/stage_pressed.h"
 
@@ -70,7 +71,7 @@ static json_t *tenth_or_none(double v) {
  * piece lacks; either below 0: has too much, which folds and does not tear; NAN: nothing to say. */
 static void row(const struct pressed *p, const char *form, double bent, double whole,
                 double strain) {
-    const char *apart = strstr(form, "cone") ? "splits, or folds double" : "splits";
+    const char *apart = strstr(form, "cone") ? "splits or doubles" : "splits";
     const char *then = whole > 0.05 ? apart : whole < -0.05 ? "folds" : "lies flat";
     double chance = strain <= 0     ? 1
                     : isnan(strain) ? NAN
@@ -93,10 +94,10 @@ static void domed(const struct pressed *p, const char *form, double R) {
 /* A cone of sheet; half: of its opening, rad. */
 static void coned(const struct pressed *p, double half) {
     double lacks = 1 - sin(half), whole = isnan(p->whole) ? NAN : 2 * M_PI * p->whole * lacks;
-    const char *form = arena_printf(
-        p->run->arena, "cone, half opening %.0f°, its tip in the largest piece", half * 180 / M_PI);
-    row(p, form ? form : "cone, its tip in the largest piece", NAN, whole, lacks);
-    row(p, "such a cone, its tip elsewhere", NAN, whole, 0);
+    const char *form =
+        arena_printf(p->run->arena, "cone of half angle %.0f°, tip within", half * 180 / M_PI);
+    row(p, form ? form : "cone, tip within", NAN, whole, lacks);
+    row(p, "such a cone, tip outside", NAN, whole, 0);
 }
 
 /* The coiled part, a sheet of its own: flat ring, or the cone worked out from its pieces. */
@@ -104,10 +105,9 @@ static void coiled(const struct pressed *p) {
     const struct statement *edge = statement_find(p->run->said, "coil.cone.edge"),
                            *slant = statement_find(p->run->said, "coil.cone.slant");
     if (statement_find(p->run->said, "coil.ring.radius"))
-        row(p, "the coiled part, a flat ring", NAN, 0, NAN);
+        row(p, "coiled part: flat ring", NAN, 0, NAN);
     if (edge && slant)
-        row(p, "the coiled part, a cone", NAN, 2 * M_PI * (slant->value.p50 - edge->value.p50),
-            NAN);
+        row(p, "coiled part: cone", NAN, 2 * M_PI * (slant->value.p50 - edge->value.p50), NAN);
 }
 
 static int table(struct pressed *p, struct error *err) {

@@ -22,17 +22,14 @@ static const double EXPONENT_LEAST = 1.05, EXPONENT_MOST = 40; /* sharper is a m
 
 /* Each quarter has the exponent of the whole times what its end and its side make of it. */
 static void squares_ready(struct shape_form *f) {
-    bool may = f->family == SHAPE_ELLIPSE || f->family == SHAPE_SUPERELLIPSE;
-    double whole = f->family == SHAPE_ELLIPSE ? 2 : f->exponent;
     f->quarters_differ = false;
-    for (int k = 0; k < 2; k++)
-        f->quarters_differ |= may && (f->square_ends[k] != 0 || f->square_sides[k] != 0);
+    for (int k = 0; k < 2 && f->family == SHAPE_SUPERELLIPSE; k++)
+        f->quarters_differ |= f->square_ends[k] != 0 || f->square_sides[k] != 0;
     for (int i = 0; i < 2; i++)
         for (int j = 0; j < 2; j++) {
-            double n =
-                f->quarters_differ ? whole * exp(f->square_ends[i] + f->square_sides[j]) : whole;
+            double n = f->exponent * exp(f->square_ends[i] + f->square_sides[j]);
             f->squares[i][j] =
-                f->quarters_differ ? fmin(fmax(n, EXPONENT_LEAST), EXPONENT_MOST) : n;
+                f->quarters_differ ? fmin(fmax(n, EXPONENT_LEAST), EXPONENT_MOST) : f->exponent;
         }
 }
 
@@ -107,7 +104,7 @@ static double pointed_distance(const struct shape_form *f, double x, double y, d
 /* r and d ln r/dphi at the direction (x, y). */
 static double polar_radius(const struct shape_form *f, double x, double y, double *slope) {
     double rho = length(x, y);
-    if (f->family == SHAPE_SUPERELLIPSE || f->quarters_differ) {
+    if (f->family == SHAPE_SUPERELLIPSE) {
         double lx = log(fabs(x)) - f->log_a, ly = log(fabs(y)) - f->log_b,
                n = f->squares[x < 0][y < 0];
         double p = exp(n * lx), q = exp(n * ly), sum = p + q;
@@ -377,8 +374,7 @@ double shape_form_area(const struct shape_form *f) {
      */
     switch (f->family) {
     case SHAPE_ELLIPSE:
-        if (!f->quarters_differ) return M_PI * a * b;
-        /* fall through */
+        return M_PI * a * b;
     case SHAPE_SUPERELLIPSE: { /* 4ab Gamma(1+1/n)²/Gamma(1+2/n) */
         double sum = 0;
         for (int i = 0; i < 2; i++)

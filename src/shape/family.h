@@ -16,10 +16,10 @@
  *
  * A form of the first five families may have unlike halves: ends[] and sides[] stretch the two
  * halves of its length and of its width, so that a and b stay what they are while the broadest
- * place and the axis move; the halves meet without a kink. The halves of an ellipse and a
- * superellipse may differ in squareness too: half-round objects, one side straight, a blunt end and
- * a round one. Each quarter then is a superellipse of its own exponent. Distances are then of first
- * order, taken again from the foot point.
+ * place and the axis move; the halves meet without a kink. The halves of a superellipse may
+ * differ in squareness too: half-round objects, one side straight, a blunt end and a round one.
+ * Each quarter then has its own exponent. Distances are then of first order, taken again from the
+ * foot point.
  *
  * Distances are positive outside, mm. Pure; no allocation; any number of threads.
  */
@@ -60,7 +60,7 @@ struct shape_form {
     double odd[SHAPE_ORDERS];         /* wavy, free: of sin k phi */
     double unlike_ends, unlike_sides; /* all but taper, wavy and free: ln of half-length towards +x
                                          over that towards -x; of half-width towards +y over -y */
-    double square_ends[2], square_sides[2]; /* ellipse (exponent 2), superellipse: ln of what the
+    double square_ends[2], square_sides[2]; /* superellipse: ln of what the
                                                exponent is multiplied by towards +x, -x; +y, -y */
     /* Worked out by shape_form_ready. */
     double cos_turn, sin_turn;

@@ -509,7 +509,6 @@ int shape_outline_model_new(struct shape_outline_model **out, const struct shape
     }
     find_middle(m);
     m->drawn_z = gsl_cdf_ugaussian_Pinv(0.5 + m->o.alike / 4);
-    m->even_z = gsl_cdf_ugaussian_Pinv(0.75);
     m->alike_z = m->o.alike < 1 ? gsl_cdf_ugaussian_Pinv(0.5 + m->o.alike / 2) : INFINITY;
     for (int i = 0; i < RING; i++)
         m->unit[i] = (struct plane_point){cos(2 * M_PI * i / RING), sin(2 * M_PI * i / RING)};

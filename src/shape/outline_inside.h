@@ -48,9 +48,9 @@ struct shape_outline_model {
     double arcs; /* readings of the edge in place, which may have survived anywhere along it */
     size_t
         thin; /* one row in so many of each family is drawn, the others carry no weight; 0: all */
-    double alike_z;         /* standard normals within it mean that two halves are alike */
-    double drawn_z, even_z; /* within it a shorter half is drawn together, beyond it cut straight:
-                               of superellipses, of ellipses */
+    double alike_z; /* standard normals within it mean that two halves are alike */
+    double
+        drawn_z; /* within it a shorter half is the longer one drawn together, beyond it cut off */
     bool survival_off, survival_on; /* override of at_random */
     double seen;                    /* mm of edge that evidence lies on, unscaled */
     struct plane_point unit[RING];  /* cos and sin of even angles */
@@ -94,8 +94,8 @@ double outline_unlike_ratio(const struct shape_outline_model *m, double z);
 
 /* ln of what the exponents of two halves are multiplied by, from the normals of size and
  * squareness. */
-void outline_unlike_square(double out[2], const struct shape_outline_model *m,
-                           enum shape_family family, double z_size, double z_square);
+void outline_unlike_square(double out[2], const struct shape_outline_model *m, double z_size,
+                           double z_square);
 
 /* The form, ready, at its place; then what the model needs of it. */
 void outline_form_set(struct outline_view *v, const struct shape_outline_model *m,

@@ -16,9 +16,12 @@ static const double FALL = -1.7;        /* of Fourier coefficients with their or
 static const double ROUND_LEAST = 0.02; /* corner radius over half-width: no sharper */
 static const double TAPER_LEAST = 0.35; /* narrow end over wide end */
 
-/* Below 5 erfc itself keeps all its digits, and is quicker. */
+/* Below 5 erfc itself keeps all its digits; from there its asymptotic series, right to 3e-6
+ * (Abramowitz & Stegun 1964, 7.1.23). */
 static double log_erfc(double z) {
-    return z < 5 ? log(erfc(z)) : gsl_sf_log_erfc(z);
+    if (z < 5) return log(erfc(z));
+    double x = 1 / (2 * z * z), sum = 1 - x * (1 - 3 * x * (1 - 5 * x * (1 - 7 * x)));
+    return log(sum / (z * sqrt(M_PI))) - z * z;
 }
 
 static double phi_of(double z) {
@@ -95,30 +98,26 @@ double outline_unlike_ratio(const struct shape_outline_model *m, double z) {
     return ratio_of(m, m->o.unlike, z);
 }
 
-/* How a shorter half came about. It is the longer one drawn together, or it was cut off straight
- * across, equally likely; a superellipse's may also be square in its own way. An ellipse cut at the
+/* How a shorter half of a superellipse came about. It is the longer one drawn together, or it was
+ * cut off straight across, equally likely; or it is square in its own way. An ellipse cut at the
  * share d of its half-width meets the diagonal of the box that is left at t = (1 + d²)^(-1/2) or at
  * the cut; the superellipse through that point has 2^(-1/n) = t, and ln(n/2) is 1.5, 1.6, 1.7 times
  * -ln d at d = 0.8, 0.6, 0.3. */
 static const double CUT_SQUARE = 1.6;
 
-void outline_unlike_square(double out[2], const struct shape_outline_model *m,
-                           enum shape_family family, double z_size, double z_square) {
+void outline_unlike_square(double out[2], const struct shape_outline_model *m, double z_size,
+                           double z_square) {
     double ratio = outline_unlike_ratio(m, z_size), z = fabs(z_square);
-    bool own = family == SHAPE_SUPERELLIPSE;
     out[0] = out[1] = 0;
-    if (z <= (own ? m->drawn_z : m->even_z)) return;
-    if (own && z > m->alike_z) {
+    if (z > m->alike_z)
         out[0] = ratio_of(m, m->o.unlike_square, z_square) / 2, out[1] = -out[0];
-        return;
-    }
-    out[ratio > 0] = CUT_SQUARE * fabs(ratio);
+    else if (z > m->drawn_z)
+        out[ratio > 0] = CUT_SQUARE * fabs(ratio);
 }
 
 size_t outline_unlike_pairs(const struct shape_outline_model *m, enum shape_family family) {
     if (!may_be_unlike(family) || !(m->o.unlike > 0)) return 0;
-    bool square = family == SHAPE_ELLIPSE || family == SHAPE_SUPERELLIPSE;
-    return square && m->o.unlike_square > 0 ? 2 : 1;
+    return family == SHAPE_SUPERELLIPSE && m->o.unlike_square > 0 ? 2 : 1;
 }
 
 static void unlike_numbers(struct shape_form *f, const struct shape_outline_model *m,
@@ -128,8 +127,8 @@ static void unlike_numbers(struct shape_form *f, const struct shape_outline_mode
     f->unlike_ends = outline_unlike_ratio(m, own[0]);
     f->unlike_sides = outline_unlike_ratio(m, own[1]);
     if (outline_unlike_pairs(m, f->family) < 2) return;
-    outline_unlike_square(f->square_ends, m, f->family, own[0], own[2]);
-    outline_unlike_square(f->square_sides, m, f->family, own[1], own[3]);
+    outline_unlike_square(f->square_ends, m, own[0], own[2]);
+    outline_unlike_square(f->square_sides, m, own[1], own[3]);
 }
 
 bool outline_two_axes(enum shape_family family) {
@@ -337,10 +336,13 @@ static double inside_like(const struct shape_outline_model *m, const struct outl
 
 /* ---- pieces laid along the ring -------------------------------------------------------------- */
 
-/* Square of the straight distance from a to corner i < 2 RING. */
-static double corner_gap(const struct outline_view *v, struct plane_point a, int i) {
-    struct plane_point p = v->ring[i < RING ? i : i - RING];
-    double x = p.x - a.x, y = p.y - a.y;
+/* The ring twice over, so that walks forward need not ask where it closes. */
+struct twice {
+    struct plane_point p[2 * RING];
+};
+
+static double gap(struct plane_point a, struct plane_point b) {
+    double x = b.x - a.x, y = b.y - a.y;
     return x * x + y * y;
 }
 
@@ -375,16 +377,15 @@ static int chord_end(const struct outline_view *v, int k, double c, double *shar
 }
 
 /* The same, begun near `guess`: from corner to corner the end of a chord moves on by about one. */
-static int chord_end_near(const struct outline_view *v, int k, double c, double *share, int guess) {
-    if (guess < 2) return chord_end(v, k, c, share);
-    struct plane_point a = v->ring[k];
+static int chord_end_near(const struct twice *t, int k, double c, double *share, int guess) {
+    const struct plane_point *p = t->p + k;
     double c2 = c * c, now, before;
     int j = guess < RING ? guess : RING - 1;
-    before = corner_gap(v, a, k + j - 1);
+    before = gap(p[0], p[j - 1]);
     while (j > 1 && before >= c2)
-        j--, before = corner_gap(v, a, k + j - 1);
+        j--, before = gap(p[0], p[j - 1]);
     for (; j < RING; j++, before = now) {
-        now = corner_gap(v, a, k + j);
+        now = gap(p[0], p[j]);
         if (now >= c2) {
             double d = sqrt(now), e = sqrt(before);
             *share = d > e ? (c - e) / (d - e) : 1;
@@ -400,19 +401,17 @@ static struct plane_point ring_at(const struct outline_view *v, int k, double sh
     return (struct plane_point){p.x + share * (q.x - p.x), p.y + share * (q.y - p.y)};
 }
 
-/* Heights over a chord from corner k along the unit vector (ex, ey), outward. */
+/* Heights over a chord along the unit vector (ex, ey), outward. */
 struct chord {
-    const struct outline_view *v;
-    struct plane_point a,
-        b; /* its ends: corner k, and a place on the segment before corner k + end */
+    const struct plane_point *p; /* corners from its beginning on */
+    struct plane_point b;        /* its end: a place on the segment before corner `end` */
     double ex, ey;
-    int k, end;
+    int end;
 };
 
 static inline double height(const struct chord *c, int j, double *x) {
-    int i = c->k + j;
-    struct plane_point p = j == c->end ? c->b : c->v->ring[i < RING ? i : i - RING];
-    double dx = p.x - c->a.x, dy = p.y - c->a.y;
+    struct plane_point p = j == c->end ? c->b : c->p[j];
+    double dx = p.x - c->p[0].x, dy = p.y - c->p[0].y;
     *x = c->ex * dx + c->ey * dy;
     return c->ey * dx - c->ex * dy; /* outward is right of travel */
 }
@@ -470,13 +469,20 @@ struct last_chord {
 
 /* Greatest height of the outline over the chord c from corner k, a parabola through the three
  * highest corners. NAN when it does not fit. Free forms are looked at all over. */
-static double ring_rise(const struct outline_view *v, int k, double c, struct last_chord *last) {
+static double ring_rise(const struct outline_view *v, const struct twice *t, int k, double c,
+                        struct last_chord *last) {
     double share;
-    int end = last->end = chord_end_near(v, k, c, &share, last->end);
+    int end =
+        last->end < 2 ? chord_end(v, k, c, &share) : chord_end_near(t, k, c, &share, last->end);
+    last->end = end;
     if (end < 0) return NAN;
     if (end == 1) return 0;
-    struct chord d = {.v = v, .a = v->ring[k], .b = ring_at(v, k + end, share), .k = k, .end = end};
-    d.ex = (d.b.x - d.a.x) / c, d.ey = (d.b.y - d.a.y) / c;
+    const struct plane_point *p = t->p + k, *q = p + end;
+    struct chord d = {
+        .p = p,
+        .b = {q[-1].x + share * (q[0].x - q[-1].x), q[-1].y + share * (q[0].y - q[-1].y)},
+        .end = end};
+    d.ex = (d.b.x - p->x) / c, d.ey = (d.b.y - p->y) / c;
     return has_axes(v->form.family) ? climb(&d, &last->peak) : highest(&d);
 }
 
@@ -487,8 +493,11 @@ static double along_ring(const struct outline_view *v, double chord,
     int n = outline_two_axes(v->form.family) && !v->form.unlike ? RING / 2 : RING;
     double top = -INFINITY, each[RING], sum = 0;
     struct last_chord last = {0, 0};
+    struct twice t;
+    memcpy(t.p, v->ring, sizeof v->ring);
+    memcpy(t.p + RING, v->ring, sizeof v->ring);
     for (int k = 0; k < n; k++) {
-        double rise = ring_rise(v, k, chord, &last);
+        double rise = ring_rise(v, &t, k, chord, &last);
         each[k] = isnan(rise) ? -INFINITY : f(rise, ctx);
         top = fmax(top, each[k]);
     }

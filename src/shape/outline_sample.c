@@ -388,7 +388,6 @@ static bool propose_difference(const struct sampler *s, struct draw *t, struct n
 /* The same arcs laid on mirrored places of the outline, its other end, or anywhere. */
 static void propose_mirror(const struct sampler *s, struct draw *t, struct num_random *r) {
     size_t angles = angle_dims[s->laying];
-    if (s->laying == LAID_NOWHERE) return;
     if (!angles) {
         size_t k = 2 + (size_t)num_random_below(r, 2);
         t->z[k] = -t->z[k];
@@ -465,14 +464,14 @@ static bool propose_half(const struct sampler *s, struct draw *t, struct num_ran
     bool squares = outline_unlike_pairs(s->m, s->family) == 2;
     size_t what = squares ? (size_t)num_random_below(r, 3) : 0;
     double before[2] = {0, 0}, after[2] = {0, 0};
-    if (squares) outline_unlike_square(before, s->m, s->family, own[sides], own[2 + sides]);
+    if (squares) outline_unlike_square(before, s->m, own[sides], own[2 + sides]);
     if (what != 1 && !redraw_size(s, t, own + sides, sides, k, r, gain)) return false;
     if (what >= 1) { /* its squareness */
         double *z = own + 2 + sides, old = *z;
         *z = num_random_normal(r), *gain += 0.5 * (*z * *z - old * old);
     }
-    if (squares) outline_unlike_square(after, s->m, s->family, own[sides], own[2 + sides]);
-    if (s->family == SHAPE_SUPERELLIPSE) shape[0] += (before[k] - after[k]) / o->exponent_sd;
+    if (squares) outline_unlike_square(after, s->m, own[sides], own[2 + sides]);
+    if (squares) shape[0] += (before[k] - after[k]) / o->exponent_sd;
     return true;
 }
 
@@ -524,6 +523,7 @@ static double move(struct sampler *s, size_t sweeps) {
     bool halves = outline_unlike_pairs(s->m, s->family) > 0;
     for (size_t q = 0; q < sweeps; q++) {
         s->kind = kinds[q % (sizeof kinds / sizeof kinds[0])];
+        if (s->kind == 3 && s->laying == LAID_NOWHERE) continue;
         if ((s->kind == 4 && !s->factors) || (s->kind == 5 && !halves)) continue;
         atomic_store(&s->accepted, 0);
         struct num_random r;

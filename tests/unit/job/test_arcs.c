@@ -62,6 +62,16 @@ static double middle_of(const json_t *s) {
     return json_number_value(json_object_get(json_object_get(s, "value"), "p50"));
 }
 
+/* The row of the table "pressed" that begins with these words. */
+static const json_t *pressed_row(const json_t *body, const char *words) {
+    size_t i;
+    const json_t *r, *t = json_object_get(json_object_get(body, "tables"), "pressed");
+    json_array_foreach(json_object_get(t, "rows"), i,
+                       r) if (strncmp(json_string_value(json_array_get(r, 0)), words,
+                                      strlen(words)) == 0) return r;
+    return NULL;
+}
+
 /* What stands beside each other in the curve step: the grip both ways, the count round the edge,
  * and how tight a dome the largest piece allows. */
 static void curve_step(struct job *job) {
@@ -76,6 +86,14 @@ static void curve_step(struct job *job) {
      * median for lime is 0.04. */
     check_rel(middle_of(dome), 100.87 / sqrt(6 * 0.04), 0.02);
     assert_true(rests_on(dome, "measure", "A12.length"));
+    /* A cone of half angle t lacks 1 - sin t of every circle about its tip. */
+    const json_t *within = pressed_row(body, "cone of half angle 75"),
+                 *beside = pressed_row(body, "such a cone");
+    assert_non_null(within);
+    check_near(json_number_value(json_array_get(within, 4)), 100 * (1 - sin(75 * M_PI / 180)),
+               0.06);
+    assert_true(json_number_value(json_array_get(within, 5)) < 100);
+    assert_true(json_number_value(json_array_get(beside, 4)) == 0);
     const json_t *bends = statement(body, "curve.grip.rise"),
                  *stiff = statement(body, "curve.grip.stiff"),
                  *count = statement(body, "seam.count");

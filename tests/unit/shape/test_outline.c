@@ -145,9 +145,10 @@ static void arcs_survived_somewhere_along_the_edge(void **state) {
         check_near(rest, -arcs * log(perimeter), 0.003 * arcs + 1e-9);
         shape_outline_model_free(m);
     }
-    /* Mean and sd m, s: the density 1/P takes about s²/m off, some 120 mm here. */
+    /* Mean and sd m, s: the density 1/P takes about s²/m off, some 90 mm here, Monte Carlo error
+     * some 30; with the term lost both runs are the same. */
     double anywhere = perimeter_given(1), kept = perimeter_given(0);
-    assert_true(anywhere < 0.96 * kept);
+    assert_true(anywhere < 0.98 * kept);
 }
 
 static void moving_the_plan_changes_nothing(void **state) {
