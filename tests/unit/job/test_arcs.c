@@ -65,7 +65,8 @@ static double middle_of(const json_t *s) {
 /* The row of the table "pressed" that begins with these words. */
 static const json_t *pressed_row(const json_t *body, const char *words) {
     size_t i;
-    const json_t *r, *t = json_object_get(json_object_get(body, "tables"), "pressed");
+    const json_t *r,
+        *t = json_object_get(json_object_get(json_object_get(body, "result"), "tables"), "pressed");
     json_array_foreach(json_object_get(t, "rows"), i,
                        r) if (strncmp(json_string_value(json_array_get(r, 0)), words,
                                       strlen(words)) == 0) return r;
