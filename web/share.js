@@ -13,12 +13,14 @@ function sign(rows, address) {
     svg("rect", { width: n + 2 * quiet, height: n + 2 * quiet, fill: "#fff" }), svg("path", { d, fill: "#000" }));
 }
 
+const DAY = 86400; // s
+
 export async function screen() {
   if (!owns()) return el("div", { class: "leaf" }, el("h2", {}, say("share.title")), el("p", {}, say("share.not")));
   const place = el("div", { "aria-live": "polite" }), list = el("ul");
   const fill = async () => {
     const keys = await ask("keys");
-    empty(list).append(...keys.map((k) => el("li", {}, say("share.key", { right: say(`share.right.${k.right}`), hours: Math.round(k.ends / 360) / 10, pages: k.pages }), " ",
+    empty(list).append(...keys.map((k) => el("li", {}, say(k.ends > 2 * DAY ? "share.key_days" : "share.key", { right: say(`share.right.${k.right}`), hours: Math.round(k.ends / 360) / 10, days: Math.round(k.ends / DAY), pages: k.pages }), " ",
       k.right === "own" ? null : el("button", { class: "plain", "aria-label": `${say("share.revoke")} ${k.id}`, onclick: async () => { await tell("revoke", { key: k.id }); fill(); } }, say("share.revoke")))));
   };
   const hand = async (write) => {

@@ -54,7 +54,7 @@ export const hands = {
 
   "share.title": "Letting others in", "share.read": "A key to look", "share.write": "A key to enter",
   "share.address": "Open this address on the other device, or scan the sign:", "share.sign": "Sign to scan for {address}",
-  "share.keys": "Keys handed out", "share.key": "{right}, ends in {hours} hours, {pages} open", "share.own": "this machine's own",
+  "share.keys": "Keys handed out", "share.key": "{right}, ends in {hours} hours, {pages} open", "share.key_days": "{right}, ends in {days} days, {pages} open", "share.own": "this machine's own",
   "share.revoke": "Revoke", "share.right.read": "to look", "share.right.write": "to enter", "share.right.own": "this machine",
   "share.not": "Only who began the program may hand out keys.",
 };
