@@ -69,6 +69,11 @@ static void tell(struct telling *t, const char *id, const char *about, const cha
     s.footing = FOOTING_WORKED_OUT;
     s.standing = standing;
     s.value = spread_exact(value);
+    if (!strcmp(quantity, "chance")) { /* told in words with its figure; 0 and 1 never are */
+        s.value = spread_unknown();
+        s.probability = value;
+        s.unit = "";
+    }
     s.rule = rule;
     s.source = source;
     t->rc = statement_link_add(&s, part ? "part" : "plan_step", part ? part : about, "rests on",
@@ -419,10 +424,9 @@ int gather_schedule(struct schedule *out, const struct plan_step *step, size_t n
     int rc = gather_schedule_plan(out, step, n, options, arena, err);
     if (rc) return rc;
     struct telling t = {said, arena, err, 0};
-    tell(&t, "plan.chance", "the plan", "chance",
-         "This is the chance of being ready for the opening.", 100 * out->chance, "percent",
-         "share of drawn futures that meet the opening", "critical path with random durations",
-         STANDING_COMMON_PRACTICE, NULL);
+    tell(&t, "plan.chance", "the plan", "chance", "Everything is ready by the opening.",
+         out->chance, "", "share of drawn futures that meet the opening",
+         "critical path with random durations", STANDING_COMMON_PRACTICE, NULL);
     tell(&t, "plan.slack", "the plan", "days to spare",
          "So many days are left between being ready and the opening.", out->slack, "days",
          "opening less the planned end, usual durations", "critical path", STANDING_COMMON_PRACTICE,

@@ -28,4 +28,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rows && list ? without_tables(r, err) : fail_memory(err);
 }
 
-const struct stage stage_report = {"report", "Report", 3, kinds, false, run};
+const struct stage stage_report = {"report", "Report", 4, kinds, false, run};

@@ -372,16 +372,38 @@ static bool all_known(const struct stage_run *r) {
     return true;
 }
 
-static int run(struct stage_run *r, struct error *err) {
+/* The leading making, with a sheet that has an outline. */
+static int begin(struct strength_work *b, const struct stage_run *r, struct error *err) {
     const struct making *leading = r->made.makings ? makings_leading(r->made.makings) : NULL;
-    struct strength_work b = {.makings = r->made.makings, .making = leading ? leading->id : NULL};
-    if (leading) b.sheet = makings_part(b.makings, b.making, PART_SHEET, NULL);
-    if (!b.sheet || b.sheet->points.n < 3)
-        return fail(err, ERR_MISSING, "Work out the making first, or enter one with a sheet.",
-                    "Without a sheet there is no shape to work out.");
+    *b = (struct strength_work){.makings = r->made.makings, .making = leading ? leading->id : NULL};
+    if (leading) b->sheet = makings_part(b->makings, b->making, PART_SHEET, NULL);
+    if (b->sheet && b->sheet->points.n >= 3) return 0;
+    return fail(err, ERR_MISSING, "Work out the making first, or enter one with a sheet.",
+                "Without a sheet there is no shape to work out.");
+}
+
+int strength_brief(struct stage_run *r, struct error *err) {
+    struct strength_work b;
+    struct strength_inputs in;
+    struct stuff_shelf *shelf;
+    int rc = begin(&b, r, err);
+    if (rc || (rc = stuff_shelf_new(&shelf, err))) return rc;
+    rc = find_inputs(&in, r, &b, shelf, err);
+    if (!rc) rc = strength_details(&b, r, shelf, err);
+    json_t *none = json_array(); /* its tables stand nowhere */
+    if (!rc) rc = none ? run_variant(r, &b, &in, &variants[0], none, none, err) : fail_memory(err);
+    json_decref(none);
+    stuff_shelf_free(shelf);
+    return rc;
+}
+
+static int run(struct stage_run *r, struct error *err) {
+    struct strength_work b;
+    int rc = begin(&b, r, err);
+    if (rc) return rc;
     struct stuff_shelf *shelf;
     struct strength_inputs in;
-    int rc = stuff_shelf_new(&shelf, err);
+    rc = stuff_shelf_new(&shelf, err);
     if (rc) return rc;
     rc = find_inputs(&in, r, &b, shelf, err);
     if (!rc) rc = strength_details(&b, r, shelf, err);

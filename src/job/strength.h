@@ -119,6 +119,10 @@ int strength_makings(struct stage_run *r, const struct strength_work *work,
 int strength_branches(struct stage_run *r, const struct strength_work *work,
                       const struct strength_inputs *in, struct error *err);
 
+/* Only the sheet as it is proposed, dry, from few shell runs: statements "shape.made.*", for a run
+ * beside the main one (job/without.h). */
+int strength_brief(struct stage_run *r, struct error *err);
+
 /* The form of the leading making with the middle of each input: r->made.form. */
 int strength_form(struct stage_run *r, const struct strength_work *work,
                   const struct strength_inputs *in, struct error *err);

@@ -1,13 +1,14 @@
 #include "job/without.h"
 
 #include "base/arena.h"
+#include "job/strength.h"
 
 #include <math.h>
 #include <string.h>
 
 /* Few, and the same few in each run: the outer 5 in 100 are still 25 of them. */
 enum { ROWS = 512, MOST_PARALLELS = 8 };
-/* What comes after is shell runs: told as not worked out again where its inputs moved. */
+/* What comes after is shell runs: few of them, and only where an input moved. */
 static const char *const last_step = "making";
 
 const struct without_figure without_figures[] = {
@@ -111,38 +112,65 @@ static int leave_out(struct snapshot *out, const struct snapshot *now, const cha
 
 /* ---- a run of its own ----------------------------------------------------------------------- */
 
-static int work_out(struct statement_set **out, struct stage_run *outer, struct snapshot *now,
-                    struct error *err) {
-    struct num_rows *rows = NULL;
-    now->draws = ROWS;
-    struct stage_run run = {.now = now,
-                            .arena = outer->arena,
-                            .progress = outer->progress,
-                            .context = outer->context,
-                            .rough = true,
-                            .said = statement_set_new(outer->arena),
-                            .results = json_object()};
-    int rc = run.said && run.results ? num_rows_new(&rows, ROWS, (uint64_t)now->seed, err)
-                                     : fail_memory(err);
-    run.rows = rows;
+/* One way through the steps up to the making, kept until the figures are compared. */
+struct way {
+    struct snapshot now;
+    struct stage_run run;
+    struct num_rows *rows;
+    bool shaped; /* its shape and strength were asked for */
+};
+
+static void way_end(struct way *w) {
+    if (!w) return;
+    json_decref(w->run.results);
+    json_decref(w->run.result);
+    shape_outline_model_free(w->run.made.outline_model);
+    num_rows_free(w->rows);
+}
+
+/* What a step cannot say it leaves unsaid; only memory and a stop end the whole. */
+static int grave(int rc, const struct error *trouble, struct error *err) {
+    if (rc != ERR_MEMORY && rc != ERR_STOPPED) return 0;
+    if (err) *err = *trouble;
+    return rc;
+}
+
+static int way_begin(struct way *w, struct stage_run *outer, struct error *err) {
+    w->now.draws = ROWS;
+    w->run = (struct stage_run){.now = &w->now,
+                                .arena = outer->arena,
+                                .progress = outer->progress,
+                                .context = outer->context,
+                                .rough = true,
+                                .said = statement_set_new(outer->arena),
+                                .results = json_object()};
+    int rc = w->run.said && w->run.results
+                 ? num_rows_new(&w->rows, ROWS, (uint64_t)w->now.seed, err)
+                 : fail_memory(err);
+    w->run.rows = w->rows;
     for (size_t i = 0; i <= stage_index(last_step, NULL) && !rc; i++) {
         struct error trouble = {0};
-        run.result = json_object();
-        rc = run.result ? stage_tell(&run, "report", NAN, "without a parallel", err)
-                        : fail_memory(err);
-        int did = rc ? rc : stage_work(stage_list[i], &run, &trouble);
-        if (!rc && (did == ERR_MEMORY || did == ERR_STOPPED)) {
-            if (err) *err = trouble;
-            rc = did;
-        }
-        json_object_set(run.results, stage_list[i]->name, run.result);
-        json_decref(run.result);
+        json_decref(w->run.result);
+        w->run.result = json_object();
+        rc = w->run.result ? stage_tell(&w->run, "report", NAN, "without a parallel", err)
+                           : fail_memory(err);
+        if (!rc) rc = grave(stage_list[i]->run(&w->run, &trouble), &trouble, err);
+        json_object_set(w->run.results, stage_list[i]->name, w->run.result);
     }
-    json_decref(run.results);
-    shape_outline_model_free(run.made.outline_model);
-    num_rows_free(rows);
-    *out = run.said;
     return rc;
+}
+
+/* Shape and strength from a few dozen shell runs, the same rows of the originals in every way. */
+static int way_shape(struct way *w, struct error *err) {
+    struct error trouble = {0};
+    if (w->shaped) return 0;
+    w->shaped = true;
+    json_decref(w->run.result);
+    w->run.result = json_object();
+    int rc = w->run.result
+                 ? stage_tell(&w->run, "report", NAN, "shape and strength without a parallel", err)
+                 : fail_memory(err);
+    return rc ? rc : grave(strength_brief(&w->run, &trouble), &trouble, err);
 }
 
 /* ---- figures -------------------------------------------------------------------------------- */
@@ -166,19 +194,32 @@ static const struct statement *with_trials(const struct stage_run *run, const st
 /* What a figure is without a parallel: the same, other, or gone; or not worked out again. */
 static const char *compared(const struct statement *s, const struct statement_set *all,
                             const struct statement_set *without, bool moved, struct arena *arena) {
+    if (!moved) return "the same"; /* all before it is, and so are its own inputs */
     const struct statement *a = statement_find(all, s->id), *b = statement_find(without, s->id);
-    if (!a && !b) return moved ? "not worked out again" : "the same";
+    if (!a && !b) return "not worked out again";
     if (!b) return "open";
     const char *with = a ? figure(a, arena) : "open", *left = figure(b, arena);
     if (!with || !left) return NULL;
     return strcmp(with, left) ? arena_printf(arena, "%s, for %s", left, with) : "the same";
 }
 
+static bool is_before_shape(const struct statement *s) {
+    return !s->step || strcmp(s->step, "strength") != 0;
+}
+
+static size_t count_before_shape(const struct statement_set *said) {
+    size_t n = 0;
+    for (size_t i = 0; i < statement_count(said); i++)
+        n += is_before_shape(statement_at(said, i));
+    return n;
+}
+
 /* Whether anything at all came out otherwise, so that what rests on it may move too. */
 static bool anything_moved(const struct statement_set *all, const struct statement_set *without) {
-    if (statement_count(all) != statement_count(without)) return true;
+    if (count_before_shape(all) != count_before_shape(without)) return true;
     for (size_t i = 0; i < statement_count(all); i++) {
         const struct statement *a = statement_at(all, i), *b = statement_find(without, a->id);
+        if (!is_before_shape(a)) continue;
         bool numbers = b && isfinite(a->value.p50) && a->value.p50 != b->value.p50;
         if (!b || numbers || !same(a->sentence, b->sentence)) return true;
     }
@@ -188,26 +229,38 @@ static bool anything_moved(const struct statement_set *all, const struct stateme
 struct comparison {
     size_t n;
     struct parallel from[MOST_PARALLELS];
-    struct statement_set *all, *without[MOST_PARALLELS];
+    struct way all, without[MOST_PARALLELS];
+    bool alike[MOST_PARALLELS]; /* cited for nothing: nothing to work out */
     bool moved[MOST_PARALLELS];
     const char *left[MOST_PARALLELS];
 };
 
+static const struct statement_set *said_without(const struct comparison *c, size_t i) {
+    return c->alike[i] ? c->all.run.said : c->without[i].run.said;
+}
+
 static int compare(struct comparison *c, struct stage_run *run, struct error *err) {
-    struct snapshot *one = ARENA_NEW(run->arena, struct snapshot, 1);
-    if (!one) return fail_memory(err);
-    *one = *run->now;
+    c->all.now = *run->now;
     c->n = parallels_of(c->from, &run->now->find);
-    int rc = c->n ? work_out(&c->all, run, one, err) : 0;
+    int rc = c->n ? way_begin(&c->all, run, err) : 0;
     for (size_t i = 0; i < c->n && !rc; i++) {
-        rc = leave_out(one, run->now, c->from[i].id, &c->left[i], run->arena, err);
-        if (!rc && !*c->left[i])
-            c->without[i] = c->all; /* cited for nothing: nothing to work out */
-        else if (!rc)
-            rc = work_out(&c->without[i], run, one, err);
-        if (!rc) c->moved[i] = anything_moved(c->all, c->without[i]);
+        struct way *w = &c->without[i];
+        rc = leave_out(&w->now, run->now, c->from[i].id, &c->left[i], run->arena, err);
+        c->alike[i] = !rc && !*c->left[i];
+        if (rc || c->alike[i]) continue;
+        rc = way_begin(w, run, err);
+        c->moved[i] = !rc && anything_moved(c->all.run.said, w->run.said);
+        /* where nothing moved the shape has the same inputs and is the same */
+        if (c->moved[i] && !rc) rc = way_shape(&c->all, err);
+        if (c->moved[i] && !rc) rc = way_shape(w, err);
     }
     return rc;
+}
+
+static void compare_end(struct comparison *c) {
+    way_end(&c->all);
+    for (size_t i = 0; i < MOST_PARALLELS; i++)
+        way_end(&c->without[i]);
 }
 
 static int add_row(json_t *rows, const struct comparison *c, const struct stage_run *run,
@@ -219,17 +272,13 @@ static int add_row(json_t *rows, const struct comparison *c, const struct stage_
     json_array_append_new(row, json_string(all));
     json_array_append_new(row, json_string(after ? bare : "the same"));
     for (size_t i = 0; i < c->n; i++)
-        json_array_append_new(
-            row, json_string(compared(s, c->all, c->without[i], c->moved[i], run->arena)));
+        json_array_append_new(row, json_string(compared(s, c->all.run.said, said_without(c, i),
+                                                        c->moved[i], run->arena)));
     return json_array_append_new(rows, row) ? fail_memory(err) : 0;
 }
 
-int without_tables(struct stage_run *run, struct error *err) {
-    struct comparison *c = ARENA_NEW(run->arena, struct comparison, 1);
-    if (!c) return fail_memory(err);
-    *c = (struct comparison){0};
-    int rc = compare(c, run, err);
-    if (rc) return rc;
+static int tables(const struct comparison *c, struct stage_run *run, struct error *err) {
+    int rc = 0;
     const char *heads = "figure|with all|without the trials";
     for (size_t i = 0; i < c->n && heads; i++)
         heads = arena_printf(run->arena, "%s|without %s", heads, c->from[i].id);
@@ -251,4 +300,14 @@ int without_tables(struct stage_run *run, struct error *err) {
                                               *c->left[i] ? c->left[i] : "nothing cites it",
                                               c->moved[i] ? "figures moved" : "no figure moved"));
     return list ? 0 : fail_memory(err);
+}
+
+int without_tables(struct stage_run *run, struct error *err) {
+    struct comparison *c = ARENA_NEW(run->arena, struct comparison, 1);
+    if (!c) return fail_memory(err);
+    *c = (struct comparison){0};
+    int rc = compare(c, run, err);
+    if (!rc) rc = tables(c, run, err);
+    compare_end(c);
+    return rc;
 }

@@ -88,7 +88,7 @@ static void without_parallels(struct tell_doc *doc, const struct tell_dossier *d
     if (left && left->n_rows) {
         tell_p(doc, "Other objects are no evidence of this one. Each was taken away in turn, with "
                     "everything that cites it, and sizes, outline, curve and making were worked "
-                    "out again.");
+                    "out again, and from them shape and strength.");
         tell_rows_but(doc, left, NULL);
     } else
         tell_p(doc, "Nothing rests on another object: all would stand without any parallel.");
@@ -115,7 +115,8 @@ void report_without(struct tell_doc *doc, const struct tell_dossier *d) {
                    "Without a parallel a figure is worked out from 512 possible originals, beside "
                    "a run of the same kind with everything in: \"the same\" means that the two "
                    "agree in every digit, \"a, for b\" that it is a without and was b with. Shape "
-                   "and strength take their inputs from these figures and are not run again.");
+                   "and strength follow from 64 runs of the shell of the same originals where any "
+                   "of the figures before them moved; where none did, they have the same inputs.");
     }
     without_trials(doc, d);
     without_parallels(doc, d);
