@@ -2,7 +2,6 @@
 
 #include "base/mem.h"
 #include "base/parallel.h"
-#include "num/emulator.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -52,6 +51,17 @@ static void outputs(const struct body_sheet_out *o, double *y) {
         y[q] = round_off(v[q]);
 }
 
+/* The model of the first row, unsolved: whoever runs which rows, they have its mesh. */
+static void begin_model(struct crowd *c, struct body_sheet_model **model) {
+    struct arena *arena = arena_new();
+    struct body_sheet sheet = {0};
+    struct error err = {0};
+    if (arena && c->make(&sheet, c->x, c->context, arena, &err) == 0)
+        (void)body_sheet_new(model, &sheet, c->triangles, &err);
+    if (*model) body_sheet_forget_outline(*model); /* its points die with the arena */
+    arena_free(arena);
+}
+
 /* One row: the chunk's model is changed to it, or made anew when it cannot be. */
 static int one(struct crowd *c, size_t row, struct body_sheet_model **model, double *y,
                struct error *err) {
@@ -80,9 +90,7 @@ static void run(size_t begin, size_t end, size_t index, void *context) {
     struct crowd *c = context;
     struct body_sheet_model *model = NULL;
     struct error err = {0};
-    double ignored[BODY_OUTPUTS];
-    /* every chunk begins from the first row, so that its mesh is the same whoever runs it */
-    one(c, 0, &model, ignored, &err);
+    begin_model(c, &model);
     for (size_t i = begin; i < end; i++) {
         double *y = c->y + i * BODY_OUTPUTS;
         for (int k = 0; k < BODY_OUTPUTS; k++)
@@ -148,22 +156,60 @@ static int compare_meshes(struct body_controls *k, struct crowd *c,
 struct fitting {
     struct body_controls *k;
     const double *x;
+    const struct body_controls_found *known; /* [BODY_OUTPUTS] or NULL */
     int branch, rc[BODY_OUTPUTS];
+    bool searched[BODY_OUTPUTS];
     struct error why[BODY_OUTPUTS];
 };
 
+static void hash_of(char out[SHA256_TEXT], const double *x, const double *y, size_t n, size_t d) {
+    struct sha256 h;
+    unsigned char bytes[SHA256_BYTES];
+    sha256_begin(&h);
+    sha256_add(&h, "lengths 1", 9); /* raised when the search changes */
+    sha256_add(&h, &d, sizeof d);
+    sha256_add(&h, x, n * d * sizeof *x);
+    sha256_add(&h, y, n * sizeof *y);
+    sha256_end(&h, bytes);
+    sha256_hex(bytes, out);
+}
+
+/* The emulator of outputs `now`; its lengths are those of the runs as they are kept, `then`, which
+ * differ by a constant at most: so the search need not be made again while the runs serve. */
+static int fit_runs(struct fitting *f, int q, const double *x, const double *then,
+                    const double *now, size_t m, struct error *err) {
+    struct body_controls *k = f->k;
+    struct body_controls_found *found = &k->keep.found[q];
+    struct num_emulator_options o = {.trend = NUM_TREND_LINEAR};
+    hash_of(found->of, x, then, m, k->d);
+    if (f->known && strcmp(f->known[q].of, found->of) == 0) {
+        *found = f->known[q];
+    } else {
+        int rc = num_emulator_fit(&k->emulator[q], x, then, m, k->d, &o, err);
+        if (rc) return rc;
+        f->searched[q] = true;
+        num_emulator_searched(k->emulator[q], found->v);
+        if (memcmp(then, now, m * sizeof *now) == 0) return 0;
+        num_emulator_free(k->emulator[q]);
+        k->emulator[q] = NULL;
+    }
+    o.searched = found->v;
+    return num_emulator_fit(&k->emulator[q], x, now, m, k->d, &o, err);
+}
+
 static int fit_output(struct fitting *f, int q, struct error *err) {
     struct body_controls *k = f->k;
-    double *xs = MEM_NEW(double, k->n * k->d), *ys = MEM_NEW(double, k->n), lo = INFINITY,
-           hi = -INFINITY;
+    double *xs = MEM_NEW(double, k->n * k->d), *ys = MEM_NEW(double, k->n),
+           *then = MEM_NEW(double, k->n), lo = INFINITY, hi = -INFINITY;
     size_t m = 0;
-    int rc = xs && ys ? 0 : fail_memory(err);
+    int rc = xs && ys && then ? 0 : fail_memory(err);
     for (size_t i = 0; i < k->n && !rc; i++) {
         const double *y = k->y + i * BODY_OUTPUTS;
         if (!isfinite(y[0]) || bent_across(y) != f->branch || !isfinite(y[q])) continue;
         memcpy(xs + m * k->d, f->x + i * k->d, k->d * sizeof *f->x);
         lo = fmin(lo, y[q]);
         hi = fmax(hi, y[q]);
+        then[m] = k->keep.y[i * BODY_OUTPUTS + (size_t)q];
         ys[m++] = y[q];
     }
     if (!rc && m < k->d + 8)
@@ -173,10 +219,9 @@ static int fit_output(struct fitting *f, int q, struct error *err) {
     k->constant[q] = (lo + hi) / 2;
     k->floor[q] = pow(k->report.output[q].spread, 2) + pow(k->report.output[q].scatter, 2);
     if (!rc && hi - lo > 1e-7 * (fabs(lo) + fabs(hi))) {
-        struct num_emulator_options o = {.trend = NUM_TREND_LINEAR};
         struct num_emulator_check check = {0};
         double nugget = 0;
-        rc = num_emulator_fit(&k->emulator[q], xs, ys, m, k->d, &o, err);
+        rc = fit_runs(f, q, xs, then, ys, m, err);
         if (!rc) num_emulator_check(k->emulator[q], &check);
         if (!rc) num_emulator_found(k->emulator[q], NULL, NULL, &nugget, NULL);
         k->report.output[q].rms = check.rms;
@@ -187,6 +232,7 @@ static int fit_output(struct fitting *f, int q, struct error *err) {
     }
     mem_free(xs);
     mem_free(ys);
+    mem_free(then);
     return rc;
 }
 
@@ -197,8 +243,9 @@ static void fit_one(size_t begin, size_t end, size_t index, void *context) {
         f->rc[q] = fit_output(f, (int)q, &f->why[q]);
 }
 
-static int fit(struct body_controls *k, const double *x, struct error *err) {
-    struct fitting f = {.k = k, .x = x};
+static int fit(struct body_controls *k, const double *x, const struct body_controls_known *known,
+               struct error *err) {
+    struct fitting f = {.k = k, .x = x, .known = known ? known->found : NULL};
     size_t across = 0, good = 0;
     for (size_t i = 0; i < k->n; i++)
         if (isfinite(k->y[i * BODY_OUTPUTS])) {
@@ -212,7 +259,8 @@ static int fit(struct body_controls *k, const double *x, struct error *err) {
         if (f.rc[q]) {
             if (err) *err = f.why[q];
             return f.rc[q];
-        }
+        } else
+            k->report.searched += f.searched[q];
     return 0;
 }
 
@@ -442,7 +490,7 @@ int body_controls_new(struct body_controls **out, const double *given, size_t n,
         k->usual = count > 0 ? exp(sum / count) : 0;
         for (size_t i = 0; i < k->n; i++)
             k->report.failed += (size_t)!isfinite(k->y[i * BODY_OUTPUTS]);
-        rc = fit(k, k->keep.x, err);
+        rc = fit(k, k->keep.x, o ? o->known : NULL, err);
     }
     mem_free(x);
     if (rc)

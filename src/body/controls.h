@@ -12,7 +12,9 @@
 #define RELICT_BODY_CONTROLS_H
 
 #include "base/arena.h"
+#include "base/sha256.h"
 #include "body/sheet.h"
+#include "num/emulator.h"
 
 /* Makes the sheet of one input row x[d]. Called from several threads at once: what it allocates
  * (the outline) comes from the arena. Returns an error code to leave the row out. */
@@ -32,6 +34,13 @@ enum body_controls_output {
 };
 extern const char *const body_controls_names[BODY_OUTPUTS];
 
+/* What the search for an emulator's lengths found (num_emulator_searched), and of what: a hash of
+ * all that went in. Where that is the same again the search is left out, with the same bits. */
+struct body_controls_found {
+    char of[SHA256_TEXT];
+    double v[NUM_EMULATOR_INPUTS + 1];
+};
+
 /* Runs made before, of this or a neighbouring way of building, to be used again: inputs x[n][d],
  * outputs y[n][BODY_OUTPUTS] on the coarse mesh (NAN: not solved), and fine less coarse. Whoever
  * keeps them rounds nothing: they are rounded to nine digits already. */
@@ -39,6 +48,7 @@ struct body_controls_known {
     size_t n, d, first; /* first: runs of the first design; what follows was added to it */
     double *x, *y;
     double shift[BODY_OUTPUTS], spread[BODY_OUTPUTS];
+    struct body_controls_found found[BODY_OUTPUTS]; /* of: "" unknown */
 };
 
 struct body_controls_options {
@@ -50,6 +60,7 @@ struct body_controls_options {
 
 struct body_controls_report {
     size_t runs, failed, other_branch; /* rows used, not solved, bent about the other axis */
+    size_t searched;                   /* emulators whose lengths were searched */
     size_t reused, probes, added; /* runs of before used again; of those made again to see what the
                                      building changed; rows outside their hull, run anew */
     char first_failure[512];

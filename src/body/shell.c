@@ -170,6 +170,7 @@ void body_shell_reset(struct body_shell *s) {
             shell_frame(s, v);
     }
     s->moved = 0;
+    s->energy_scale = 0; /* what was met before has no say in the next search */
 }
 
 int body_shell_rest(struct body_shell *s, const double (*x)[3], const double (*normal)[3],

@@ -137,18 +137,32 @@ static int find_inputs(struct strength_inputs *in, struct stage_run *r,
     return rc;
 }
 
+/* A number outside all reason makes no sheet: the tails of guesses are cut at 1 and 99 %. */
+static int all_inputs(struct strength_inputs *in, struct stage_run *r, struct error *err) {
+    size_t n = num_rows_count(r->rows);
+    double *x = in->all = ARENA_NEW(r->arena, double, n *INPUTS);
+    static const double p[3] = {0.01, 0.5, 0.99};
+    for (int k = 0; x && k < INPUTS; k++) {
+        const double *v = num_rows_values(r->rows, in->col[k]);
+        double q[3];
+        int rc = num_rows_quantiles(r->rows, in->col[k], p, 3, q);
+        if (rc) return fail_memory(err);
+        in->low[k] = q[0];
+        in->middle[k] = q[1];
+        in->high[k] = q[2];
+        for (size_t i = 0; i < n; i++)
+            x[i * INPUTS + (size_t)k] = fmin(fmax(v[i], q[0]), q[2]);
+    }
+    return x ? 0 : fail_memory(err);
+}
+
 /* Inputs of chosen rows: every n/runs-th of the original order, so that the same rows serve again.
- * A number outside all reason makes no sheet: the tails of guesses are cut at 1 and 99 %. */
+ */
 static double *design(struct stage_run *r, const struct strength_inputs *in, size_t runs) {
     size_t n = num_rows_count(r->rows);
     double *x = ARENA_NEW(r->arena, double, runs *INPUTS);
-    for (int k = 0; x && k < INPUTS; k++) {
-        const double *v = num_rows_values(r->rows, in->col[k]);
-        double low = num_rows_quantile(r->rows, in->col[k], 0.01),
-               high = num_rows_quantile(r->rows, in->col[k], 0.99);
-        for (size_t i = 0; i < runs; i++)
-            x[i * INPUTS + (size_t)k] = fmin(fmax(v[i * n / runs], low), high);
-    }
+    for (size_t i = 0; x && i < runs; i++)
+        memcpy(x + i * INPUTS, in->all + i * n / runs * INPUTS, INPUTS * sizeof *x);
     return x;
 }
 
@@ -175,9 +189,9 @@ static int read_off(struct stage_run *r, const struct body_controls *c,
                     const struct strength_inputs *in, const struct strength_output *o,
                     const char *variant, size_t *col, struct error *err) {
     size_t n = num_rows_count(r->rows);
-    double *x = design(r, in, n), *value = ARENA_NEW(r->arena, double, n),
-           *normal = ARENA_NEW(r->arena, double, n), *scratch = ARENA_NEW(r->arena, double, n);
-    if (!x || !value || !normal || !scratch) return fail_memory(err);
+    double *value = ARENA_NEW(r->arena, double, n), *normal = ARENA_NEW(r->arena, double, n),
+           *scratch = ARENA_NEW(r->arena, double, n);
+    if (!value || !normal || !scratch) return fail_memory(err);
     char id[64];
     snprintf(id, sizeof id, "shape.%s.%s", variant, o->id);
     uint64_t stream = num_hash(id);
@@ -186,7 +200,7 @@ static int read_off(struct stage_run *r, const struct body_controls *c,
         num_random_begin(&random, num_rows_seed(r->rows), stream, i);
         normal[i] = num_random_normal(&random);
     }
-    int rc = body_controls_draw(c, o->which, x, n, normal, value, scratch, err);
+    int rc = body_controls_draw(c, o->which, in->all, n, normal, value, scratch, err);
     if (rc) return rc;
     for (size_t i = 0; i < n; i++) {
         value[i] *= o->scale;
@@ -406,6 +420,7 @@ static int run(struct stage_run *r, struct error *err) {
     rc = stuff_shelf_new(&shelf, err);
     if (rc) return rc;
     rc = find_inputs(&in, r, &b, shelf, err);
+    if (!rc) rc = all_inputs(&in, r, err);
     if (!rc) rc = strength_details(&b, r, shelf, err);
     if (!rc) rc = strength_form(r, &b, &in, err);
     char heads[300] = "built";

@@ -27,7 +27,9 @@ enum strength_input {
 
 struct strength_inputs {
     size_t col[INPUTS];
-    long standing; /* of the weakest figure */
+    long standing;                                    /* of the weakest figure */
+    double low[INPUTS], middle[INPUTS], high[INPUTS]; /* at 1, 50 and 99 % */
+    double *all; /* [rows][INPUTS] of all possible originals, within low .. high */
 };
 
 /* The binding of the rim between tying, wet, and dry; middles of the tables. */
@@ -66,7 +68,7 @@ bool strength_step_names(const struct strength_work *work, const struct step *st
 bool strength_step_last(const struct strength_work *work, size_t k, long kind);
 
 /* Middles of the inputs over the possible originals [INPUTS]. */
-void strength_middle(const struct stage_run *run, const struct strength_inputs *in, double *x);
+void strength_middle(const struct strength_inputs *in, double *x);
 
 /* An answer as it is told: value outside = scale * inside. */
 struct strength_output {

@@ -346,11 +346,7 @@ static int choose(struct crowd *c, const struct plan *p) {
     c->n = n >= ENOUGH ? DRAWS : DRAWS * n / ENOUGH < LEAST ? LEAST : DRAWS * n / ENOUGH;
     for (size_t i = 0; i < c->n; i++) {
         size_t row = i * n / c->n;
-        for (int k = 0; k < INPUTS; k++)
-            c->x[i][k] = fmin(fmax(num_rows_values(p->r->rows, p->in->col[k])[row],
-                                   num_rows_quantile(p->r->rows, p->in->col[k], 0.01)),
-                              num_rows_quantile(p->r->rows, p->in->col[k], 0.99));
-        const char *text = strength_numbers_text(c->x[i], INPUTS, p->r->arena);
+        const char *text = strength_numbers_text(p->in->all + row * INPUTS, INPUTS, p->r->arena);
         const double *v = text ? strength_numbers_text_read(&m, text, p->r->arena) : NULL;
         if (!v) return ERR_MEMORY;
         memcpy(c->x[i], v, sizeof c->x[i]);
@@ -579,30 +575,18 @@ static int column(struct crowd *c, size_t k, int q, const double *all, double *w
 
 static int columns(struct crowd *c, struct error *err) {
     struct stage_run *r = (struct stage_run *)c->p->r;
-    size_t n = num_rows_count(r->rows);
-    double *all = ARENA_NEW(r->arena, double, n *INPUTS), worst = 0;
-    if (!all) return fail_memory(err);
-    for (int k = 0; k < INPUTS; k++) {
-        const double *v = num_rows_values(r->rows, c->p->in->col[k]);
-        double low = num_rows_quantile(r->rows, c->p->in->col[k], 0.01),
-               high = num_rows_quantile(r->rows, c->p->in->col[k], 0.99);
-        for (size_t i = 0; i < n; i++)
-            all[i * INPUTS + (size_t)k] = fmin(fmax(v[i], low), high);
-    }
+    double worst = 0;
     int rc = 0;
     for (size_t k = 0; k < c->p->n && !rc; k++)
         for (int q = 0; q < LOOKS && !rc; q++)
-            rc = column(c, k, q, all, &worst, err);
+            rc = column(c, k, q, c->p->in->all, &worst, err);
     json_object_set_new(r->result, "days_rise_error", json_real(worst));
     return rc;
 }
 
 static void quantiles(double q[3], const struct crowd *c, size_t k, enum look what) {
-    for (int i = 0; i < 3; i++)
-        q[i] = num_rows_quantile(c->p->r->rows, c->col[k][what],
-                                 i == 0   ? 0.05
-                                 : i == 1 ? 0.5
-                                          : 0.95);
+    static const double p[3] = {0.05, 0.5, 0.95};
+    (void)num_rows_quantiles(c->p->r->rows, c->col[k][what], p, 3, q); /* NAN: no memory */
 }
 
 static const char *range(struct stage_run *r, const double q[3], enum look what) {
@@ -706,7 +690,7 @@ static int form_days(struct stage_run *r, const struct plan *p, struct error *er
     double x[INPUTS], day = 0;
     struct sheet_of o = {0};
     struct form *f = r->made.form;
-    strength_middle(r, p->in, x);
+    strength_middle(p->in, x);
     bool on[4] = {true, false, false, false};
     int rc = f ? begin(&o, p, x, 0, FORM_NET, r->arena, err) : 0;
     bool same = f && o.model && body_sheet_mesh(o.model)->nv == f->nv;

@@ -6,9 +6,9 @@
 
 enum { NET = 1200 }; /* triangles: fine enough to look at, some tens of milliseconds */
 
-void strength_middle(const struct stage_run *r, const struct strength_inputs *in, double *x) {
+void strength_middle(const struct strength_inputs *in, double *x) {
     for (int k = 0; k < INPUTS; k++)
-        x[k] = num_rows_quantile(r->rows, in->col[k], 0.5);
+        x[k] = in->middle[k];
 }
 
 struct taking {
@@ -101,7 +101,7 @@ static int take(struct taking *t, const struct sight *v, struct error *err) {
 int strength_form(struct stage_run *r, const struct strength_work *work,
                   const struct strength_inputs *in, struct error *err) {
     double x[INPUTS];
-    strength_middle(r, in, x);
+    strength_middle(in, x);
     struct taking t = {.r = r,
                        .work = work,
                        .form = ARENA_NEW(r->arena, struct form, 1),

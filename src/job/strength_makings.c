@@ -39,31 +39,37 @@ static double picked(const struct body_sheet_out *o, enum body_controls_output w
     }
 }
 
-static int one_row(struct body_sheet_out *out, const struct aside *a, size_t i,
-                   struct arena *arena) {
+/* A chunk's rows share a model; one whose outline cannot be reached gets its own. */
+static int one_row(struct body_sheet_out *out, struct body_sheet_model **model,
+                   const struct aside *a, size_t i, struct arena *arena) {
     struct body_sheet sheet;
-    struct body_sheet_model *model = NULL;
     const struct as_body_stuff stuff = strength_stuff(&a->work, a->x[i]);
     int rc = as_body_sheet(&sheet, a->work.makings, a->work.making, &stuff, &a->work.change, arena,
                            NULL);
-    if (!rc) rc = body_sheet_new(&model, &sheet, STRENGTH_TRIANGLES, NULL);
-    if (!rc) rc = body_sheet_solve(model, out, NULL);
-    body_sheet_free(model);
+    if (!rc && (!*model || body_sheet_change(*model, &sheet, NULL))) {
+        body_sheet_free(*model);
+        *model = NULL;
+        rc = body_sheet_new(model, &sheet, STRENGTH_TRIANGLES, NULL);
+    }
+    if (!rc) rc = body_sheet_solve(*model, out, NULL);
+    if (*model) body_sheet_forget_outline(*model); /* its points die with the arena */
     return rc;
 }
 
 static void run_rows(size_t begin, size_t end, size_t index, void *context) {
     (void)index;
     struct aside *a = context;
+    struct body_sheet_model *model = NULL;
     for (size_t i = begin; i < end; i++) {
         struct body_sheet_out out;
         struct arena *arena = arena_new();
-        int rc = arena ? one_row(&out, a, i, arena) : ERR_MEMORY;
+        int rc = arena ? one_row(&out, &model, a, i, arena) : ERR_MEMORY;
         for (int q = 0; q < STRENGTH_OUTPUTS; q++)
             a->out[q][i] =
                 rc ? NAN : strength_outputs[q].scale * picked(&out, strength_outputs[q].which);
         arena_free(arena);
     }
+    body_sheet_free(model);
 }
 
 static void choose(struct aside *a, struct stage_run *r, const struct strength_inputs *in,
@@ -72,10 +78,7 @@ static void choose(struct aside *a, struct stage_run *r, const struct strength_i
     for (size_t i = 0; i < ROWS; i++) {
         size_t row = i * n / ROWS;
         weight[i] = all[row];
-        for (int k = 0; k < INPUTS; k++)
-            a->x[i][k] = fmin(fmax(num_rows_values(r->rows, in->col[k])[row],
-                                   num_rows_quantile(r->rows, in->col[k], 0.01)),
-                              num_rows_quantile(r->rows, in->col[k], 0.99));
+        memcpy(a->x[i], in->all + row * INPUTS, sizeof a->x[i]);
     }
 }
 
@@ -227,7 +230,7 @@ int strength_branches(struct stage_run *r, const struct strength_work *work,
                                 "built|shape|bend across, 1/m|bend along, 1/m|rise, mm|"
                                 "energy, N mm");
     if (!table) return fail_memory(err);
-    strength_middle(r, in, x);
+    strength_middle(in, x);
     struct error why = {0};
     int rc = branches_of(r, work, x, &made, "as proposed", table, &count, &second, &why);
     if (!rc) rc = branches_of(r, work, x, &bare, "the sheet alone", table, &alone, &ignored, &why);

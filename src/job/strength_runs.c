@@ -1,7 +1,8 @@
 /* Shell runs kept with the step's result and used again the next time (body/controls.h).
  *
  * Under "runs" of the result: {name: {"inputs": which inputs, in order, "first": n, "x": "...",
- * "y": "...", "shift": "...", "spread": "..."}}, numbers as text with nine digits. */
+ * "y": "...", "shift": "...", "spread": "...", "found": [{"of": hash, "v": "..."}, ...]}}, numbers
+ * as text with nine digits, what was found with all. */
 #include "job/strength.h"
 
 #include "base/mem.h"
@@ -45,6 +46,36 @@ double *strength_numbers_text_read(size_t *n, const char *text, struct arena *ar
     return v;
 }
 
+/* What the emulators' searches found, to the last bit. */
+static void read_found(struct body_controls_known *k, const json_t *json) {
+    for (size_t q = 0; q < BODY_OUTPUTS && q < json_array_size(json); q++) {
+        const json_t *one = json_array_get(json, q);
+        const char *of = json_string_value(json_object_get(one, "of")),
+                   *text = json_string_value(json_object_get(one, "v"));
+        struct body_controls_found *f = &k->found[q];
+        if (!of || !text || strlen(of) + 1 != sizeof f->of) continue;
+        size_t n = 0;
+        char *end;
+        for (; n <= k->d && n <= NUM_EMULATOR_INPUTS; n++, text = end) {
+            f->v[n] = strtod(text, &end);
+            if (end == text || !(f->v[n] > 0) || !isfinite(f->v[n])) break;
+        }
+        if (n == k->d + 1) memcpy(f->of, of, sizeof f->of);
+    }
+}
+
+static json_t *write_found(const struct body_controls_known *k, struct arena *arena) {
+    json_t *all = json_array();
+    for (size_t q = 0; q < BODY_OUTPUTS; q++) {
+        const struct body_controls_found *f = &k->found[q];
+        const char *text = "";
+        for (size_t i = 0; i <= k->d && *f->of && text; i++)
+            text = arena_printf(arena, "%s%s%.17g", text, i ? " " : "", f->v[i]);
+        json_array_append_new(all, json_pack("{s:s,s:s}", "of", f->of, "v", text ? text : ""));
+    }
+    return all;
+}
+
 static bool read_known(struct body_controls_known *k, const json_t *json, const char *inputs,
                        size_t d, struct arena *arena) {
     const char *of = json_string_value(json_object_get(json, "inputs"));
@@ -65,6 +96,7 @@ static bool read_known(struct body_controls_known *k, const json_t *json, const 
     memcpy(k->spread, spread, sizeof k->spread);
     for (size_t i = 0; i < nx; i++)
         if (!isfinite(k->x[i])) return false;
+    read_found(k, json_object_get(json, "found"));
     return k->first <= k->n;
 }
 
@@ -79,10 +111,11 @@ static int keep(struct stage_run *r, const char *name, const char *inputs,
                *y = strength_numbers_text(k->y, k->n * BODY_OUTPUTS, r->arena),
                *shift = strength_numbers_text(k->shift, BODY_OUTPUTS, r->arena),
                *spread = strength_numbers_text(k->spread, BODY_OUTPUTS, r->arena);
-    json_t *one = x && y && shift && spread ? json_pack("{s:s,s:I,s:s,s:s,s:s,s:s}", "inputs",
-                                                        inputs, "first", (json_int_t)k->first, "x",
-                                                        x, "y", y, "shift", shift, "spread", spread)
-                                            : NULL;
+    json_t *one = x && y && shift && spread
+                      ? json_pack("{s:s,s:I,s:s,s:s,s:s,s:s,s:o}", "inputs", inputs, "first",
+                                  (json_int_t)k->first, "x", x, "y", y, "shift", shift, "spread",
+                                  spread, "found", write_found(k, r->arena))
+                      : NULL;
     return one && json_object_set_new(all, name, one) == 0 ? 0 : fail_memory(err);
 }
 

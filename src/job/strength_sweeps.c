@@ -82,7 +82,7 @@ static void activate(struct wide *w, int input, double plain, double low, double
 
 /* Laths from 1 to 6 mm, 0.35 to 1 of their length, some more or fewer of them, up to 4 mm of room;
  * ties up to 200 mm apart, as many in groups of up to 6. */
-static void begin(struct wide *w, const struct stage_run *r, const struct strength_work *work,
+static void begin(struct wide *w, const struct strength_work *work,
                   const struct strength_inputs *in) {
     *w = (struct wide){.work = *work};
     double n = (double)laths_of(work);
@@ -90,10 +90,9 @@ static void begin(struct wide *w, const struct stage_run *r, const struct streng
                       *rim = makings_part(work->makings, work->making, PART_RIM, NULL);
     double pitch = rim && tie && tie->pitch > 0 ? tie->pitch : NAN;
     for (int k = 0; k < INPUTS; k++) {
-        double low = num_rows_quantile(r->rows, in->col[k], 0.01),
-               high = num_rows_quantile(r->rows, in->col[k], 0.99);
+        double low = in->low[k], high = in->high[k];
         if (k == IN_LATH) low = fmin(low, 0.8), high = fmax(high, 6.2);
-        activate(w, k, num_rows_quantile(r->rows, in->col[k], 0.5), low, high);
+        activate(w, k, in->middle[k], low, high);
     }
     activate(w, LATH_LENGTH, 1, n > 0 ? 0.35 : 1, 1);
     activate(w, LATH_COUNT, n, n > 0 ? fmax(1, n - 4) : 0, n > 0 ? n + 4 : 0);
@@ -294,7 +293,7 @@ static int tell(struct answers *a, struct error *err) {
 int strength_sweeps(struct stage_run *r, const struct strength_work *work,
                     const struct strength_inputs *in, json_t *fit, struct error *err) {
     struct wide w;
-    begin(&w, r, work, in);
+    begin(&w, work, in);
     struct answers a = {.r = r,
                         .in = in,
                         .w = &w,

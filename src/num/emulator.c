@@ -9,6 +9,8 @@
 #include <nlopt.h>
 #include <string.h>
 
+#define ALWAYS static inline __attribute__((always_inline))
+
 enum { D = NUM_EMULATOR_INPUTS, MOST_TREND = D + 1, STEPS = 120, CHUNK = 64 };
 
 /* Prior of ln(length / range): centre and spread. A length of half the range times sqrt(d/2) lets
@@ -31,7 +33,7 @@ struct num_emulator {
     double *inverse;  /* [n][n] C^-1 */
     double *scratch;  /* [n][n]; while fitting, then NULL */
     double *steep;    /* [n][n] lower: see `both`; while fitting, then NULL */
-    double *near;     /* [n][wide] points over lengths, filled up with 0; while fitting */
+    double *near;     /* [n][wide] points over lengths, filled up with 0 */
     size_t wide;      /* inputs rounded up to a multiple of four */
     double *alpha;    /* [n] C^-1 (y - H beta) */
     double *trend_h;  /* [n][q] */
@@ -70,13 +72,19 @@ static double both(const struct num_emulator *e, double r2, double *steep) {
     return (1 + s + s * s / 3) * ex;
 }
 
-static double correlation(const struct num_emulator *e, const double *a, const double *b) {
-    double r2 = 0, steep;
-    for (size_t k = 0; k < e->d; k++) {
-        double t = (a[k] - b[k]) / e->length[k];
-        r2 += t * t;
+/* The correlation at four squared distances, in place. */
+ALWAYS void correlation(const struct num_emulator *e, num_four *r2) {
+    if (e->kernel == NUM_SQUARED_EXPONENTIAL) {
+        *r2 *= -0.5;
+        num_four_exp(r2);
+        return;
     }
-    return both(e, r2, &steep);
+    num_four s, ex;
+    for (int b = 0; b < 4; b++)
+        s[b] = sqrt(5 * (*r2)[b]);
+    ex = -s;
+    num_four_exp(&ex);
+    *r2 = (1 + s + s * s / 3) * ex;
 }
 
 static void over_lengths(struct num_emulator *e) {
@@ -340,6 +348,9 @@ int num_emulator_fit(struct num_emulator **out, const double *x, const double *y
             memcpy(e->length, o->lengths, d * sizeof *o->lengths);
             e->variance = o->variance;
             e->nugget = o->nugget / o->variance;
+        } else if (o->searched) {
+            memcpy(e->length, o->searched, d * sizeof *o->searched);
+            e->nugget = o->searched[d];
         } else
             rc = search_lengths(e, o, err);
     }
@@ -350,8 +361,8 @@ int num_emulator_fit(struct num_emulator **out, const double *x, const double *y
         num_emulator_free(e);
         return rc;
     }
-    double **spent[] = {&e->scratch, &e->steep, &e->near};
-    for (size_t i = 0; i < 3; i++) {
+    double **spent[] = {&e->scratch, &e->steep};
+    for (size_t i = 0; i < 2; i++) {
         mem_free(*spent[i]);
         *spent[i] = NULL;
     }
@@ -361,46 +372,91 @@ int num_emulator_fit(struct num_emulator **out, const double *x, const double *y
 
 /* ---- using ---------------------------------------------------------------------------------- */
 
-/* c[n] is scratch. */
-static void predict(const struct num_emulator *e, const double *x, double *mean, double *variance,
-                    double *c) {
-    size_t n = e->n, q = e->q;
-    double at[D], h[MOST_TREND], m = 0;
-    for (size_t k = 0; k < e->d; k++)
-        at[k] = (x[k] - e->low[k]) / e->range[k];
-    trend_row(e, at, h);
+/* Four points at once, one in each place of a vector: c [4 n] is scratch. */
+ALWAYS void predict_any(const struct num_emulator *e, const double *const x[4], double mean[4],
+                        double *variance, double *c) {
+    size_t n = e->n, q = e->q, wide = e->wide;
+    num_four at[D], h[MOST_TREND], m = {0}, v = {1, 1, 1, 1}, *k4 = (num_four *)c;
+    if (q > 0) h[0] = (num_four){1, 1, 1, 1};
+    for (size_t k = 0; k < e->d; k++) {
+        for (int b = 0; b < 4; b++)
+            at[k][b] = (x[b][k] - e->low[k]) / e->range[k];
+        if (k + 1 < q) h[k + 1] = at[k];
+        at[k] *= 1 / e->length[k];
+    }
     for (size_t a = 0; a < q; a++)
         m += h[a] * e->beta[a];
     for (size_t i = 0; i < n; i++) {
-        c[i] = correlation(e, at, e->x + i * e->d);
-        m += c[i] * e->alpha[i];
+        num_four r2 = {0};
+        for (size_t k = 0; k < e->d; k++) {
+            num_four t = at[k] - e->near[i * wide + k];
+            r2 += t * t;
+        }
+        correlation(e, &r2);
+        m += r2 * e->alpha[i];
+        k4[i] = r2;
     }
-    *mean = e->y_mean + e->y_sd * m;
+    for (int b = 0; b < 4; b++)
+        mean[b] = e->y_mean + e->y_sd * m[b];
     if (!variance) return;
     /* 1 - |L^-1 c|^2 + u'(H'C^-1 H)^-1 u, u = h - H'C^-1 c */
-    double v = 1;
-    for (size_t a = 0; a < q; a++)
-        for (size_t i = 0; i < n; i++)
-            h[a] -= e->ch[i * q + a] * c[i];
+    for (size_t i = 0; i < n; i++)
+        for (size_t a = 0; a < q; a++)
+            h[a] -= e->ch[i * q + a] * k4[i];
     for (size_t a = 0; a < q; a++)
         for (size_t b = 0; b < q; b++)
             v += h[a] * e->gram[a * q + b] * h[b];
-    num_dense_forward(e->chol, c, n);
-    for (size_t i = 0; i < n; i++)
-        v -= c[i] * c[i];
-    *variance = fmax(0, v) * e->variance * e->y_sd * e->y_sd;
+    for (size_t i = 0; i < n; i++) {
+        const double *row = e->chol + i * n;
+        num_four sum[4] = {{0}};
+        size_t j = 0;
+        for (; j + 4 <= i; j += 4)
+            for (int b = 0; b < 4; b++)
+                sum[b] += row[j + (size_t)b] * k4[j + (size_t)b];
+        for (; j < i; j++)
+            sum[0] += row[j] * k4[j];
+        k4[i] = (k4[i] - ((sum[0] + sum[1]) + (sum[2] + sum[3]))) / row[i];
+        v -= k4[i] * k4[i];
+    }
+    for (int b = 0; b < 4; b++)
+        variance[b] = fmax(0, v[b]) * e->variance * e->y_sd * e->y_sd;
+}
+
+#ifdef __x86_64__
+__attribute__((target("avx2"))) static void predict_wide(const struct num_emulator *e,
+                                                         const double *const x[4], double mean[4],
+                                                         double *variance, double *c) {
+    predict_any(e, x, mean, variance, c);
+}
+#endif
+
+/* Up to four points x[count][d]; what one is told does not depend on the others. */
+static void predict(const struct num_emulator *e, const double *x, size_t count, double *mean,
+                    double *variance, double *c) {
+    const double *at[4];
+    double m[4], v[4];
+    for (size_t b = 0; b < 4; b++)
+        at[b] = x + (b < count ? b : 0) * e->d;
+#ifdef __x86_64__
+    if (__builtin_cpu_supports("avx2"))
+        predict_wide(e, at, m, variance ? v : NULL, c);
+    else
+#endif
+        predict_any(e, at, m, variance ? v : NULL, c);
+    memcpy(mean, m, count * sizeof *m);
+    if (variance) memcpy(variance, v, count * sizeof *v);
 }
 
 void num_emulator_predict(const struct num_emulator *e, const double *x, double *mean,
                           double *variance) {
     enum { SMALL = 512 };
-    double small[SMALL], *c = e->n <= SMALL ? small : MEM_NEW(double, e->n);
+    double small[4 * SMALL], *c = e->n <= SMALL ? small : MEM_NEW(double, 4 * e->n);
     if (!c) {
         *mean = NAN;
         if (variance) *variance = NAN;
         return;
     }
-    predict(e, x, mean, variance, c);
+    predict(e, x, 1, mean, variance, c);
     if (c != small) mem_free(c);
 }
 
@@ -412,14 +468,14 @@ struct many {
 
 static void many_chunk(size_t begin, size_t end, size_t index, void *context) {
     struct many *m = context;
-    for (size_t i = begin; i < end; i++)
-        predict(m->e, m->x + i * m->e->d, &m->mean[i], m->variance ? &m->variance[i] : NULL,
-                m->scratch + index * m->e->n);
+    for (size_t i = begin; i < end; i += 4)
+        predict(m->e, m->x + i * m->e->d, end - i < 4 ? end - i : 4, &m->mean[i],
+                m->variance ? &m->variance[i] : NULL, m->scratch + 4 * index * m->e->n);
 }
 
 int num_emulator_predict_many(const struct num_emulator *e, const double *x, size_t m, double *mean,
                               double *variance, struct error *err) {
-    struct many all = {e, x, mean, variance, MEM_NEW(double, parallel_chunks(m, CHUNK) * e->n)};
+    struct many all = {e, x, mean, variance, MEM_NEW(double, parallel_chunks(m, CHUNK) * 4 * e->n)};
     if (!all.scratch) return fail_memory(err);
     parallel_for(m, CHUNK, many_chunk, &all);
     mem_free(all.scratch);
@@ -471,6 +527,11 @@ void num_emulator_found(const struct num_emulator *e, double *lengths, double *v
     if (nugget) *nugget = e->nugget * s2;
     /* ln p of y itself: the scaled density divided by y_sd^n */
     if (log_marginal) *log_marginal = e->log_marginal - (double)e->n * log(e->y_sd);
+}
+
+void num_emulator_searched(const struct num_emulator *e, double *out) {
+    memcpy(out, e->length, e->d * sizeof *out);
+    out[e->d] = e->nugget;
 }
 
 double num_emulator_outside(const struct num_emulator *e, const double *x) {

@@ -26,6 +26,9 @@ enum { NUM_EMULATOR_INPUTS = 40 };
 struct num_emulator_options {
     enum num_kernel kernel;
     enum num_trend trend;
+    /* What num_emulator_searched told for the same points, [d + 1]: the search is left out and the
+     * answer the same to the last bit. NULL: searched. */
+    const double *searched;
     /* All three given: nothing is fitted, inputs and output are taken as they are. */
     const double *lengths;   /* [d] or NULL */
     double variance, nugget; /* s^2, and the variance of the nugget */
@@ -66,6 +69,9 @@ void num_emulator_check(const struct num_emulator *e, struct num_emulator_check 
  * likelihood. Pointers may be NULL. */
 void num_emulator_found(const struct num_emulator *e, double *lengths, double *variance,
                         double *nugget, double *log_marginal);
+
+/* What the search found, [d + 1]: lengths over the range of their input, nugget over variance. */
+void num_emulator_searched(const struct num_emulator *e, double *out);
 
 /* How far outside the points x lies: 0 inside the box of the inputs, else the largest overshoot as
  * a share of an input's range. */
