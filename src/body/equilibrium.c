@@ -466,8 +466,8 @@ static void seek_contact(struct work *w) {
     struct body_shell *s = w->s;
     double force = w->force_tol, energy = w->energy_tol;
     int good = 0;
-    w->force_tol = fmax(force, 1e-3);
-    w->energy_tol = fmax(energy, 1e-7);
+    w->force_tol = fmax(force, 1e-2); /* a guess is worth no more */
+    w->energy_tol = fmax(energy, 1e-5);
     rows_hold(s);
     for (int round = 0; round < CONTACT_ROUNDS && w->out->iterations < w->most; round++) {
         int what = run_mip(w, CONTACT_MOST);
