@@ -166,7 +166,7 @@ static const struct field option_fields[] = {
     OPTION(roughness, "Freedom of the free outlines", "", "0.3", 0.01, 5,
            "Order k strays by this times k^-1.7; median."),
     OPTION(roughness_sd, "Spread of it", "", "1", 0.01, 3, "Of its logarithm."),
-    OPTION(alike, "Both ends alike", "", "0.7", 0.01, 1,
+    OPTION(alike, "Both ends alike", "", "0.5", 0.01, 1,
            "Chance that the ends do not differ; and, apart from it, that the sides do not."),
     OPTION(unlike, "Difference of unlike halves", "", "0.7", 0, 3,
            "Of ends or sides, in the logarithm of their ratio: a normal of this sd beyond what the "
@@ -201,7 +201,7 @@ struct shape_outline_options shape_outline_options_default(void) {
                                           .row_wave_sd = 0.5,
                                           .roughness = 0.3,
                                           .roughness_sd = 1,
-                                          .alike = 0.7,
+                                          .alike = 0.5,
                                           .unlike = 0.7,
                                           .unlike_square = 1};
 }

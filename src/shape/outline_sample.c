@@ -421,13 +421,38 @@ static double stretch(double r, int k) {
     return 2 / (1 + exp(k ? r : -r));
 }
 
+/* A number of unlike halves drawn anew: as it is expected beforehand, or close to where alike ends
+ * and unlike begins, so that draws can pass from one to the other where both halves were seen. Adds
+ * to *gain ln of the density of the old over that of the new. */
+static const double PRIOR_SHARE = 0.4, EDGES[2] = {0.03, 0.2}; /* of a standard normal */
+
+static double redraw_density(double z, double edge) {
+    double sum = PRIOR_SHARE * exp(-0.5 * z * z);
+    for (int i = 0; i < 2 && isfinite(edge); i++)
+        for (int side = -1; side <= 1; side += 2) {
+            double d = (z - side * edge) / EDGES[i];
+            sum += (1 - PRIOR_SHARE) / 4 * exp(-0.5 * d * d) / EDGES[i];
+        }
+    return sum;
+}
+
+static void redraw(double *z, const struct sampler *s, struct num_random *r, double *gain) {
+    double old = *z, edge = s->m->alike_z, u = num_random_uniform(r);
+    *z = num_random_normal(r);
+    if (u >= PRIOR_SHARE && isfinite(edge)) {
+        int which = (int)num_random_below(r, 4);
+        *z = (which & 1 ? edge : -edge) + EDGES[which / 2] * *z;
+    }
+    *gain += log(redraw_density(old, edge) / redraw_density(*z, edge));
+}
+
 /* The ratio of two halves drawn anew, half k kept: of the sides by another ratio, of the ends by
  * another half-length and ratio. */
 static bool redraw_size(const struct sampler *s, struct draw *t, double *z, int sides, int k,
                         struct num_random *r, double *gain) {
     const struct shape_outline_options *o = &s->m->o;
     double *ratio = t->z + place_dims[s->laying], old = *z, was = *ratio;
-    *z = num_random_normal(r), *gain += 0.5 * (*z * *z - old * old);
+    redraw(z, s, r, gain);
     double c =
         stretch(outline_unlike_ratio(s->m, old), k) / stretch(outline_unlike_ratio(s->m, *z), k);
     double by = sides ? c : 1 / c, least = o->ratio_low / (1 - o->ratio_low);
@@ -466,10 +491,7 @@ static bool propose_half(const struct sampler *s, struct draw *t, struct num_ran
     double before[2] = {0, 0}, after[2] = {0, 0};
     if (squares) outline_unlike_square(before, s->m, own[sides], own[2 + sides]);
     if (what != 1 && !redraw_size(s, t, own + sides, sides, k, r, gain)) return false;
-    if (what >= 1) { /* its squareness */
-        double *z = own + 2 + sides, old = *z;
-        *z = num_random_normal(r), *gain += 0.5 * (*z * *z - old * old);
-    }
+    if (what >= 1) redraw(own + 2 + sides, s, r, gain); /* its squareness */
     if (squares) outline_unlike_square(after, s->m, own[sides], own[2 + sides]);
     if (squares) shape[0] += (before[k] - after[k]) / o->exponent_sd;
     return true;
