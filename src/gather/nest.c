@@ -386,7 +386,7 @@ static int read_parts(struct table *t, const struct nest_part *part, size_t part
 }
 
 /* The obstacle of a sheet: a frame wide enough to push any part back in, less the sheet, and the
- * faults. *area gets the usable area. */
+ * faults. *area gets the usable area; where that is 0 there is no obstacle. */
 static int read_sheet(struct table *t, const struct nest_sheet *sheet, double gap, double *area,
                       struct nest_geos *g, struct error *err) {
     GEOSGeometry *free_part = NULL, *frame = NULL, *rest = NULL;
@@ -401,8 +401,11 @@ static int read_sheet(struct table *t, const struct nest_sheet *sheet, double ga
         free_part = less;
         if (!less) rc = fail(err, ERR_SOLVE, NULL, "A fault could not be cut out: %s", g->why);
     }
-    if (rc) return rc;
-    GEOSArea_r(g->h, free_part, area);
+    if (!rc) GEOSArea_r(g->h, free_part, area);
+    if (rc || !(*area > 0)) { /* faults all over: no room is an answer */
+        GEOSGeom_destroy_r(g->h, free_part);
+        return rc;
+    }
     if (gap > 0) { /* parts are grown by half the gap: only toward each other, not to the edge */
         GEOSGeometry *wide = GEOSBufferWithStyle_r(g->h, free_part, gap / 2, 8, GEOSBUF_CAP_FLAT,
                                                    GEOSBUF_JOIN_MITRE, 2.0);
@@ -534,7 +537,7 @@ int gather_nest(struct nest_layout *out, const struct nest_part *part, size_t pa
         sort_large_first(&t, left, left_n);
         double area = 0, sum, net = 0;
         rc = read_sheet(&t, &sheet[s], options->gap, &area, &g, err);
-        if (rc || left_n == 0) continue;
+        if (rc || left_n == 0 || !(area > 0)) continue;
         fill_sheet(&t, left, left_n, area, sweeps, before);
         if (t.out_of_memory) rc = fail_memory(err);
         out->worst_overlap = fmax(out->worst_overlap, overlaps(&t, &sum));

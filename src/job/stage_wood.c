@@ -228,12 +228,12 @@ static void stock_row(struct stage_run *r, const struct stock_item *item,
 int stage_wood_stock(struct stage_run *r, const char *make_day, struct error *err) {
     const struct snapshot *n = r->now;
     if (n->stock_count == 0) return 0;
-    json_t *rows = stage_table(
-        r, "stock", "Material in hand",
+    const char *heads =
         arena_printf(r->arena,
                      "item|what|species|taken|weighings|mass, g|moisture, percent|moisture on %s, "
                      "percent|change in 48 h, percent|dry|dry by|warning",
-                     make_day ? make_day : "the last day"));
+                     make_day ? make_day : "the last day");
+    json_t *rows = heads ? stage_table(r, "stock", "Material in hand", heads) : NULL;
     struct weighing *own = ARENA_NEW(r->arena, struct weighing, n->weighing_count);
     if (!rows || !own) return fail_memory(err);
     for (size_t i = 0; i < n->stock_count; i++) {

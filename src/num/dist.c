@@ -60,7 +60,7 @@ struct num_dist num_dist_discrete(size_t n, const double *value, const double *p
         sum += p ? p[i] : 1;
     for (size_t i = 0; i < d.n; i++) {
         d.value[i] = value[i];
-        d.p[i] = (p ? p[i] : 1) / sum;
+        d.p[i] = (p ? p[i] : 1) / (sum > 0 ? sum : 1); /* all 0: told by the check */
         d.low = fmin(d.low, value[i]);
         d.high = fmax(d.high, value[i]);
     }
@@ -109,9 +109,9 @@ static int check_discrete(const struct num_dist *d, struct error *err) {
 int num_dist_check(const struct num_dist *d, struct error *err) {
     const char *name = family_names[d->family];
     bool spread = d->family == NUM_NORMAL || d->family == NUM_LOGNORMAL || d->family == NUM_STUDENT;
+    if (d->family == NUM_DISCRETE) return check_discrete(d, err); /* without values no limits */
     if (isnan(d->low) || isnan(d->high) || d->low > d->high ||
-        (d->low == d->high && d->family != NUM_FIXED && d->family != NUM_DISCRETE &&
-         d->family != NUM_INTEGER))
+        (d->low == d->high && d->family != NUM_FIXED && d->family != NUM_INTEGER))
         return fail(err, ERR_RANGE, "The lower limit must be under the upper one.",
                     "A %s distribution from %g to %g.", name, d->low, d->high);
     if (spread && !(isfinite(d->a) && d->b > 0 && isfinite(d->b)))
@@ -154,7 +154,7 @@ int num_dist_check(const struct num_dist *d, struct error *err) {
         return fail(err, ERR_RANGE, "Give degrees of freedom above 0.",
                     "A t distribution with %g degrees of freedom.", d->c);
     case NUM_DISCRETE:
-        return check_discrete(d, err);
+        return 0;
     case NUM_INTEGER:
         if (isfinite(d->low) && isfinite(d->high) && d->low == floor(d->low) &&
             d->high == floor(d->high) && d->high - d->low < 1e5 && d->b > 0 &&

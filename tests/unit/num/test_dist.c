@@ -104,6 +104,124 @@ static void test_refusals(void **state) {
     error_clear(&err);
 }
 
+/* What a person enters, word by word: taken with the numbers it was given, or refused with the name
+ * of what is missing. */
+static void test_entries(void **state) {
+    (void)state;
+    static const struct {
+        const char *json, *text; /* as said to a person; NULL: refused */
+        const char *refused;
+    } entry[] = {
+        {"{'family':'fixed','value':12}", "12", NULL},
+        {"{'family':'normal','mean':12,'sd':0.5}", "normal, mean 12, sd 0.5", NULL},
+        {"{'family':'normal','mean':12,'sd':0.5,'low':11,'high':14}",
+         "normal, mean 12, sd 0.5, cut to 11 to 14", NULL},
+        {"{'family':'uniform','low':1,'high':2}", "anywhere from 1 to 2", NULL},
+        {"{'family':'triangular','low':1,'high':4,'mode':2}", "1 to 4, most likely 2", NULL},
+        /* 7.5 exp(+-1.645 x 0.3) */
+        {"{'family':'lognormal','median':7.5,'log_sd':0.3}",
+         "lognormal, median 7.5, 5 to 95 %: 4.579 to 12.28", NULL},
+        {"{'family':'beta','a':2,'b':5}", "beta (2, 5) from 0 to 1", NULL},
+        {"{'family':'student','mean':1,'sd':2,'freedom':4}",
+         "t with 4 degrees of freedom, centre 1, scale 2", NULL},
+        {"{'family':'discrete','values':[9,11,13],'probabilities':[0.2,0.6,0.2]}",
+         "9 (20 %), 11 (60 %), 13 (20 %)", NULL},
+        {"{'family':'discrete','values':[1,2]}", "1 (50 %), 2 (50 %)", NULL},
+        {"{'family':'integer','low':1,'high':6}", "a whole number from 1 to 6", NULL},
+        {"{'family':'integer','low':1,'high':6,'mean':3,'sd':1}", "a whole number from 1 to 6",
+         NULL},
+        {"{'family':'uniform','median':2,'p05':1.1,'p95':2.9}", "anywhere from 1 to 3", NULL},
+        {"{'family':'fixed'}", NULL, "A fixed distribution needs \"value\"."},
+        {"{'family':'normal','sd':1}", NULL, "A normal distribution needs \"mean\"."},
+        {"{'family':'normal','mean':1}", NULL, "A normal distribution needs \"sd\"."},
+        {"{'family':'student','mean':1,'sd':1}", NULL, "A student distribution needs \"freedom\"."},
+        {"{'family':'lognormal','log_sd':1}", NULL, "A lognormal distribution needs \"median\"."},
+        {"{'family':'lognormal','median':1}", NULL, "A lognormal distribution needs \"log_sd\"."},
+        {"{'family':'beta','b':1}", NULL, "A beta distribution needs \"a\"."},
+        {"{'family':'beta','a':1}", NULL, "A beta distribution needs \"b\"."},
+        {"{'family':'uniform','high':1}", NULL, "A uniform distribution needs \"low\"."},
+        {"{'family':'integer','low':1}", NULL, "A integer distribution needs \"high\"."},
+        {"{'family':'triangular','low':1,'high':2}", NULL,
+         "A triangular distribution needs \"mode\"."},
+        {"{'family':'discrete'}", NULL, "A discrete distribution has no values."},
+        {"{'family':'discrete','values':[1,2,3,4,5,6,7,8,9]}", NULL, "9 values;"},
+        {"{'family':'discrete','values':[1,2],'probabilities':[1]}", NULL,
+         "2 values and 1 probabilities."},
+        {"{'family':'discrete','values':[1,1]}", NULL, "The value 1 stands twice"},
+        {"{'family':'discrete','values':[1,2],'probabilities':[0,0]}", NULL, "sum to"},
+        {"{'family':'beta','a':1,'b':1,'low':2,'high':1}", NULL,
+         "A beta distribution from 2 to 1."},
+        {"{'family':'integer','low':1,'high':1e6}", NULL, "A whole number from 1 to 1e+06"},
+        {"{'family':'normal','median':1,'p05':2,'p95':3}", NULL, ""},
+        {"{'family':'lognormal','median':1,'p05':-2,'p95':3}", NULL, ""}};
+    struct arena *a = arena_new();
+    for (size_t i = 0; i < sizeof entry / sizeof entry[0]; i++) {
+        char json[200], text[200];
+        struct num_dist_entry e;
+        struct num_dist d;
+        snprintf(json, sizeof json, "%s", entry[i].json);
+        for (char *c = json; *c; c++)
+            if (*c == '\'') *c = '"';
+        json_t *j = json_loads(json, 0, NULL);
+        assert_non_null(j);
+        error_clear(&err);
+        check_ok(field_decode(&num_dist_kind, j, &e, a, &err), &err);
+        json_decref(j);
+        int rc = num_dist_from_entry(&d, &e, &err);
+        if (!entry[i].refused) {
+            check_ok(rc, &err);
+            num_dist_text(&d, text, sizeof text);
+            assert_string_equal(text, entry[i].text);
+        } else if (!rc || !strstr(err.message, entry[i].refused) || !*err.remedy)
+            fail_msg("%s: %s", json, rc ? err.message : "taken");
+    }
+    arena_free(a);
+    error_clear(&err);
+}
+
+/* Below, at and above the support; by arithmetic. */
+static void test_ends(void **state) {
+    (void)state;
+    double v[] = {9, 11, 13}, p[] = {1, 3, 1};
+    struct num_dist three = num_dist_discrete(3, v, p), die = num_dist_integer(1, 6, 0, INFINITY),
+                    flat = num_dist_uniform(0, 4), hill = num_dist_triangular(0, 1, 4),
+                    one = num_dist_fixed(5), log = num_dist_lognormal(1, 1);
+    check_near(num_dist_cdf(&three, 8), 0, 0);
+    check_near(num_dist_cdf(&three, 11), 0.8, 1e-12);
+    check_near(num_dist_cdf(&three, 99), 1, 0);
+    check_near(num_dist_tail(&three, 11), 0.2, 1e-12);
+    check_near(num_dist_cdf(&die, 3), 0.5, 1e-12);
+    check_near(exp(num_dist_log_density(&die, 3)), 1.0 / 6, 1e-12);
+    assert_true(isinf(num_dist_log_density(&die, 3.5)));
+    check_near(exp(num_dist_log_density(&three, 11)), 0.6, 1e-12);
+    assert_true(isinf(num_dist_log_density(&three, 10)));
+    check_near(num_dist_cdf(&flat, -1), 0, 0);
+    check_near(num_dist_tail(&flat, -1), 1, 0);
+    check_near(num_dist_tail(&flat, 4), 0, 0);
+    check_near(num_dist_cdf(&flat, 1), 0.25, 1e-12);
+    check_near(num_dist_cdf(&hill, 1), 0.25, 1e-12); /* area of the rising side */
+    check_near(num_dist_cdf(&hill, 0.5), 0.0625, 1e-12);
+    check_near(exp(num_dist_log_density(&hill, 1)), 0.5, 1e-12); /* top of a triangle, base 4 */
+    check_near(exp(num_dist_log_density(&hill, 2.5)), 0.25, 1e-12);
+    check_near(num_dist_cdf(&one, 4.9), 0, 0);
+    check_near(num_dist_cdf(&one, 5), 1, 0);
+    check_near(num_dist_cdf(&log, -1), 0, 0);
+    check_near(num_dist_tail(&log, 0), 1, 0);
+    assert_true(isinf(num_dist_log_density(&log, 0)));
+    assert_true(isnan(num_dist_cdf(&flat, NAN)) && isnan(num_dist_tail(&flat, NAN)));
+    assert_true(isnan(num_dist_quantile(&flat, 1.5)) && isnan(num_dist_quantile(&flat, NAN)));
+    assert_true(isinf(num_dist_log_density(&flat, NAN)));
+    struct num_dist heavy = num_dist_student(0, 1, 1), heavier = num_dist_student(0, 1, 2);
+    assert_true(isnan(num_dist_mean(&heavy)) && isnan(num_dist_sd(&heavier)));
+    assert_true(num_dist_equal(&three, &three) && !num_dist_equal(&three, &die));
+    struct num_dist other = num_dist_discrete(3, v, (const double[]){1, 1, 1});
+    assert_false(num_dist_equal(&three, &other));
+    struct num_dist wide = num_dist_uniform(0, 5), deep = num_dist_uniform(-1, 4);
+    assert_false(num_dist_equal(&flat, &wide) || num_dist_equal(&flat, &deep));
+    assert_int_equal(num_family_find("no such"), -1);
+    assert_int_equal(num_family_find("beta"), NUM_BETA);
+}
+
 static void test_streams(void **state) {
     (void)state;
     struct num_random a, b;
@@ -151,7 +269,8 @@ static void test_weighted(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_round_trip), cmocka_unit_test(test_points),
-        cmocka_unit_test(test_refusals), cmocka_unit_test(test_streams),
+        cmocka_unit_test(test_refusals),   cmocka_unit_test(test_entries),
+        cmocka_unit_test(test_ends),       cmocka_unit_test(test_streams),
         cmocka_unit_test(test_weighted)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
