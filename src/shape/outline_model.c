@@ -386,9 +386,10 @@ static int chord_end_near(const struct twice *t, int k, double c, double *share,
         j--, before = gap(p[0], p[j - 1]);
     for (; j < RING; j++, before = now) {
         now = gap(p[0], p[j]);
-        if (now >= c2) {
-            double d = sqrt(now), e = sqrt(before);
-            *share = d > e ? (c - e) / (d - e) : 1;
+        if (now >= c2) { /* d²(t) = before + t (now - before) - t (1 - t) segment², in two steps */
+            double by = now > before ? 1 / (now - before) : 0, t0 = (c2 - before) * by;
+            double t1 = t0 + t0 * (1 - t0) * gap(p[j - 1], p[j]) * by;
+            *share = by > 0 ? (t1 < 1 ? t1 : 1) : 1;
             return j;
         }
         if (now < before) return -1; /* past the far side */
@@ -423,12 +424,12 @@ struct three {
 
 /* Top of the parabola through them, the middle one being the highest. */
 static double parabola_top(const struct three *t) {
-    double p1 = (t->h[1] - t->h[0]) / (t->x[1] - t->x[0]);
-    double p2 = (t->h[2] - t->h[1]) / (t->x[2] - t->x[1]);
-    double curve = (p2 - p1) / (t->x[2] - t->x[0]);
-    if (!(curve < 0)) return t->h[1];
-    double slope = p1 + curve * (t->x[1] - t->x[0]);
-    return t->h[1] - slope * slope / (4 * curve);
+    double d1 = t->x[1] - t->x[0], d2 = t->x[2] - t->x[1], d = d1 + d2;
+    double s1 = t->h[1] - t->h[0], s2 = t->h[2] - t->h[1];
+    double bend = s2 * d1 - s1 * d2; /* second difference times d1 d2 */
+    if (!(bend < 0 && d1 > 0 && d2 > 0)) return t->h[1];
+    double slope = s1 * d2 * d + bend * d1; /* at the middle, times d1 d2 d */
+    return t->h[1] - slope * slope / (4 * bend * d1 * d2 * d);
 }
 
 /* The one top over a chord of a convex form, climbed to from corner *peak. */
@@ -446,7 +447,8 @@ static double climb(const struct chord *c, int *peak) {
         t.h[0] = height(c, --j - 1, &t.x[0]);
     }
     *peak = j;
-    return fmax(parabola_top(&t), 0);
+    double top = parabola_top(&t);
+    return top > 0 ? top : 0;
 }
 
 /* The highest of all tops over a chord. */
@@ -482,7 +484,8 @@ static double ring_rise(const struct outline_view *v, const struct twice *t, int
         .p = p,
         .b = {q[-1].x + share * (q[0].x - q[-1].x), q[-1].y + share * (q[0].y - q[-1].y)},
         .end = end};
-    d.ex = (d.b.x - p->x) / c, d.ey = (d.b.y - p->y) / c;
+    double by = 1 / c;
+    d.ex = (d.b.x - p->x) * by, d.ey = (d.b.y - p->y) * by;
     return has_axes(v->form.family) ? climb(&d, &last->peak) : highest(&d);
 }
 
@@ -499,7 +502,7 @@ static double along_ring(const struct outline_view *v, double chord,
     for (int k = 0; k < n; k++) {
         double rise = ring_rise(v, &t, k, chord, &last);
         each[k] = isnan(rise) ? -INFINITY : f(rise, ctx);
-        top = fmax(top, each[k]);
+        top = each[k] > top ? each[k] : top;
     }
     if (!(top > -INFINITY)) return -INFINITY;
     for (int k = 0; k < n; k++) { /* each corner stands for half of both its segments */
@@ -511,7 +514,7 @@ static double along_ring(const struct outline_view *v, double chord,
 
 static double rise_normal(double rise, const double *c) {
     double z = (rise - c[0]) / c[1];
-    return -0.5 * z * z - log(c[1]) - 0.5 * log(2 * M_PI);
+    return c[2] - 0.5 * z * z;
 }
 
 /* Rise found under a limit: chance that rise plus error stays under it. */
@@ -529,7 +532,7 @@ static double rise_wave(const struct outline_view *v, double chord) {
 static double rise_like(const struct outline_view *v, const double *row, const struct reading *r) {
     double chord = scaled(r, row, r->e.chord), value = scaled(r, row, r->e.value), u = r->e.u;
     if (r->e.wavy == 1) u = sqrt(u * u + rise_wave(v, chord));
-    double c[2] = {value, u};
+    double c[3] = {value, u, -log(u) - 0.5 * log(2 * M_PI)};
     return along_ring(v, chord, r->e.what == SHAPE_RISE ? rise_normal : rise_under, c);
 }
 
