@@ -284,8 +284,9 @@ static int next_make(struct shape_outline *out, const struct survey *s, struct a
         const double *r = s->radius + (size_t)(k * SHAPE_BAND / SIDES) * s->n;
         struct candidate c = {"", r, 2, true}; /* the waviness of a short piece of edge */
         double best = narrowing(s, &c);
-        const char *what = arena_printf(
-            arena, "a piece of edge, or its stitch row, toward %d degrees", k * 360 / SIDES);
+        const char *what =
+            arena_printf(arena, "a piece of edge, or its stitch row, %d° round from %s",
+                         k * 360 / SIDES, s->m->placed ? "x of the plan" : "the long axis");
         if (!what) return fail_memory(err);
         out->next[out->n_next++] = (struct shape_next){what, best, true};
     }
