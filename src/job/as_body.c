@@ -5,6 +5,8 @@
 /* N/mm: a tight lashing of bast or hide (common practice, no source; reference of mechanics gives
  * 1e2 to 1e4 for tight ones). */
 static const double lashing = 200;
+/* mm of way of a loose tie of which nothing else is said: it lies on and pulls only. */
+static const double touching = 0.05;
 
 double as_body_tie(double slack) {
     return 1 / (1 / lashing + fmax(slack, 0) / 10);
@@ -218,7 +220,11 @@ static void put_rim(struct reading *r) {
     o->rim_set = 1;
     o->rim_form = form;
     o->tie_every = every;
-    o->tie_stiffness = as_body_tie(r->stuff->rim_slack);
+    /* Loose ties pull only, and only when the way left to them is used up; tight ones hold every
+     * way, softer where they slackened. */
+    bool loose = tie && tie->holding == HOLDING_LOOSE;
+    o->tie_slack = loose ? fmax(or_else(tie->clearance, 0) + r->stuff->rim_slack, touching) : 0;
+    o->tie_stiffness = as_body_tie(loose ? 0 : r->stuff->rim_slack);
     o->tie_group = r->change->tie_group    ? r->change->tie_group
                    : tie && tie->group > 1 ? (size_t)tie->group
                                            : 1;

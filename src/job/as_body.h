@@ -23,7 +23,8 @@ struct as_body_stuff {
     double lath_thickness; /* mm; NAN */
     double length, width;  /* of the outline, mm; NAN */
     double lath_shrinkage; /* through their thickness after they were put in; 0: put in dry */
-    double rim_slack;      /* of the rim's ties, mm: they count as softer (as_body_tie) */
+    double rim_slack;      /* of the rim's ties, mm: they count as softer (as_body_tie); loose ones
+                              have so much more way */
     double outer_share, outer_ratio; /* cork's usual share of the thickness and its stiffness over
                                         the bast's; NAN: not known */
     double chamfer; /* the sheet is bent to this at the grip's seats, rad; NAN: the bar lies flat */

@@ -172,10 +172,10 @@ struct sheet_of {
     struct body_sheet_model *model;
     struct body_drying_run *run;
     const struct plan *plan;
-    size_t laths; /* of the making; the press's bars follow */
-    double tie_every;
-    bool tied;      /* the rim is on */
-    double binding; /* a round of its binding is tighter by, mm */
+    size_t laths;                /* of the making; the press's bars follow */
+    double tie_every, tie_slack; /* of the making; slack above 0: loose ties, which pull only */
+    bool tied;                   /* the rim is on */
+    double binding;              /* a round of its binding is tighter by, mm */
 };
 
 static int begin(struct sheet_of *o, const struct plan *p, const double *x, size_t draw, size_t net,
@@ -206,6 +206,7 @@ static int begin(struct sheet_of *o, const struct plan *p, const double *x, size
     o->plan = p;
     o->laths = sheet.laths;
     o->tie_every = sheet.tie_every;
+    o->tie_slack = sheet.tie_slack;
     add_press(&sheet);
     rc = body_sheet_new(&o->model, &sheet, net, err);
     struct body_shell *shell = o->model ? body_sheet_shell(o->model) : NULL;
@@ -252,7 +253,10 @@ static void follow_binding(struct sheet_of *o, const struct doing *d) {
         o->tied |= d->put[i] == PUT_RIM;
     if (!o->tied || !(d->humidity > 0) || d->days < 1) return;
     o->binding = strength_binding_tighter(&o->plan->work->binding, stuff_emc(20, d->humidity));
-    body_sheet_ties(o->model, as_body_tie(-o->binding / 2) / as_body_tie(0), 0);
+    if (o->tie_slack > 0)
+        body_sheet_ties(o->model, 1, fmax(o->tie_slack - o->binding / 2, 1e-3));
+    else
+        body_sheet_ties(o->model, as_body_tie(-o->binding / 2) / as_body_tie(0), 0);
 }
 
 static int one_doing(double out[LOOKS], struct sheet_of *o, const struct doing *d,

@@ -60,7 +60,7 @@ struct part {
     double hole;           /* diameter of the holes it needs */
     double edge_distance;  /* of a seam or stripe from the edge */
     double chamfer;        /* angle at a grip's seat */
-    double clearance;      /* of a pocket */
+    double clearance;      /* of a pocket; way of loose ties before they pull */
     double coats;          /* of paint */
     double cut;            /* depth of the slits by which a pocket is entered, mm */
     double cork;           /* share of the thickness that is cork: 0 scraped */

@@ -163,6 +163,31 @@ static void test_details(void **state) {
     check_ok(body_sheet_solve(m, &out, &err), &err);
     body_sheet_free(m);
     check_near(1 / as_body_tie(0.3), 1 / as_body_tie(0) + 0.03, 1e-12);
+    /* ties: tight ones hold every way; loose ones pull only, after their way and what slackened;
+     * they hold the sheet less, and more than no rim does */
+    assert_true(sheet.tie_slack == 0);
+    s.rim_slack = 0.5;
+    check_ok(as_body_sheet(&sheet, &all, "m", &s, NULL, arena, &err), &err);
+    check_near(sheet.tie_stiffness, as_body_tie(0.5), 1e-12);
+    s.rim_slack = 0;
+    p[5].group = 1;
+    double rise[4];
+    for (int k = 0; k < 4; k++) { /* tight, just touching, 2 mm of way, no rim */
+        const struct as_body_change change = {.no_rim = k == 3};
+        p[5].holding = k ? HOLDING_LOOSE : HOLDING_TIED;
+        p[5].clearance = k == 2 ? 2 : NAN;
+        if (k == 2) s.rim_slack = 0.5;
+        check_ok(as_body_sheet(&sheet, &all, "m", &s, &change, arena, &err), &err);
+        if (k == 2) check_near(sheet.tie_slack, 2.5, 1e-12);
+        if (k == 2) check_near(sheet.tie_stiffness, as_body_tie(0), 1e-12);
+        check_ok(body_sheet_new(&m, &sheet, 300, &err), &err);
+        check_ok(body_sheet_solve(m, &out, &err), &err);
+        rise[k] = out.rise;
+        body_sheet_free(m);
+    }
+    check_note("rise with ties tight %.3f, touching %.3f, 2.5 mm loose %.3f, no rim %.3f mm",
+               rise[0], rise[1], rise[2], rise[3]);
+    assert_true(rise[0] <= rise[1] + 1e-6 && rise[1] < rise[2] && rise[2] < rise[3]);
     arena_free(arena);
 }
 
