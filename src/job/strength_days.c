@@ -689,25 +689,34 @@ static int say_pull(struct stage_run *r, const struct crowd *c, struct error *er
 }
 
 /* The likely sheet through it once more, on the form's net: a state after each thing that moves it.
- */
-static int form_days(struct stage_run *r, const struct plan *p, struct error *err) {
+ * Side by side with the runs of the draws, so in an arena of its own. */
+struct walk {
+    const struct plan *plan;
+    struct form *form; /* NULL: there is none */
+    struct arena *arena;
+    int rc;
+    struct error why;
+};
+
+static int form_days(struct walk *w) {
     double x[INPUTS], day = 0;
     struct sheet_of o = {0};
-    struct form *f = r->made.form;
+    const struct plan *p = w->plan;
+    struct form *f = w->form;
     strength_middle(p->in, x);
     bool on[4] = {true, false, false, false};
-    int rc = f ? begin(&o, p, x, 0, FORM_NET, r->arena, err) : 0;
+    int rc = f ? begin(&o, p, x, 0, FORM_NET, w->arena, &w->why) : 0;
     bool same = f && o.model && body_sheet_mesh(o.model)->nv == f->nv;
     for (size_t k = 0; k < p->n && same && !rc; k++) {
         double look[LOOKS];
-        rc = one_doing(look, &o, &p->doing[k], err);
+        rc = one_doing(look, &o, &p->doing[k], &w->why);
         day += p->doing[k].days;
         for (size_t i = 0; i < p->doing[k].puts; i++)
             on[p->doing[k].put[i]] = true;
         if (rc || p->doing[k].days < 0.05) continue;
-        const char *id = arena_printf(r->arena, "day.%zu", k + 1);
+        const char *id = arena_printf(w->arena, "day.%zu", k + 1);
         struct form_state *s =
-            id ? form_state_add(f, o.model, id, p->doing[k].what, r->arena) : NULL;
+            id ? form_state_add(f, o.model, id, p->doing[k].what, w->arena) : NULL;
         if (!s) break;
         s->day = day;
         s->moisture = look[LOOK_MOISTURE];
@@ -717,8 +726,55 @@ static int form_days(struct stage_run *r, const struct plan *p, struct error *er
         s->without[PART_CENTRE] = s->without[PART_PAINT] = k + 3 < p->n;
     }
     end(&o);
-    if (rc == ERR_SOLVE) rc = 0; /* what was reached stays */
-    return rc;
+    return rc == ERR_SOLVE ? 0 : rc; /* what was reached stays */
+}
+
+/* The runs of the draws and the walk of the form, one thread each where there are two. */
+struct both {
+    struct crowd **crowd, *now;
+    struct walk walk;
+    int rc;
+    struct error why;
+};
+
+static void one_of_both(size_t begin_at, size_t end_at, size_t index, void *context) {
+    (void)index;
+    struct both *b = context;
+    for (size_t i = begin_at; i < end_at; i++)
+        if (i == 0)
+            b->walk.rc = b->walk.arena ? form_days(&b->walk) : fail_memory(&b->walk.why);
+        else
+            b->rc = make_runs(b->crowd, b->now, &b->why);
+}
+
+/* The walk's states from `first` on, taken over into the arena of the run. */
+static int keep_states(struct form *f, size_t first, struct arena *arena, struct error *err) {
+    for (size_t i = first; f && i < f->n_states; i++) {
+        struct form_state *s = &f->state[i];
+        double(*x)[3] = arena_alloc(arena, f->nv, sizeof *x);
+        s->id = arena_strdup(arena, s->id);
+        s->title = arena_strdup(arena, s->title);
+        if (!x || !s->id || !s->title) return fail_memory(err);
+        memcpy(x, s->x, f->nv * sizeof *x);
+        s->x = x;
+    }
+    return 0;
+}
+
+static int run_both(struct stage_run *r, struct crowd **c, struct error *err) {
+    struct form *f = r->made.form;
+    size_t first = f ? f->n_states : 0;
+    struct both b = {
+        .crowd = c, .now = *c, .walk = {.plan = (*c)->p, .form = f, .arena = arena_new()}};
+    parallel_for(2, 1, one_of_both, &b);
+    if (b.rc || b.walk.rc) {
+        if (f) f->n_states = first; /* their places die with the arena */
+        if (err) *err = b.rc ? b.why : b.walk.why;
+        b.rc = b.rc ? b.rc : b.walk.rc;
+    } else
+        b.rc = keep_states(f, first, r->arena, err);
+    arena_free(b.walk.arena);
+    return b.rc;
 }
 
 int strength_days(struct stage_run *r, const struct strength_work *work,
@@ -736,7 +792,7 @@ int strength_days(struct stage_run *r, const struct strength_work *work,
     if (!strength_step(work, 0)) return 0; /* no order of work was entered */
     read_steps(&p);
     c->p = &p;
-    int rc = make_runs(&c, c, err);
+    int rc = run_both(r, &c, err);
     if (!rc) rc = columns(c, err);
     if (rc) return rc;
     double error = json_real_value(json_object_get(r->result, "days_rise_error"));
@@ -755,6 +811,5 @@ int strength_days(struct stage_run *r, const struct strength_work *work,
             c->kept ? " (the runs of the last time still serve: some were made again)" : "",
             error)));
     rc = tell(r, c, err);
-    if (!rc) rc = say_pull(r, c, err);
-    return rc ? rc : form_days(r, &p, err);
+    return rc ? rc : say_pull(r, c, err);
 }
