@@ -4,6 +4,7 @@
   plot.py LINES...        LINES: files written by the tests when RELICT_CALIBRATION names them, e.g.
       RELICT_CALIBRATION=lines BUILD/tests/against/against_calibration 400
       RELICT_CALIBRATION=lines BUILD/tests/against/shape/against_outline_recovery 200
+      RELICT_CALIBRATION=lines RELICT_OBJECTS=200 BUILD/tests/against/trial/long_closed_loop_long
 
 Writes doc/pictures/calibration.svg and the table in doc/calibration.md between its two marks.
 """

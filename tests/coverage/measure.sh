@@ -1,10 +1,11 @@
 #!/usr/bin/env bash
 # How much of the core the checks reach: tests/coverage/measure.sh [--quick]
 #
-# Builds with counters (build-coverage), runs the unit tests, the published values, failing
-# allocations and files, open computations and finds with nonsense in them and two random projects
-# through the whole job; prints a table by room: lines (asked: 90 %), branches (asked: 80 %).
-# --quick: the unit tests alone.
+# Builds with counters (build-coverage), runs the unit tests, the published values, every place that
+# asks for memory refused once, failing files, open computations and finds with nonsense in them and
+# a random project through the whole job; prints a table by room: lines (asked: 90 %), branches
+# (asked: 80 %). --quick: the unit tests alone. Takes half an hour of the processor; each part may
+# take RELICT_COVERAGE_SECONDS (1800) at most, and one that takes longer is told and left.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 build=build-coverage
@@ -15,16 +16,26 @@ ninja -C $build --quiet
 find $build -name '*.gcda' -delete
 export RELICT_SOURCE=$PWD CMOCKA_MESSAGE_OUTPUT=TAP LD_LIBRARY_PATH=$PWD/$build
 mkdir -p out
-meson test -C $build --suite unit --no-rebuild -q --timeout-multiplier 20 >out/coverage.log 2>&1 || echo "some unit tests failed: see out/coverage.log"
+most=${RELICT_COVERAGE_SECONDS:-1800}
+: >out/coverage.log
+
+# Runs a part; says how long it took, and when it failed or was left.
+part() { # name, command...
+    local name=$1 begin=$SECONDS rc=0
+    shift
+    timeout "$most" "$@" >>out/coverage.log 2>&1 || rc=$?
+    ((rc == 0)) || echo "$name: $( ((rc == 124)) && echo "left after $most s" || echo "faults"), see out/coverage.log"
+    echo "$name: $((SECONDS - begin)) s"
+}
+
+part "unit tests" meson test -C $build --suite unit --no-rebuild -q --timeout-multiplier 20
 if [[ " $* " != *" --quick "* ]]; then
-    meson test -C $build --suite against --no-rebuild -q --timeout-multiplier 20 >>out/coverage.log 2>&1 ||
-        echo "some published values were missed: see out/coverage.log"
-    RELICT_SECONDS=2 $build/tests/crash/crash_calc >>out/coverage.log 2>&1 || echo "failing allocations: faults"
-    RELICT_FAULTS=200 $build/tests/crash/crash_faults >>out/coverage.log 2>&1 || echo "failing files: faults"
-    for what in "absurd 400" "sizes 200" "projects 2"; do
-        # shellcheck disable=SC2086
-        $build/tests/stress/stress $what >>out/coverage.log 2>&1 || echo "stress $what: faults"
-    done
+    part "published values" meson test -C $build --suite against --no-rebuild -q --timeout-multiplier 20
+    RELICT_PLACES=1 RELICT_PLACES_LAST=report part "places that ask for memory" $build/tests/crash/crash_places
+    RELICT_FAULTS=50 part "failing files" $build/tests/crash/crash_faults
+    part "random finds" $build/tests/stress/stress sizes 50
+    part "nonsense" $build/tests/stress/stress absurd 400
+    part "a whole project" $build/tests/stress/stress projects 1
 fi
 gcovr -r . --exclude-unreachable-branches --exclude-throw-branches \
     --filter 'src/(num|plane|statement|stuff|remains|shape|making|body|gather|trial)/' \

@@ -38,10 +38,19 @@ one() {
     reached=$(grep -oE 'cov: [0-9]+' "$log" | tail -1 | cut -d' ' -f2)
     printf '%-10s %9s runs  %6s edges reached  %s\n' "$name" "${done:-0}" "${reached:-0}" \
         "$( ((rc)) && echo "FOUND: see $log" || { ((${done:-0} < runs)) && echo "stopped by the clock"; } || true)"
+    echo "${done:-0}" >"$found/runs"
     rm -rf "$corpus"
     return $rc
 }
 export -f one
 export runs seconds
 # two at a time
-printf '%s\n' $targets | xargs -P 2 -I{} bash -c 'one {}'
+rc=0
+printf '%s\n' $targets | xargs -P 2 -I{} bash -c 'one {}' || rc=1
+short=
+for name in $targets; do
+    done=$(cat out/fuzz/"$name"/runs)
+    ((done < runs)) && short="$short $name ($done)"
+done
+if [[ -n $short ]]; then echo "fell short of $runs runs:$short"; else echo "all reached $runs runs"; fi
+exit $rc

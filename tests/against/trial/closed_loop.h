@@ -8,6 +8,7 @@
 #include "trial/trial_plan.h"
 
 #include "check.h"
+#include "honest.h"
 
 enum { LOOP_CANDIDATES = 8, LOOP_STATEMENTS = 4, LOOP_TREES = 3 };
 
@@ -169,14 +170,16 @@ static inline double loop_left(const struct loop *l, const double *first, double
     return sum / LOOP_STATEMENTS;
 }
 
-static inline int loop_inside(const struct loop *l) {
-    static const double at[] = {0.05, 0.95};
+static inline int loop_inside(const struct loop *l, struct honest *h) {
+    static const double at[] = {0.05, 0.25, 0.75, 0.95};
     int n = 0;
     for (int k = 0; k < LOOP_STATEMENTS; k++) {
-        double q[2];
-        num_rows_quantiles(l->rows, num_rows_find(l->rows, loop_watch[k]), at, 2, q);
-        n += l->statement[k] >= q[0] && l->statement[k] <= q[1];
+        double q[4];
+        num_rows_quantiles(l->rows, num_rows_find(l->rows, loop_watch[k]), at, 4, q);
+        n += l->statement[k] >= q[0] && l->statement[k] <= q[3];
+        honest_range(h, q[0], q[1], q[2], q[3], l->statement[k]);
     }
+    honest_next(h);
     return n;
 }
 
@@ -226,13 +229,15 @@ static inline void loop_experiment(int objects, size_t rows) {
     struct error err = {0};
     int inside = 0, planned = 0, random = 0;
     double left_sum = 0;
+    struct honest before = {0}, after = {0};
     for (int o = 0; o < objects; o++) {
         struct loop l;
         double left;
         loop_open(&l, o, rows, &err);
+        loop_inside(&l, &before);
         int n = loop_run(&l, o, true, 0.65, &left, &err);
         planned += n;
-        inside += loop_inside(&l);
+        inside += loop_inside(&l, &after);
         left_sum += left;
         loop_close(&l);
         loop_open(&l, o, rows, &err);
@@ -248,6 +253,8 @@ static inline void loop_experiment(int objects, size_t rows) {
                "trials planned %.2f, random %.2f",
                objects, inside, of, 100.0 * inside / of, left_sum / objects,
                (double)planned / objects, (double)random / objects);
+    honest_line(&before, "trials", "statements before any trial");
+    honest_line(&after, "trials", "statements after the planned trials");
     check_from(CHECK_ASKED, "closed loop over hidden synthetic objects");
     check_about("%d objects: width left after the plan", objects);
     check_between(left_sum / objects, 0, 0.75);
