@@ -24,6 +24,17 @@ static struct plane_point into(const struct frame *f, struct plane_point p) {
     return (struct plane_point){f->c * x + f->s * y, -f->s * x + f->c * y};
 }
 
+/* The outline of a row. Where nothing says where it lay, its place is chance: it is laid as the
+ * band is, with its middle at the origin. */
+static struct shape_form form_of(const struct originals_ask *a, size_t row) {
+    struct shape_form form = shape_outline_form(a->model, a->rows, row);
+    if (a->outline->placed) return form;
+    shape_form_place(&form, 0, 0, form.turn);
+    struct plane_point middle = shape_form_middle(&form);
+    shape_form_place(&form, -middle.x, -middle.y, form.turn);
+    return form;
+}
+
 static json_t *pair(struct plane_point p) {
     return json_pack("[f,f]", tenth(p.x), tenth(p.y));
 }
@@ -56,7 +67,7 @@ static void extent_of(double out[2], const struct shape_form *form, const struct
 }
 
 static json_t *one(const struct originals_ask *a, const struct frame *frame, size_t row) {
-    struct shape_form form = shape_outline_form(a->model, a->rows, row);
+    struct shape_form form = form_of(a, row);
     double size[2];
     extent_of(size, &form, frame);
     return json_pack("{s:s,s:f,s:f,s:o}", "family", shape_family_words[form.family], "length",
@@ -139,7 +150,7 @@ static json_t *excluded(const struct originals_ask *a, const struct frame *frame
         if (!f->excluded || !f->by) continue;
         size_t row = likeliest(a, f->family, weight);
         if (row == SIZE_MAX) continue;
-        struct shape_form form = shape_outline_form(a->model, a->rows, row);
+        struct shape_form form = form_of(a, row);
         const struct shape_evidence *e = reading(a, f->by);
         struct plane_point at = e ? farthest_reading(e, &form) : farthest_edge(a->outline, &form);
         json_array_append_new(list,

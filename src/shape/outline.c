@@ -453,8 +453,8 @@ static int compile(struct shape_outline_model *m, struct reading *r, const struc
     m->needs_ring |= m->needs_size || w == SHAPE_INSIDE; /* forms without axes: measured on it */
     m->needs_tightest |= w == SHAPE_CORNER;
     m->needs_area |= w == SHAPE_INSIDE;
-    m->placed |= w == SHAPE_EDGE || w == SHAPE_STITCHES || w == SHAPE_INSIDE ||
-                 w == SHAPE_MIDLINE || w == SHAPE_CHORD;
+    m->located |= w == SHAPE_EDGE || w == SHAPE_STITCHES || w == SHAPE_INSIDE || w == SHAPE_CHORD;
+    m->placed |= m->located || w == SHAPE_MIDLINE;
     if (w == SHAPE_EDGE || w == SHAPE_STITCHES || w == SHAPE_LOOSE)
         for (size_t i = 0; i < r->n; i++)
             m->seen += r->step[i];

@@ -146,7 +146,7 @@ struct shape_misfit {
 
 struct shape_outline {
     bool placed;                        /* some reading says where the outline lay */
-    struct plane_point centre;          /* of the band; without a place 0, long axis along x */
+    struct plane_point centre;          /* of the band; without a place 0 */
     struct shape_band band[SHAPE_BAND]; /* direction 2 pi i/SHAPE_BAND from x */
     double band_width;                  /* mean width of the 90 % band over the mean length */
     struct spread length, width, perimeter, area, turn;

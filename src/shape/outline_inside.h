@@ -55,7 +55,8 @@ struct shape_outline_model {
     double seen;                    /* mm of edge that evidence lies on, unscaled */
     struct plane_point unit[RING];  /* cos and sin of even angles */
     struct plane_point few[FEW];    /* the same, fewer: for perimeters */
-    bool placed;                    /* some reading depends on where the outline lies */
+    bool placed;                    /* some reading depends on how the outline lies in the plan */
+    bool located;                   /* and not on its direction alone */
     struct arena *arena;
     struct num_report report;
 };

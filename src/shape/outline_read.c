@@ -117,11 +117,12 @@ static void survey_chunk(size_t begin, size_t end, size_t index, void *context) 
         s->size[3][i] = shape_form_area(&v.form);
         for (size_t k = 0; k < s->m->n; k++)
             s->like[k * s->n + i] = outline_reading_like(s->m, &v, row, k);
-        /* Nothing says where it lay: the band is that of the form in its own frame. */
-        if (!s->m->placed) {
-            shape_form_place(&v.form, 0, 0, 0);
+        /* Nothing says where it lay: the band is that of the form about its own middle. */
+        if (!s->m->located) {
+            double turn = s->m->placed ? v.form.turn : 0;
+            shape_form_place(&v.form, 0, 0, turn);
             struct plane_point middle = shape_form_middle(&v.form);
-            shape_form_place(&v.form, -middle.x, -middle.y, 0);
+            shape_form_place(&v.form, -middle.x, -middle.y, turn);
         }
         radii_from(s, &v.form, i);
     }
@@ -286,7 +287,7 @@ static int next_make(struct shape_outline *out, const struct survey *s, struct a
         double best = narrowing(s, &c);
         const char *what =
             arena_printf(arena, "a piece of edge, or its stitch row, %d° round from %s",
-                         k * 360 / SIDES, s->m->placed ? "x of the plan" : "the long axis");
+                         k * 360 / SIDES, s->m->located ? "x of the plan" : "the long axis");
         if (!what) return fail_memory(err);
         out->next[out->n_next++] = (struct shape_next){what, best, true};
     }
@@ -330,7 +331,7 @@ static int survey_new(struct survey *s, const struct shape_outline_model *m,
         all &= (s->size[q] = MEM_NEW(double, n)) != NULL;
     if (!all) return fail_memory(err);
     num_rows_weights(rows, s->w);
-    if (!m->placed) return 0;
+    if (!m->located) return 0;
     return find_centre(s, err);
 }
 
@@ -360,7 +361,7 @@ int shape_outline_read(struct shape_outline *out, const struct shape_outline_mod
     if (!rc) {
         parallel_for(s.n, 64, survey_chunk, &s);
         turn_fold(&s);
-        out->centre = s.centre, out->placed = m->placed;
+        out->centre = s.centre, out->placed = m->located;
         struct spread *to[5] = {&out->length, &out->width, &out->perimeter, &out->area, &out->turn};
         for (int q = 0; q < 5; q++)
             *to[q] = spread_of(s.size[q], s.w, s.n, err);

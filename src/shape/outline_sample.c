@@ -659,7 +659,7 @@ static int run_family(struct sampler *s, double *gain, int *stages, double *acce
         s->beta = step;
         *stages = 1;
     }
-    size_t ease = s->laying == LAID_NOWHERE ? 2 : 1;
+    size_t ease = s->m->located ? 1 : 2;
     if (!rc) *accepted = move(s, SWEEPS / ease);
     while (!rc && s->beta < 1) {
         if (++*stages > MOST_STAGES)
