@@ -174,34 +174,55 @@ static void hash_of(char out[SHA256_TEXT], const double *x, const double *y, siz
     sha256_hex(bytes, out);
 }
 
-/* The emulator of outputs `now`; its lengths are those of the runs as they are kept, `then`, which
- * differ by a constant at most: so the search need not be made again while the runs serve. */
+/* Lengths over the ranges of n rows made lengths over those of m rows. */
+static void other_ranges(double *v, const double *x, size_t n, size_t m, size_t d) {
+    for (size_t k = 0; k < d && m > n; k++) {
+        double range[2];
+        for (int w = 0; w < 2; w++) {
+            double lo = INFINITY, hi = -INFINITY;
+            for (size_t i = 0; i < (w ? m : n); i++) {
+                lo = fmin(lo, x[i * d + k]);
+                hi = fmax(hi, x[i * d + k]);
+            }
+            range[w] = hi > lo ? hi - lo : 1;
+        }
+        v[k] *= range[0] / range[1];
+    }
+}
+
+/* The emulator of m outputs `now`; its lengths are those of the `first` runs of the first design as
+ * they are kept, `then`: they differ from now by a constant at most, so that the search need not be
+ * made again while the runs serve. */
 static int fit_runs(struct fitting *f, int q, const double *x, const double *then,
-                    const double *now, size_t m, struct error *err) {
+                    const double *now, const size_t m[2], struct error *err) {
     struct body_controls *k = f->k;
     struct body_controls_found *found = &k->keep.found[q];
     struct num_emulator_options o = {.trend = NUM_TREND_LINEAR};
-    hash_of(found->of, x, then, m, k->d);
+    size_t all = m[1], first = m[0] >= k->d + 8 ? m[0] : all;
+    double searched[NUM_EMULATOR_INPUTS + 1];
+    hash_of(found->of, x, then, first, k->d);
     if (f->known && strcmp(f->known[q].of, found->of) == 0) {
         *found = f->known[q];
     } else {
-        int rc = num_emulator_fit(&k->emulator[q], x, then, m, k->d, &o, err);
+        int rc = num_emulator_fit(&k->emulator[q], x, then, first, k->d, &o, err);
         if (rc) return rc;
         f->searched[q] = true;
         num_emulator_searched(k->emulator[q], found->v);
-        if (memcmp(then, now, m * sizeof *now) == 0) return 0;
+        if (first == all && memcmp(then, now, all * sizeof *now) == 0) return 0;
         num_emulator_free(k->emulator[q]);
         k->emulator[q] = NULL;
     }
-    o.searched = found->v;
-    return num_emulator_fit(&k->emulator[q], x, now, m, k->d, &o, err);
+    memcpy(searched, found->v, sizeof searched);
+    other_ranges(searched, x, first, all, k->d);
+    o.searched = searched;
+    return num_emulator_fit(&k->emulator[q], x, now, all, k->d, &o, err);
 }
 
 static int fit_output(struct fitting *f, int q, struct error *err) {
     struct body_controls *k = f->k;
     double *xs = MEM_NEW(double, k->n * k->d), *ys = MEM_NEW(double, k->n),
            *then = MEM_NEW(double, k->n), lo = INFINITY, hi = -INFINITY;
-    size_t m = 0;
+    size_t m = 0, first = 0;
     int rc = xs && ys && then ? 0 : fail_memory(err);
     for (size_t i = 0; i < k->n && !rc; i++) {
         const double *y = k->y + i * BODY_OUTPUTS;
@@ -211,6 +232,7 @@ static int fit_output(struct fitting *f, int q, struct error *err) {
         hi = fmax(hi, y[q]);
         then[m] = k->keep.y[i * BODY_OUTPUTS + (size_t)q];
         ys[m++] = y[q];
+        if (i < k->keep.first) first = m;
     }
     if (!rc && m < k->d + 8)
         rc = fail(err, ERR_SOLVE, "Ask for more rows, or look why so many fail.",
@@ -221,7 +243,7 @@ static int fit_output(struct fitting *f, int q, struct error *err) {
     if (!rc && hi - lo > 1e-7 * (fabs(lo) + fabs(hi))) {
         struct num_emulator_check check = {0};
         double nugget = 0;
-        rc = fit_runs(f, q, xs, then, ys, m, err);
+        rc = fit_runs(f, q, xs, then, ys, (size_t[]){first, m}, err);
         if (!rc) num_emulator_check(k->emulator[q], &check);
         if (!rc) num_emulator_found(k->emulator[q], NULL, NULL, &nugget, NULL);
         k->report.output[q].rms = check.rms;

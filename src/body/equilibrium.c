@@ -599,7 +599,7 @@ static int refine(struct body_shell *s, const double *b, double *x, double *r, d
     memset(x, 0, n * sizeof *x);
     memcpy(r, b, n * sizeof *r);
     for (int k = 0; k < 8; k++) {
-        if (norm(r, n) <= 1e-11 * size) return 1;
+        if (norm(r, n) <= 1e-9 * size) return 1;
         if (matrix_solve(s, r, kp)) return 0; /* kp holds the preconditioned residual for now */
         double rz_new = dot(r, kp, n), beta = k ? rz_new / rz : 0;
         rz = rz_new;
