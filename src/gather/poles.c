@@ -173,23 +173,41 @@ static bool usable_pole(struct pole_plan *out, const struct stem *s, struct aren
     return false;
 }
 
+/* Sticks of one wood and section that are missing too are named together, by the longest. */
+static bool goes_with(const struct need *a, const struct need *b) {
+    return gather_same_genus(a->species, b->species) && fabs(a->width - b->width) < 0.05 &&
+           fabs(thick(a) - thick(b)) < 0.05 && is_round(a) == is_round(b);
+}
+
 static int tell_missing(struct pole_plan *out, const struct need_list *needs, const double *want,
                         struct arena *arena, struct error *err) {
+    for (size_t i = 0; i < needs->n; i++)
+        out->missing[i] = is_stick(&needs->need[i]) ? fmax(0, ceil(want[i] - 1e-6)) : 0;
     for (size_t i = 0; i < needs->n; i++) {
         const struct need *n = &needs->need[i];
-        out->missing[i] = is_stick(n) ? fmax(0, ceil(want[i] - 1e-6)) : 0;
-        if (!(out->missing[i] > 0)) continue;
-        const char *wood = n->species && *n->species ? n->species : "its wood";
+        bool told = !(out->missing[i] > 0);
+        for (size_t k = 0; k < i && !told; k++)
+            told = out->missing[k] > 0 && goes_with(&needs->need[k], n);
+        if (told) continue;
+        const char *wood = n->species && *n->species ? n->species : "its wood", *names = "";
+        double length = 0;
+        for (size_t k = i; k < needs->n && names; k++) {
+            if (!(out->missing[k] > 0) || !goes_with(n, &needs->need[k])) continue;
+            length = fmax(length, needs->need[k].length);
+            names = arena_printf(arena, "%s%s%.0f of %s", names, *names ? ", " : "",
+                                 out->missing[k], needs->need[k].part);
+        }
         char *text =
-            is_round(n)
+            !names ? NULL
+            : is_round(n)
                 ? arena_printf(arena,
-                               "%.0f of %s wanted: a shoot of %s, %.0f mm thick, %.0f long. ",
-                               out->missing[i], n->part, wood, n->width, n->length)
-                : arena_printf(
-                      arena,
-                      "%.0f of %s wanted: a straight pole of %s from which %.0f by %.0f mm "
-                      "can be cleft, %.0f long. ",
-                      out->missing[i], n->part, wood, n->width, thick(n), n->length);
+                               "Still wanted: %s: shoots of %s, %.0f mm thick, up to %.0f "
+                               "long. ",
+                               names, wood, n->width, length)
+                : arena_printf(arena,
+                               "Still wanted: %s: a straight pole of %s from which %.0f by %.0f mm "
+                               "can be cleft, up to %.0f long. ",
+                               names, wood, n->width, thick(n), length);
         if (!add_say(out, arena, text)) return fail_memory(err);
     }
     return 0;

@@ -48,7 +48,8 @@ static const char *const style =
     ".blank{display:flex;gap:6px;align-items:end;min-height:44px;max-width:75ch}"
     ".blank span:last-child{flex:1;border-bottom:2px solid var(--ink)}"
     "nav ul{list-style:none;padding:0;margin:0 0 30px;columns:2}nav li{padding:3px 0}"
-    "@media (max-width:600px){section{padding:24px 12px 12px 18px}nav ul{columns:1}}"
+    "@media (max-width:600px){td.words{min-width:13rem}section{padding:24px 12px 12px 18px}nav "
+    "ul{columns:1}}"
     "@media print{html{background:#fff;color:#000;font-size:10.5pt;line-height:15pt}"
     "body{max-width:none;padding:0}section{background:#fff;padding:0;margin:0 0 9mm}.stitch,nav{"
     "display:none}details{display:block}details>*:not(summary){display:block}summary{display:none}"
@@ -232,7 +233,10 @@ static void table(struct show_out *out, const struct tell_table *t) {
         show_out_text(out, ">");
         for (size_t c = 0; c < t->n_columns; c++) {
             const char *link = c == 0 && t->links ? t->links[r] : NULL;
-            show_out_text(out, "<td dir=\"auto\">");
+            /* on a narrow screen a sentence keeps room to be read; the table scrolls by itself */
+            const char *text = t->cells[r * t->n_columns + c];
+            bool words = text && strlen(text) > 36;
+            show_out_text(out, words ? "<td dir=\"auto\" class=\"words\">" : "<td dir=\"auto\">");
             if (link) {
                 show_out_text(out, "<a href=\"#");
                 show_out_xml(out, link);
