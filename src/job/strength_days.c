@@ -13,6 +13,7 @@
 #include "body/strip.h"
 #include "num/emulator.h"
 #include "num/random.h"
+#include "num/weighted.h"
 #include "stuff/moisture.h"
 
 #include <math.h>
@@ -688,6 +689,49 @@ static int say_pull(struct stage_run *r, const struct crowd *c, struct error *er
     return rc ? rc : statement_add(r->said, &s, err);
 }
 
+/* What the seasons do to it: its rise after the dry room less that after the damp one, row by row.
+ */
+static int say_seasons(struct stage_run *r, const struct crowd *c, struct error *err) {
+    static const double p[3] = {0.05, 0.5, 0.95};
+    size_t n = num_rows_count(r->rows), last = c->p->n - 1;
+    double q[3], *change = ARENA_NEW(r->arena, double, n), *weight = ARENA_NEW(r->arena, double, n);
+    if (!change || !weight) return fail_memory(err);
+    const double *dry = num_rows_values(r->rows, c->col[last - 1][LOOK_RISE]),
+                 *damp = num_rows_values(r->rows, c->col[last - 2][LOOK_RISE]);
+    for (size_t i = 0; i < n; i++)
+        change[i] = dry[i] - damp[i];
+    num_rows_weights(r->rows, weight);
+    int rc = num_quantiles(change, weight, n, p, 3, q, err);
+    if (rc) return rc;
+    struct statement s = statement_blank();
+    s.id = "strength.order.seasons";
+    s.step = "strength";
+    s.about = "object";
+    s.quantity = "change of rise";
+    s.sentence =
+        "From a damp room (80 %) to a dry one (35 %), two months each, its rise changes by "
+        "this much.";
+    s.unit = "mm";
+    s.footing = FOOTING_WORKED_OUT;
+    s.value = spread_unknown();
+    s.value.p05 = q[0];
+    s.value.p50 = q[1];
+    s.value.p95 = q[2];
+    s.rule = "the order of work and a year of rooms after it followed on some of the possible "
+             "originals and read off for all";
+    double stands = num_rows_quantile(r->rows, c->col[last][LOOK_RISE], 0.5),
+           most = fmax(fabs(q[0]), fabs(q[2]));
+    if (most > 0.1 * fabs(stands) && most > 1)
+        s.caution =
+            "more than a tenth of its rise: a stand or case must let it move, and shapes are "
+            "compared at one humidity only";
+    static const char *const rests[] = {"making.order", "sheet.thickness.fresh", "strength.stem"};
+    for (size_t i = 0; i < sizeof rests / sizeof rests[0] && !rc; i++)
+        if (statement_find(r->said, rests[i]))
+            rc = statement_link_add(&s, "statement", rests[i], "input", r->arena, err);
+    return rc ? rc : statement_add(r->said, &s, err);
+}
+
 /* The likely sheet through it once more, on the form's net: a state after each thing that moves it.
  * Side by side with the runs of the draws, so in an arena of its own. */
 struct walk {
@@ -811,5 +855,6 @@ int strength_days(struct stage_run *r, const struct strength_work *work,
             c->kept ? " (the runs of the last time still serve: some were made again)" : "",
             error)));
     rc = tell(r, c, err);
-    return rc ? rc : say_pull(r, c, err);
+    if (!rc) rc = say_pull(r, c, err);
+    return rc ? rc : say_seasons(r, c, err);
 }
