@@ -324,10 +324,10 @@ static size_t take_jobs(struct figure_job *jobs, size_t room, const struct tell_
         for (size_t r = 0; t && r < t->n_rows && n < room; r++) {
             const char *step = cell(t, r, "step");
             if (!step) continue;
-            const char *lane = lane_of(t, step);
+            const char *lane = lane_of(t, step), *latest = cell(t, r, "last day to begin");
+            if (!latest) latest = cell(t, r, "last day"); /* worked out by an older version */
             struct figure_job j = {short_name(step, lane, arena), lane, day_of(cell(t, r, "begin")),
-                                   day_of(cell(t, r, "end")),
-                                   day_of(cell(t, r, "last day to begin"))};
+                                   day_of(cell(t, r, "end")), day_of(latest)};
             if ((strcmp(lane, "the object") == 0) != (object == 1)) continue;
             if (isfinite(j.begin) && isfinite(j.end)) jobs[n++] = j;
         }
