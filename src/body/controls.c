@@ -522,12 +522,13 @@ int body_controls_new(struct body_controls **out, const double *given, size_t n,
     return rc;
 }
 
-int body_controls_inside(const double *x, size_t m, const double *known, size_t n, size_t d) {
+int body_controls_inside(const double *x, size_t m, const double *known, size_t n, size_t d,
+                         double wider) {
     struct hull h;
     if (d >= HULL || n < d + 2) return 0;
     hull_make(&h, known, n, d);
     for (size_t i = 0; i < m; i++)
-        if (leverage(&h, x + i * d) > h.most) return 0;
+        if (leverage(&h, x + i * d) > wider * h.most) return 0;
     return 1;
 }
 

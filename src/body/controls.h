@@ -101,8 +101,11 @@ int body_controls_draw(const struct body_controls *controls, enum body_controls_
                        const double *x, size_t m, const double *normal, double *out,
                        double *scratch, struct error *err);
 
-/* Whether rows x[m][d] all lie in the hull (as above) of known ones [n][d]. */
-int body_controls_inside(const double *x, size_t m, const double *known, size_t n, size_t d);
+/* Whether rows x[m][d] all lie in the hull (as above) of known ones [n][d], its leverage taken
+ * `wider` times (1: as it is). Few known ones have a hull that many of their like lie outside of.
+ */
+int body_controls_inside(const double *x, size_t m, const double *known, size_t n, size_t d,
+                         double wider);
 
 /* The runs themselves: outputs [n][BODY_OUTPUTS] (the stiffness as its logarithm), NAN where a row
  * was left out. Borrowed. */
