@@ -25,13 +25,13 @@ int fail_memory(struct error *err) {
                 "Memory is used up.");
 }
 
-int error_place(struct error *err, const char *file, long row, const char *column, const char *id) {
-    if (!err) return ERR_NONE;
+void error_place(struct error *err, const char *file, long row, const char *column,
+                 const char *id) {
+    if (!err) return;
     if (file) copy(err->file, sizeof err->file, file);
     if (row > 0) err->row = row;
     if (column) copy(err->column, sizeof err->column, column);
     if (id) copy(err->id, sizeof err->id, id);
-    return (int)err->code;
 }
 
 void error_clear(struct error *err) {

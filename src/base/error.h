@@ -48,8 +48,8 @@ int fail(struct error *err, enum error_code code, const char *remedy, const char
 /* Out of memory: touches nothing but the caller's struct. Returns ERR_MEMORY. */
 int fail_memory(struct error *err);
 
-/* Adds the place; NULL and 0 leave a part as it is. Returns the code already in err. */
-int error_place(struct error *err, const char *file, long row, const char *column, const char *id);
+/* Adds the place; NULL and 0 leave a part as it is. */
+void error_place(struct error *err, const char *file, long row, const char *column, const char *id);
 
 /* Empties err. */
 void error_clear(struct error *err);

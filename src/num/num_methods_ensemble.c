@@ -44,7 +44,10 @@ static int read_model(struct model *m, const struct records *inputs, const char 
     for (size_t i = 0; i < m->n; i++) {
         m->names[i] = v[i].name;
         int rc = num_dist_from_entry(&m->dist[i], &v[i].is, err);
-        if (rc) return error_place(err, NULL, 0, NULL, v[i].name);
+        if (rc) {
+            error_place(err, NULL, 0, NULL, v[i].name);
+            return rc;
+        }
     }
     return num_formula_read(&m->f, formula, m->names, m->n, arena, err);
 }

@@ -694,7 +694,10 @@ static int run_propagate(const void *input, void *output, struct arena *arena, s
     for (size_t i = 0; i < n && !rc; i++) {
         names[i] = v[i].name;
         rc = num_dist_from_entry(&d[i], &v[i].is, err);
-        if (rc) return error_place(err, NULL, 0, NULL, v[i].name);
+        if (rc) {
+            error_place(err, NULL, 0, NULL, v[i].name);
+            return rc;
+        }
     }
     struct num_formula *f;
     struct num_propagated p;

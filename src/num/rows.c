@@ -192,7 +192,10 @@ int num_rows_root(struct num_rows *rows, const char *id, const struct num_dist *
         return c->root && num_dist_equal(&c->prior, prior) ? 0 : exists_otherwise(id, err);
     }
     int rc = num_dist_check(prior, err);
-    if (rc) return error_place(err, NULL, 0, NULL, id);
+    if (rc) {
+        error_place(err, NULL, 0, NULL, id);
+        return rc;
+    }
     if ((rc = make_room(rows, 1, err))) return rc;
     struct column *c = column_new(rows, id, NULL, 0);
     double *value = MEM_NEW(double, rows->n), *factor = MEM_NEW(double, rows->n);

@@ -231,7 +231,10 @@ static int coil_pieces(struct shape_coil_piece *out, const struct coil_in *i, st
     for (size_t k = 0; k < i->pieces.n; k++) {
         struct plane_arc a;
         int rc = plane_arc_from_rise(&a, p[k].chord, p[k].rise, 0, p[k].rise_u, err);
-        if (rc) return error_place(err, NULL, 0, NULL, p[k].id);
+        if (rc) {
+            error_place(err, NULL, 0, NULL, p[k].id);
+            return rc;
+        }
         out[k] = (struct shape_coil_piece){p[k].id, a.radius, a.u_radius, p[k].rounds,
                                            p[k].lost_outside};
     }

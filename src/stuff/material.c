@@ -559,7 +559,10 @@ int stuff_material_prior(struct stuff_prior *out, const struct stuff_shelf *shel
         rc = ask.direction == STUFF_ACROSS
                  ? across(&of[i], shelf, m.class, m.taxon[i], m.young, &ask, err)
                  : one_taxon(&of[i], shelf, m.class, m.taxon[i], m.young, &ask, err);
-    if (rc) return error_place(err, NULL, 0, NULL, ask.material);
+    if (rc) {
+        error_place(err, NULL, 0, NULL, ask.material);
+        return rc;
+    }
     rc = stuff_prior_pool(out, of, m.n, err);
     if (m.n > 1)
         snprintf(out->basis, sizeof out->basis, "wide enough for each of the %zu species it may be",

@@ -42,7 +42,10 @@ static int table_open(struct reader *r, const char *name) {
     if (!text)
         return fail(r->err, ERR_DAMAGED, "Build the program again.", "%s is missing in it", name);
     int rc = csv_read(&r->table, text, size, NULL, r->arena, r->err);
-    if (rc) return error_place(r->err, name, 0, NULL, NULL);
+    if (rc) {
+        error_place(r->err, name, 0, NULL, NULL);
+        return rc;
+    }
     return 0;
 }
 
@@ -61,8 +64,10 @@ static int number(const struct reader *r, size_t row, const char *heading, doubl
     char *end;
     *out = strtod(text, &end);
     if (*end) {
-        fail(r->err, ERR_DAMAGED, "Mend the table and build again.", "\"%s\" is no number", text);
-        return error_place(r->err, r->name, r->table.rows[row].line, heading, NULL);
+        int rc = fail(r->err, ERR_DAMAGED, "Mend the table and build again.", "\"%s\" is no number",
+                      text);
+        error_place(r->err, r->name, r->table.rows[row].line, heading, NULL);
+        return rc;
     }
     return 0;
 }
@@ -71,9 +76,10 @@ static int standing(const struct reader *r, size_t row, long *out) {
     const char *text = cell(r, row, "standing");
     for (*out = 0; standing_words[*out]; ++*out)
         if (!strcmp(text, standing_words[*out])) return 0;
-    fail(r->err, ERR_DAMAGED, "Use one of the words listed in data/README.md.",
-         "\"%s\" is not a standing", text);
-    return error_place(r->err, r->name, r->table.rows[row].line, "standing", NULL);
+    int rc = fail(r->err, ERR_DAMAGED, "Use one of the words listed in data/README.md.",
+                  "\"%s\" is not a standing", text);
+    error_place(r->err, r->name, r->table.rows[row].line, "standing", NULL);
+    return rc;
 }
 
 static int fact_read(const struct reader *r, size_t row, struct stuff_fact *f) {
