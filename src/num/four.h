@@ -20,9 +20,9 @@ static inline void num_four_exp(num_four *x) {
     const double round = 0x1.8p52; /* added, it leaves whole numbers only */
     const double to_two = 0x1.71547652b82fep0, high = 0x1.62e42fefa38p-1,
                  low = 0x1.ef35793c7673p-45;
-    four_whole tiny = *x < -700.0, *bits;
+    four_whole tiny = *x < -700.0;
     num_four v = (num_four)((four_whole)*x & ~tiny), k = v * to_two + round, p;
-    four_whole power = *(four_whole *)&k << 52;
+    four_whole power = (four_whole)k << 52;
     k -= round;
     num_four r = (v - k * high) - k * low;
     static const double term[] = {1 / 6227020800.0,
@@ -42,9 +42,7 @@ static inline void num_four_exp(num_four *x) {
     p = (num_four){term[0], term[0], term[0], term[0]};
     for (int i = 1; i < 14; i++)
         p = p * r + term[i];
-    bits = (four_whole *)&p;
-    *bits = (*bits + power) & ~tiny; /* times 2^k, by the exponent */
-    *x = p;
+    *x = (num_four)(((four_whole)p + power) & ~tiny); /* times 2^k, by the exponent */
 }
 
 #endif
