@@ -88,7 +88,7 @@ static void run(struct shape_outline *out, const struct shape_evidence *e, size_
 
 /* Mean perimeter of ellipses given one short arc, far from fixing the rest. */
 static double perimeter_given(int at_random) {
-    enum { ROWS = 1024 };
+    enum { ROWS = 512 };
     static double a[400], w[ROWS];
     struct shape_evidence e = arc("a", 0.4, 1.1, 0, 0, 0, 0, a);
     struct shape_outline_options o = shape_outline_options_default();
@@ -355,6 +355,26 @@ static void unlike_forms_are_read_back(void **state) {
     }
 }
 
+/* With sizes and a direction alone nobody knows where the outline lay: its band is about its own
+ * middle, so along the axes half of length and width, however unlike its halves are. */
+static void a_place_nobody_knows_is_the_middle(void **state) {
+    (void)state;
+    struct shape_evidence e[4] = {blank("A20", SHAPE_RISE), blank("L", SHAPE_LENGTH),
+                                  blank("W", SHAPE_WIDTH), blank("frame", SHAPE_MIDLINE)};
+    e[0].chord = 126, e[0].value = 17, e[0].u = 0.5;
+    e[1].value = 510, e[1].u = 5, e[2].value = 335, e[2].u = 5;
+    e[3].angle = 0, e[3].u = 0.02;
+    struct arena *arena = arena_new();
+    struct shape_outline o;
+    run(&o, e, 4, arena);
+    assert_false(o.placed);
+    assert_true(o.centre.x == 0 && o.centre.y == 0);
+    check_rel(o.band[0].high, o.length.p95 / 2, 0.03);
+    check_rel(o.band[SHAPE_BAND / 2].low, o.length.p05 / 2, 0.03);
+    check_rel(o.band[0].middle + o.band[SHAPE_BAND / 2].middle, o.length.p50, 0.03);
+    arena_free(arena);
+}
+
 static void pieces_inside_are_told_both_ways(void **state) {
     (void)state;
     static double a[400], in_points[50];
@@ -440,6 +460,7 @@ int main(void) {
         cmocka_unit_test(tray_excludes_the_plain_ellipse),
         cmocka_unit_test(a_guess_is_told_apart),
         cmocka_unit_test(unlike_forms_are_read_back),
+        cmocka_unit_test(a_place_nobody_knows_is_the_middle),
         cmocka_unit_test(pieces_inside_are_told_both_ways),
         cmocka_unit_test(factors_reach_the_outline),
     };
