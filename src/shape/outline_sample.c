@@ -424,7 +424,7 @@ static double stretch(double r, int k) {
 /* A number of unlike halves drawn anew: as it is expected beforehand, or close to where alike ends
  * and unlike begins, so that draws can pass from one to the other where both halves were seen. Adds
  * to *gain ln of the density of the old over that of the new. */
-static const double PRIOR_SHARE = 0.4, EDGES[2] = {0.03, 0.2}; /* of a standard normal */
+static const double PRIOR_SHARE = 0.75, EDGES[2] = {0.03, 0.2}; /* of a standard normal */
 
 static double redraw_density(double z, double edge) {
     double sum = PRIOR_SHARE * exp(-0.5 * z * z);

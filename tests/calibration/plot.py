@@ -28,8 +28,9 @@ def table(rows):
     out = ["| what is stated | of | objects | in its 50 % range | in its 90 % range | |",
            "| --- | --- | --- | --- | --- | --- |"]
     for (group, kind), (n, half, most, se50, se90) in rows.items():
-        off50 = 0 if math.isnan(half) else (half - 0.5) / max(se50, 1e-9)
-        off90 = (most - 0.9) / max(se90, 1e-9)
+        # Where all or none are inside, their own spread says nothing: that of n honest ranges stands in.
+        off50 = 0 if math.isnan(half) else (half - 0.5) / (se50 or 0.5 / math.sqrt(n))
+        off90 = (most - 0.9) / (se90 or 0.3 / math.sqrt(n))
         word = "honest" if max(abs(off50), abs(off90)) <= 3 else "too narrow" if off90 < -3 or off50 < -3 else "too wide"
         first = "" if math.isnan(half) else f"{100 * half:.0f} ± {100 * se50:.0f} %"
         out.append(f"| {kind} | {group} | {n:.0f} | {first} | {100 * most:.0f} ± {100 * se90:.0f} % | {word} |")
