@@ -57,11 +57,17 @@ static void fault(const char *format, ...) {
 /* The counters of a build that measures coverage, written before a child is let go. */
 extern void __gcov_dump(void) __attribute__((weak));
 
+/* At once, so that what the parent still holds is not taken for lost: leaks after a refusal are
+ * looked for by crash_calc, in a process of its own. */
+static void leave(int code) {
+    if (__gcov_dump) __gcov_dump();
+    _exit(code);
+}
+
 static void let_go(int signal) {
     (void)signal;
     t->let_go++;
-    if (__gcov_dump) __gcov_dump();
-    _exit(0);
+    leave(0);
 }
 
 static bool is_new(uint64_t hash) {
@@ -133,7 +139,8 @@ static void child_ends(int rc, const struct error *err) {
         fault("refused without words");
     else if (rc && rc != ERR_MEMORY)
         fault("memory was gone, and it says: %s", err->message);
-    exit(t->faults > faults ? TOLD : 0);
+    fflush(stdout);
+    leave(t->faults > faults ? TOLD : 0);
 }
 
 static void tell(const char *of, const struct tally *before) {
