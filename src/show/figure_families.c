@@ -6,7 +6,7 @@
 #include <stdio.h>
 
 enum { IN_A_ROW = 4 };
-static const double gap = 5, words_under = 12;
+static const double gap = 5, words_under = 12, edge = 1; /* edge: room for half a line */
 
 static void widen(double box[4], const struct look_ring *r) {
     for (size_t i = 0; i < r->n; i++) {
@@ -54,13 +54,13 @@ struct show_drawing *figure_families(const char *title, const char *alt,
         wide = fmax(wide, b[2] - b[0]);
         high = fmax(high, b[3] - b[1]);
     }
-    double each = (width - gap * (IN_A_ROW - 1)) / IN_A_ROW, scale = each / wide,
+    double each = (width - 2 * edge - gap * (IN_A_ROW - 1)) / IN_A_ROW, scale = each / wide,
            row = scale * high + words_under + gap, rows = (double)((n + IN_A_ROW - 1) / IN_A_ROW);
-    struct show_drawing *d = show_drawing_new(width, rows * row + 8);
+    struct show_drawing *d = show_drawing_new(width, edge + rows * row + 8);
     show_drawing_name(d, title, alt);
     for (size_t i = 0; i < n; i++) {
-        double b[4], x = (each + gap) * (double)(i % IN_A_ROW),
-                     top = show_drawing_height(d) - row * (double)(i / IN_A_ROW);
+        double b[4], x = edge + (each + gap) * (double)(i % IN_A_ROW),
+                     top = show_drawing_height(d) - edge - row * (double)(i / IN_A_ROW);
         box_of(b, &families[i]);
         cell(d, &families[i], x + each / 2 - scale * (b[0] + b[2]) / 2,
              top - scale * high / 2 - scale * (b[1] + b[3]) / 2, scale);
@@ -68,10 +68,11 @@ struct show_drawing *figure_families(const char *title, const char *alt,
     }
     double step = look_round_step(0, 40 / scale, 1);
     char text[64], number[40];
-    show_segment(d, 0, 3, step * scale, 3, SHOW_LINE(SHOW_INK, 0.35));
+    show_segment(d, edge, 3, edge + step * scale, 3, SHOW_LINE(SHOW_INK, 0.35));
     for (int k = 0; k < 2; k++)
-        show_segment(d, k * step * scale, 3, k * step * scale, 4.5, SHOW_LINE(SHOW_INK, 0.35));
+        show_segment(d, edge + k * step * scale, 3, edge + k * step * scale, 4.5,
+                     SHOW_LINE(SHOW_INK, 0.35));
     snprintf(text, sizeof text, "%s mm", show_real(number, step, 0));
-    show_text(d, NULL, 2 + step * scale, 2.4, LOOK_SECOND, text);
+    show_text(d, NULL, edge + 2 + step * scale, 2.4, LOOK_SECOND, text);
     return d;
 }

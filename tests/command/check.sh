@@ -80,7 +80,10 @@ from collections import Counter
 whole, lines = json.load(open("whole.json")), open("folded").read().split("\n")
 assert len(whole["rows"]) and max(map(len, lines)) <= 120, "a line of %d signs" % max(map(len, lines))
 text = lambda v: v if isinstance(v, str) else ""
-words = Counter(w for v in [whole["title"], *whole["columns"], *sum(whole["rows"], [])] for w in text(v).split())
+# a cell like the one above it may stand as "as above"
+above = [None] + whole["rows"]
+cells = [v for row, before in zip(whole["rows"], above) for k, v in enumerate(row) if not before or before[k] != v]
+words = Counter(w for v in [whole["title"], *whole["columns"], *cells] for w in text(v).split())
 shown = Counter(w for line in lines for w in line.split())
 assert not words - shown, "lost: %s" % dict(words - shown)
 END
