@@ -6,8 +6,9 @@ import { figures } from "./inplace.js";
 
 const alive = (list) => list.filter((e) => !e.gone);
 
-export async function readMakings() {
-  const [stored, makings, parts, steps] = await Promise.all([ask("result", { step: "making" }).catch(() => null),
+// lean: without what only the screen of makings shows (`dry`, statements, tables), for home, which must come quickly.
+export async function readMakings({ lean = false } = {}) {
+  const [stored, makings, parts, steps] = await Promise.all([ask("result", lean ? { step: "making", part: "proposal" } : { step: "making" }).catch(() => null),
     ask("entries", { kind: "making" }), ask("entries", { kind: "part" }), ask("entries", { kind: "step" })]);
   const proposal = (stored && stored.result && stored.result.proposal) || { makings: [], parts: [], steps: [] };
   const all = [...alive(makings).map((e) => ({ ...e.body, revision: e.revision, entered: true })), ...proposal.makings];

@@ -125,7 +125,7 @@ const alive = (list) => list.filter((e) => !e.gone);
 
 // What home shows besides the project's own state; both are fetched at once.
 export const readHome = () => Promise.all([ask("entries", { kind: "piece" }), ask("entries", { kind: "outline" }), ask("entries", { kind: "measure" }),
-  readMakings(), ask("result", { step: "sizes", part: "tables" }).catch(() => null), ask("aside").catch(() => null)]);
+  readMakings({ lean: true }), ask("result", { step: "sizes", part: "tables" }).catch(() => null), ask("aside").catch(() => null)]);
 
 export function trestle(project, [pieces, outlines, measures, makings, sizes, aside]) {
   const own = alive(pieces).filter((p) => !p.body.same_as), shapes = shapesOf(own, alive(outlines), alive(measures));

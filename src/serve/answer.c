@@ -1,11 +1,15 @@
 /* Answers: JSON, errors, screens and bytes, with the headers that stand on each. */
 #include "base/asset.h"
+#include "base/mem.h"
 #include "serve/api.h"
 #include "serve/server_private.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <zlib.h>
+
+enum { WORTH_PACKING = 1000 }; /* bytes: less fits one packet as it is */
 
 /* On every answer (W3C CSP 3; Fetch standard; Referrer Policy). */
 static const char *const safe_headers[][2] = {
@@ -34,15 +38,62 @@ enum MHD_Result server_queue(struct MHD_Connection *c, unsigned status, struct M
     return done;
 }
 
+/* Whether the browser takes gzip (RFC 9110, 12.5.3); one that gives it a weight is spared it. */
+static bool takes_packed(struct MHD_Connection *c) {
+    const char *list = MHD_lookup_connection_value(c, MHD_HEADER_KIND, "Accept-Encoding"),
+               *at = list ? strstr(list, "gzip") : NULL;
+    return at && strncmp(at + 4, ";q", 2) != 0;
+}
+
+static bool is_text(const char *type) {
+    return strncmp(type, "text/", 5) == 0 || strncmp(type, "application/json", 16) == 0 ||
+           strcmp(type, "image/svg+xml") == 0;
+}
+
+/* gzip (RFC 1952), from mem_alloc; NULL where it cannot be had or saves nothing. */
+static unsigned char *pack(const void *bytes, size_t n, size_t *packed) {
+    z_stream z = {.next_in = (Bytef *)bytes, .avail_in = (uInt)n};
+    if (n > UINT32_MAX ||
+        deflateInit2(&z, Z_DEFAULT_COMPRESSION, Z_DEFLATED, 15 + 16, 8, Z_DEFAULT_STRATEGY) != Z_OK)
+        return NULL;
+    unsigned char *out = mem_alloc(n, 1);
+    z.next_out = out;
+    z.avail_out = (uInt)n;
+    bool done = out && deflate(&z, Z_FINISH) == Z_STREAM_END;
+    *packed = n - z.avail_out;
+    deflateEnd(&z);
+    if (done) return out;
+    mem_free(out);
+    return NULL;
+}
+
+/* An answer of these bytes, packed where that helps: a phone's line is slow. */
+static struct MHD_Response *respond(struct MHD_Connection *c, const void *bytes, size_t n,
+                                    const char *type, enum MHD_ResponseMemoryMode memory) {
+    bool text = n >= WORTH_PACKING && is_text(type);
+    size_t m = 0;
+    unsigned char *packed = text && takes_packed(c) ? pack(bytes, n, &m) : NULL;
+    struct MHD_Response *r = packed
+                                 ? MHD_create_response_from_buffer(m, packed, MHD_RESPMEM_MUST_COPY)
+                                 : MHD_create_response_from_buffer(n, (void *)bytes, memory);
+    if (packed && memory == MHD_RESPMEM_MUST_FREE) free((void *)bytes);
+    if (r) {
+        MHD_add_response_header(r, "Content-Type", type);
+        if (text) MHD_add_response_header(r, "Vary", "Accept-Encoding");
+        if (packed) MHD_add_response_header(r, "Content-Encoding", "gzip");
+    }
+    mem_free(packed);
+    return r;
+}
+
 enum MHD_Result server_answer_json(struct MHD_Connection *c, int status, json_t *o,
                                    const char *cookie) {
     char *text = o ? json_dumps(o, JSON_COMPACT | JSON_ENCODE_ANY | JSON_REAL_PRECISION(15)) : NULL;
     json_decref(o);
     if (!text) return MHD_NO;
     struct MHD_Response *r =
-        MHD_create_response_from_buffer(strlen(text), text, MHD_RESPMEM_MUST_FREE);
+        respond(c, text, strlen(text), "application/json; charset=utf-8", MHD_RESPMEM_MUST_FREE);
     if (r) {
-        MHD_add_response_header(r, "Content-Type", "application/json; charset=utf-8");
         MHD_add_response_header(r, "Cache-Control", "no-store");
         if (cookie) MHD_add_response_header(r, "Set-Cookie", cookie);
     }
@@ -89,22 +140,16 @@ enum MHD_Result server_answer_screen(struct MHD_Connection *c, const char *path)
     snprintf(name, sizeof name, "web%s", strcmp(path, "/") ? path : "/index.html");
     const char *bytes = asset_find(name, &n);
     if (!bytes) return server_answer_refusal(c, 404, "There is no such page.");
-    struct MHD_Response *r =
-        MHD_create_response_from_buffer(n, (void *)bytes, MHD_RESPMEM_PERSISTENT);
-    if (r) {
-        MHD_add_response_header(r, "Content-Type", media_of(name));
-        MHD_add_response_header(r, "Cache-Control", "no-cache");
-    }
+    struct MHD_Response *r = respond(c, bytes, n, media_of(name), MHD_RESPMEM_PERSISTENT);
+    if (r) MHD_add_response_header(r, "Cache-Control", "no-cache");
     return server_queue(c, 200, r);
 }
 
 /* Bytes of the project. A page of ours that computes (the wood page, a book) stands in a sandbox:
  * its scripts run with no origin, so they cannot ask us anything, and it cannot reach out. */
 enum MHD_Result server_answer_bytes(struct MHD_Connection *c, const struct api_call *call) {
-    struct MHD_Response *r =
-        MHD_create_response_from_buffer(call->size, (void *)call->bytes, MHD_RESPMEM_MUST_COPY);
+    struct MHD_Response *r = respond(c, call->bytes, call->size, call->type, MHD_RESPMEM_MUST_COPY);
     if (!r) return MHD_NO;
-    MHD_add_response_header(r, "Content-Type", call->type);
     MHD_add_response_header(r, "Cache-Control", "no-store");
     if (call->attachment) {
         char text[200] = "attachment";

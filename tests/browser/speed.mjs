@@ -24,7 +24,9 @@ const worked = (what, m) => console.log(`  ${what}: ${m.all.toFixed(m.all < 10 ?
 async function first(file, name, deed) {
   const server = await serve(program, file), context = await browser.newContext({ viewport: { width: 1400, height: 900 } }), page = await context.newPage();
   let bytes = 0;
-  page.on("response", async (r) => { bytes += Number((await r.allHeaders().catch(() => ({})))["content-length"] || 0); });
+  const wire = await context.newCDPSession(page);
+  await wire.send("Network.enable");
+  wire.on("Network.loadingFinished", (e) => { bytes += e.encodedDataLength; }); // heads and bodies as they came
   const begun = performance.now();
   await page.goto(server.address);
   await page.waitForFunction(() => document.querySelector("main h2") && document.querySelector("main svg"), null, { timeout: 60000 });
