@@ -321,7 +321,7 @@ static int read_input(struct cutter *c, const struct cut_piece *piece,
                         "Give a length in mm and how many are wanted, up to 10,000.",
                         "Piece \"%s\": %ld of length %g mm.", piece[i].name ? piece[i].name : "",
                         piece[i].number, piece[i].length);
-        c->length[i] = (long)ceil(piece[i].length - 1e-9) + k;
+        c->length[i] = (long)ceil(fmin(piece[i].length, 2.0 * CUT_MOST_MM) - 1e-9) + k;
         c->demand[i] = piece[i].number;
         if (c->length[i] > longest)
             return fail(err, ERR_REFUSED, "Get a longer pole, or join the piece with a scarf.",

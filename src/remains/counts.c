@@ -2,6 +2,8 @@
 
 #include <math.h>
 
+enum { MOST_COUNTED = 1000000 }; /* more is a slip of the pen */
+
 static int ends_argument(struct part_count *c, struct arena *arena, struct error *err) {
     struct count_argument *a = &c->ends;
     if (c->whole_ends < 1) return 0;
@@ -17,7 +19,8 @@ static int length_argument(struct part_count *c, double total, struct arena *are
     struct count_argument *a = &c->length;
     if (!(total > 0) || !(c->longest_possible > 0)) return 0;
     a->value = total / c->longest_possible;
-    a->at_least = (long)ceil(a->value - 1e-9); /* an exact quotient is not rounded up */
+    a->at_least =
+        (long)ceil(fmin(a->value, MOST_COUNTED) - 1e-9); /* an exact quotient is not rounded up */
     a->text = arena_printf(arena, "at least %ld (%.0f mm of it / %.0f mm, the longest it can be)",
                            a->at_least, total, c->longest_possible);
     return a->text ? 0 : fail_memory(err);
@@ -27,7 +30,7 @@ static int spacing_argument(struct part_count *c, struct arena *arena, struct er
     struct count_argument *a = &c->spaced;
     if (!(c->run > 0) || !(c->spacing > 0)) return 0;
     a->value = c->run / c->spacing;
-    a->expected = (long)floor(a->value + 1e-9);
+    a->expected = (long)floor(fmin(a->value, MOST_COUNTED) + 1e-9);
     a->text = arena_printf(arena, "%ld if the spacing of %.0f mm runs the whole %.0f mm",
                            a->expected, c->spacing, c->run);
     return a->text ? 0 : fail_memory(err);

@@ -2,18 +2,20 @@
 
 #include <math.h>
 
+enum { MOST_LATHS = 1000000 }; /* more is a slip of the pen */
+
 int shape_laths_count(struct shape_laths_count *out, const struct shape_laths_find *f,
                       struct error *err) {
     *out = (struct shape_laths_count){-1, -1, -1, 0, -1};
     if (f->cut_ends >= 0) out->by_ends = (f->cut_ends + 1) / 2;
     if (f->total_length > 0 && f->full_length > 0)
-        out->by_length = (long)ceil(f->total_length / f->full_length);
+        out->by_length = (long)fmin(ceil(f->total_length / f->full_length), MOST_LATHS);
     if (f->spacing > 0 && f->board > 0) {
         double w = f->width > 0 ? f->width : 0;
         if (f->board < w)
             return fail(err, ERR_RANGE, "Check the board's length and the lath's width.",
                         "A board of %g mm is shorter than a lath is wide (%g mm).", f->board, w);
-        out->by_spacing = (long)floor((f->board - w) / f->spacing) + 1;
+        out->by_spacing = (long)fmin(floor((f->board - w) / f->spacing) + 1, MOST_LATHS);
     }
     if (out->by_ends < 0 && out->by_length < 0 && out->by_spacing < 0)
         return fail(err, ERR_MISSING,

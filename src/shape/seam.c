@@ -19,6 +19,8 @@ static double median_of(double *v, size_t n) {
     return n % 2 ? v[n / 2] : (v[n / 2 - 1] + v[n / 2]) / 2;
 }
 
+enum { MOST_PITCHES = 1000000 }; /* in one gap: more is a slip of the pen, not a multiple */
+
 static int gaps_check(const double *gap, size_t n, size_t least, struct error *err) {
     if (n < least)
         return fail(err, ERR_MISSING, "Measure more gaps along the seam.",
@@ -58,7 +60,8 @@ int shape_seam_spacing(struct shape_seam *out, const double *gap, size_t n, stru
             /* Stitches vary by more than 15 %, so a single gap is one up to where a double could
              * begin to be meant. */
             bool single = k == 1 && gap[i] < (1.5 - SHAPE_SEAM_FIT) * pitch;
-            long m = single || fabs(gap[i] - k * pitch) <= SHAPE_SEAM_FIT * pitch ? (long)k : 0;
+            bool fits = k <= MOST_PITCHES && fabs(gap[i] - k * pitch) <= SHAPE_SEAM_FIT * pitch;
+            long m = single || fits ? (long)k : 0;
             moved |= m != out->multiple[i];
             out->multiple[i] = m;
             if (m) top += gap[i], below += m; /* variance of k pitches grows as k */
