@@ -277,12 +277,13 @@ static int fit(struct body_controls *k, const double *x, const struct body_contr
     f.branch = 2 * across >= good;
     k->report.other_branch = f.branch ? good - across : across;
     parallel_for(BODY_OUTPUTS, 1, fit_one, &f);
-    for (int q = 0; q < BODY_OUTPUTS; q++)
+    for (int q = 0; q < BODY_OUTPUTS; q++) {
         if (f.rc[q]) {
             if (err) *err = f.why[q];
             return f.rc[q];
-        } else
-            k->report.searched += f.searched[q];
+        }
+        k->report.searched += f.searched[q];
+    }
     return 0;
 }
 
