@@ -159,9 +159,8 @@ static int unroll_stems(struct stem_layout *out, const struct need_list *needs,
     for (size_t i = 0; i < n_stems && out->say; i++) {
         const struct stem *s = &stems[i];
         if (s->consent != CONSENT_GIVEN) {
-            out->say =
-                arena_printf(arena, "%sStem %s is left out: the owner's consent is not on record. ",
-                             out->say, s->id);
+            out->say = arena_printf(arena, "%sStem %s is left out. %s", out->say, s->id,
+                                    gather_consent_gap(s->consent));
             continue;
         }
         if (!barks_alike(needs, s)) continue; /* hazel poles give laths, not a lime sheet */

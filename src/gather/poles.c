@@ -169,7 +169,7 @@ static bool usable_pole(struct pole_plan *out, const struct stem *s, struct aren
     if (s->kind == STEM_LIVING || !(s->girth > 0) || !(s->clear_length > 0)) return false;
     if (s->consent == CONSENT_GIVEN) return true;
     add_say(out, arena,
-            arena_printf(arena, "%s is left out: the owner's consent is not on record. ", s->id));
+            arena_printf(arena, "%s is left out. %s", s->id, gather_consent_gap(s->consent)));
     return false;
 }
 

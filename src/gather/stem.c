@@ -257,7 +257,7 @@ static const char *what_else(const struct stem *s, const struct sheet_want *want
                         quarter_tree, around / M_PI + t);
 }
 
-static const char *consent_gap(long consent) {
+const char *gather_consent_gap(long consent) {
     return consent == CONSENT_GIVEN       ? ""
            : consent == CONSENT_REFUSED   ? "The owner has refused. "
            : consent == CONSENT_WITHDRAWN ? "The owner has taken the consent back. "
@@ -292,7 +292,7 @@ int gather_stem_answer(struct stem_answer *out, const struct stem *s, const stru
         tall ? "" : "The clean length is too short. ",
         permit == PERMIT_REFUSED ? "Over half the girth of a living tree: refused. " : "",
         named || permit == PERMIT_REFUSED ? "" : "A named approval is missing. ",
-        consent_gap(s->consent), what_else(s, want, out->around, arena));
+        gather_consent_gap(s->consent), what_else(s, want, out->around, arena));
     return out->say ? 0 : fail_memory(err);
 }
 

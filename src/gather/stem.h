@@ -143,6 +143,10 @@ enum { STEM_ROUTES = 8 };
 int gather_stem_routes(struct stem_route *out, size_t *n, const struct sheet_want *want,
                        const struct closing *closing, struct arena *arena, struct error *err);
 
+/* Why without this consent (enum consent) nothing may be taken, a sentence and a blank; "" where it
+ * is given. */
+const char *gather_consent_gap(long consent);
+
 /* Can this stem give it? */
 struct stem_answer {
     double around, along; /* mm of bark to take, fresh */

@@ -341,4 +341,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc;
 }
 
-const struct stage stage_material = {"material", "Material and season", 6, kinds, false, run};
+const struct stage stage_material = {"material", "Material and season", 7, kinds, false, run};

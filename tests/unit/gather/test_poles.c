@@ -102,6 +102,10 @@ static void what_is_missing_is_told(void **state) {
     check_ok(gather_poles(&p, &list, &s, 1, NULL, 0, NULL, a, &err), &err);
     assert_int_equal(p.n, 0);
     assert_non_null(strstr(p.say, "consent"));
+    s.consent = CONSENT_REFUSED;
+    check_ok(gather_poles(&p, &list, &s, 1, NULL, 0, NULL, a, &err), &err);
+    assert_int_equal(p.n, 0);
+    assert_non_null(strstr(p.say, "refused"));
     s.consent = CONSENT_GIVEN;
     s.species = "Tilia cordata";
     check_ok(gather_poles(&p, &list, &s, 1, NULL, 0, NULL, a, &err), &err);
