@@ -32,12 +32,16 @@ function setUp(kinds, trials, row, { candidates = [], ranked = [] }) {
 
 function teaching(kinds, plan, trials, known) {
   if (!plan) return el("p", {}, say("trials.teach.none"));
-  return el("ol", { class: "order" }, plan.rows.map((row) => el("li", {},
-    el("p", {}, el("b", {}, row[1] || row[0]), `, ${row[2] === "yes" ? say("trials.teach.plan", { order: row[3] }) : say("trials.teach.not")}. `,
-      Number(row[4]) >= 1 ? say("trials.teach.gives", { left: 100 - Math.round(Number(row[4])) }) : say("trials.teach.little"), " ",
-      say(Number(row[8]) ? "trials.teach.test" : "trials.teach.no_test", { trees: row[8], foretold: row[7] || "?" })),
-    row[9] || row[10] ? unroll(say("do.why"), () => el("div", {}, el("p", {}, row[9]), el("p", {}, row[10]), el("p", {}, row[11] || ""))) : null,
-    setUp(kinds, trials, row, known))));
+  const one = (row) => {
+    const t = (known.ranked || []).find((x) => x.id === row[0]) || {}, settles = Number(row[4]), trees = t.trees_needed || 0;
+    return el("li", {},
+      el("p", {}, el("b", {}, row[1] || row[0]), `, ${row[2] === "yes" ? say("trials.teach.plan", { order: row[3] }) : say("trials.teach.not")}. `,
+        settles >= 1 ? say("trials.teach.gives", { left: 100 - Math.round(settles) }) : say("trials.teach.little"), " ",
+        say(trees ? "trials.teach.test" : "trials.teach.no_test", { trees, foretold: t.foretold || "?" })),
+      t.why || t.means ? unroll(say("do.why"), () => el("div", {}, [t.why, t.means, t.repeats].filter(Boolean).map((words) => el("p", {}, words)))) : null,
+      setUp(kinds, trials, row, known));
+  };
+  return el("ol", { class: "order" }, plan.rows.map(one));
 }
 
 // A reading by phone: the piece's own sizes first, today filled in.
@@ -95,7 +99,7 @@ export async function screen(project) {
     tables.needs ? unroll(tables.needs.title, () => table(tables.needs)) : null,
     el("h3", {}, say("scans.title")), scanned(kinds, SCAN, scans, r),
     tables.answers ? unroll(say("trials.said"), () => table(tables.answers)) : null,
-    tables.plan ? unroll(tables.plan.title, () => table(tables.plan)) : null);
+    tables.plan ? unroll(tables.plan.title, () => el("div", {}, table(tables.plan), tables.plan_facts ? [el("h4", {}, tables.plan_facts.title), table(tables.plan_facts)] : null)) : null);
   const right = [
     el("h2", {}, say("trials.entered")), entered(kinds, trials, pieces, all, answers),
     mayWrite() ? adder({ kinds, kind: "trial", names: TRIAL, what: say("trials.own"), fresh: () => ({ id: freeName("T", trials), predicted_on: today() }) }) : null,

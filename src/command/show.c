@@ -112,19 +112,23 @@ static int show_steps(struct command_line *line, struct job *job, struct error *
 
 /* Topics that are tables of one step's result, by the name under which the stage put them. */
 static const struct {
-    const char *topic, *step, *table;
+    const char *topic, *step, *table, *more; /* `more`: what belongs beside it in words */
 } topics[] = {
-    {"stock", "found", "stock"},       {"shopping", "found", "shopping"},
-    {"handling", "sizes", "handling"}, {"makings", "making", "makings"},
-    {"parts", "making", "parts"},      {"order", "making", "order"},
-    {"season", "material", "season"},  {"needs", "material", "needs"},
-    {"plan", "trials", "plan"},
+    {"stock", "found", "stock"},
+    {"shopping", "found", "shopping"},
+    {"handling", "sizes", "handling"},
+    {"makings", "making", "makings"},
+    {"parts", "making", "parts"},
+    {"order", "making", "order"},
+    {"season", "material", "season"},
+    {"needs", "material", "needs"},
+    {"plan", "trials", "plan", "plan_facts"},
 };
 enum { TOPICS = sizeof topics / sizeof topics[0] };
 
 /* Prints the tables of a step's result (all, or the one named) and its statements. */
 static int show_step(struct command_line *line, struct job *job, const char *step,
-                     const char *table, struct error *err) {
+                     const char *table, const char *more, struct error *err) {
     json_t *stored;
     int rc = job_result(&stored, job, step, err);
     if (rc) return rc;
@@ -150,7 +154,8 @@ static int show_step(struct command_line *line, struct job *job, const char *ste
                 command_print_text(words, 0, line->out);
         }
         json_object_foreach((json_t *)tables, key, t) {
-            if (!table || strcmp(key, table) == 0) command_print_table(t, line->out);
+            if (!table || !strcmp(key, table) || (more && !strcmp(key, more)))
+                command_print_table(t, line->out);
         }
         if (table && !json_object_get(tables, table))
             fprintf(line->out, "There is nothing of this yet.\n");
@@ -199,15 +204,16 @@ int command_show(struct command_line *line, struct error *err) {
     else if (strcmp(topic, "aside") == 0)
         rc = show_aside(line, job, err);
     else {
-        const char *step = NULL, *table = NULL;
+        const char *step = NULL, *table = NULL, *more = NULL;
         for (size_t i = 0; i < stage_count; i++)
             if (strcmp(stage_list[i]->name, topic) == 0) step = topic;
         for (size_t i = 0; i < TOPICS && !step; i++)
             if (strcmp(topics[i].topic, topic) == 0) {
                 step = topics[i].step;
                 table = topics[i].table;
+                more = topics[i].more;
             }
-        rc = step ? show_step(line, job, step, table, err) : unknown_topic(topic, err);
+        rc = step ? show_step(line, job, step, table, more, err) : unknown_topic(topic, err);
     }
     job_close(job);
     return rc;

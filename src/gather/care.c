@@ -6,6 +6,7 @@
 #include "gather/describe.h"
 
 #include <ctype.h>
+#include <math.h>
 #include <string.h>
 
 const char *const act_words[] = {
@@ -120,9 +121,10 @@ int gather_checklist(struct care_list *out, const struct stem *s, double share, 
     bool slips = false;
     for (size_t i = 0; i < peels; i++)
         slips = slips || (peel[i].slips == SLIP_YES && recent(peel[i].date, day, 3));
-    put(out, "Test peel",
-        "Lift a flap of two fingers' width: does it slip, and does it bend both ways?",
-        STANDING_COMMON_PRACTICE, days_before(day, 3, arena), slips);
+    if (!isnan(share))
+        put(out, "Test peel",
+            "Lift a flap of two fingers' width: does it slip, and does it bend both ways?",
+            STANDING_COMMON_PRACTICE, days_before(day, 3, arena), slips);
     put(out, "Clean tools", "Clean and disinfect blades and boots before this stem and after it.",
         STANDING_COMMON_PRACTICE, day, -1);
     put(out, "Where the bark goes",
@@ -186,14 +188,89 @@ int gather_plant_health(struct care_list *out, const char *species, struct arena
     return 0;
 }
 
+/* Whether the text has the word, alone or with a common ending: "bows", not "bowl". */
+static bool has_word(const char *text, const char *word) {
+    static const char *const endings[] = {"", "s", "es", "ing", "ed", "er", "ers", "ren"};
+    size_t n = strlen(word);
+    for (const char *at = text; at && (at = strcasestr(at, word)); at++) {
+        const char *end = at + n;
+        size_t left = 0;
+        if (at > text && isalpha((unsigned char)at[-1])) continue;
+        while (isalpha((unsigned char)end[left]))
+            left++;
+        for (size_t i = 0; i < sizeof endings / sizeof endings[0]; i++)
+            if (left == strlen(endings[i]) && strncasecmp(end, endings[i], left) == 0) return true;
+    }
+    return false;
+}
+
+/* ---- care by step ---------------------------------------------------------------------------- */
+
+/* A step is this kind of work when it has one of the words, and one of the others where some are
+ * given: bark is taken by peeling, all else by felling or cutting. */
+static const struct {
+    enum act act;
+    const char *any[6], *with[4];
+} work_words[] = {
+    {ACT_FELL, {"fell", "coppice", "pollard"}, {NULL}},
+    {ACT_FELL, {"take"}, {"rod", "oak", "ash", "pole"}},
+    {ACT_PEEL, {"peel", "take", "strip"}, {"bark", "bast", "sheet"}},
+    {ACT_SPLIT, {"split", "cleave", "cleft", "rive"}, {NULL}},
+    {ACT_CARVE, {"carve", "shave", "cut", "trim", "chamfer", "make"}, {NULL}},
+    {ACT_STEAM, {"steam", "boil", "hot"}, {NULL}},
+    {ACT_STEAM, {"bend"}, {"rim", "former"}},
+    {ACT_SOAK, {"soak"}, {NULL}},
+    {ACT_RET, {"ret", "retting", "retted"}, {NULL}},
+    {ACT_HIDE, {"hide", "skin", "lime pit"}, {NULL}},
+    {ACT_PAINT, {"paint", "pigment", "coat", "colour"}, {NULL}},
+    {ACT_LOAD, {"load", "weight", "knock", "drop", "break"}, {NULL}},
+    {ACT_LOAD, {"bent", "bend"}, {"strip", "lath", "strips", "laths"}},
+    {ACT_ORIGINAL, {"original"}, {NULL}},
+};
+
+size_t gather_acts(enum act out[ACT_COUNT], const char *words) {
+    bool is[ACT_COUNT] = {false};
+    size_t n = 0;
+    for (size_t i = 0; words && i < sizeof work_words / sizeof work_words[0]; i++) {
+        bool any = false, with = !work_words[i].with[0];
+        for (size_t k = 0; k < 6 && work_words[i].any[k]; k++)
+            any = any || has_word(words, work_words[i].any[k]);
+        for (size_t k = 0; k < 4 && work_words[i].with[k]; k++)
+            with = with || has_word(words, work_words[i].with[k]);
+        is[work_words[i].act] = is[work_words[i].act] || (any && with);
+    }
+    for (int act = 0; act < ACT_COUNT; act++)
+        if (is[act]) out[n++] = (enum act)act;
+    return n;
+}
+
+const char *gather_step_care(const struct stuff_shelf *shelf, const char *words,
+                             struct arena *arena) {
+    enum act act[ACT_COUNT];
+    size_t n = gather_acts(act, words);
+    const char *text = "", *told[5 * ACT_COUNT];
+    size_t n_told = 0;
+    for (size_t i = 0; i < n && text; i++)
+        for (size_t k = 0; k < 5 && hazards[act[i]][k] && text; k++) {
+            const struct stuff_caution *c = stuff_caution_find(shelf, hazards[act[i]][k]);
+            bool known = !c;
+            for (size_t t = 0; t < n_told && !known; t++)
+                known = !strcmp(told[t], c->hazard);
+            if (known) continue;
+            told[n_told++] = c->hazard;
+            text = arena_printf(arena, "%s%s%s", text, *text ? "; " : "", c->hazard);
+        }
+    return text;
+}
+
 const char *gather_never_safe(const char *use) {
-    static const char *const words[] = {"child",  "infant", "baby",  "cradle", "fight",
-                                        "weapon", "bow",    "spear", "shield", "load",
-                                        "carry",  "climb",  "boat",  "float",  "lift"};
+    static const char *const words[] = {
+        "child",  "infant", "baby",  "babies", "cradle", "toy",  "play",  "fight",   "weapon",
+        "bow",    "arrow",  "spear", "shield", "armour", "load", "carry", "carried", "climb",
+        "ladder", "seat",   "boat",  "canoe",  "float",  "raft", "lift",  "sling"};
     for (size_t i = 0; use && i < sizeof words / sizeof words[0]; i++)
-        if (holds_word(use, words[i]))
+        if (has_word(use, words[i]))
             return "Nothing here says that it is safe for a child, a fight or a load: that is for "
-                   "people "
-                   "who are licensed to test it, under local rules.";
+                   "people who are licensed to test it, under local rules.";
     return NULL;
 }

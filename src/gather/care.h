@@ -46,8 +46,18 @@ struct care_list {
 int gather_cautions(struct care_list *out, const struct stuff_shelf *shelf, enum act act,
                     struct arena *arena, struct error *err);
 
+/* The kinds of work a step or a trial is, read off its words ("take lime bark", "Split and shave
+ * the laths"): out has room for ACT_COUNT; how many are found, in the order of enum act. */
+size_t gather_acts(enum act out[ACT_COUNT], const char *words);
+
+/* The hazards of a step of these words, by their names in data/cautions.csv: "peeling bark; edge
+ * tools". "" where no kind of work is found; NULL when memory is gone. */
+const char *gather_step_care(const struct stuff_shelf *shelf, const char *words,
+                             struct arena *arena);
+
 /* What to see to before stem `s` is cut or peeled on `day`: consent, law, nests, approval, test
- * peel, tools clean, disease of the species, bark not moved. */
+ * peel, tools clean, disease of the species, bark not moved. `share` of the girth peeled; NAN: it
+ * is cut for its wood and nothing is peeled. */
 int gather_checklist(struct care_list *out, const struct stem *s, double share, const char *day,
                      const struct test_peel *peel, size_t peels, struct arena *arena,
                      struct error *err);
@@ -56,8 +66,8 @@ int gather_checklist(struct care_list *out, const struct stem *s, double share, 
 int gather_plant_health(struct care_list *out, const char *species, struct arena *arena,
                         struct error *err);
 
-/* The words that stand wherever a thing made is for a child, a fight or a load. NULL when the text
- * names none of these. */
+/* The words that stand wherever a thing made is for a child, a fight or a load, by what it is
+ * called or used for. NULL when the text names none of these. */
 const char *gather_never_safe(const char *use);
 
 #endif

@@ -133,8 +133,7 @@ static double share_offered(const struct stem *s) {
     return s->approval && *s->approval ? 0.5 : 0.25; /* R09 */
 }
 
-/* Whether a stem's bark is that of a sheet, as far as both are named. */
-static bool barks_alike(const struct need_list *needs, const struct stem *s) {
+bool gather_gives_bark(const struct need_list *needs, const struct stem *s) {
     bool named = false;
     for (size_t i = 0; i < needs->n; i++) {
         const struct need *n = &needs->need[i];
@@ -147,6 +146,11 @@ static bool barks_alike(const struct need_list *needs, const struct stem *s) {
     return !named;
 }
 
+static void leave_out(struct stem_layout *out, const struct stem *s, const char *why) {
+    out->left_out[out->n_left_out] = s;
+    out->why_left_out[out->n_left_out++] = why;
+}
+
 static int unroll_stems(struct stem_layout *out, const struct need_list *needs,
                         const struct stem *stems, size_t n_stems, const struct stem_fault *faults,
                         size_t n_faults, struct arena *arena, struct error *err) {
@@ -155,15 +159,23 @@ static int unroll_stems(struct stem_layout *out, const struct need_list *needs,
     out->stem = ARENA_NEW(arena, const struct stem *, n_stems);
     out->share = ARENA_NEW(arena, double, n_stems);
     out->start = ARENA_NEW(arena, double, n_stems);
-    if (!own || !out->sheet || !out->stem || !out->share || !out->start) return fail_memory(err);
+    out->left_out = ARENA_NEW(arena, const struct stem *, n_stems);
+    out->why_left_out = (const char **)ARENA_NEW(arena, char *, n_stems);
+    if (!own || !out->sheet || !out->stem || !out->share || !out->start || !out->left_out ||
+        !out->why_left_out)
+        return fail_memory(err);
     for (size_t i = 0; i < n_stems && out->say; i++) {
         const struct stem *s = &stems[i];
-        if (s->consent != CONSENT_GIVEN) {
-            out->say = arena_printf(arena, "%sStem %s is left out. %s", out->say, s->id,
-                                    gather_consent_gap(s->consent));
+        if (!gather_gives_bark(needs, s)) {
+            leave_out(out, s, "Another wood than the sheet's: it may serve for laths and rods.");
             continue;
         }
-        if (!barks_alike(needs, s)) continue; /* hazel poles give laths, not a lime sheet */
+        if (s->consent != CONSENT_GIVEN) {
+            const char *gap = gather_consent_gap(s->consent);
+            leave_out(out, s, gap);
+            out->say = arena_printf(arena, "%sStem %s is left out. %s", out->say, s->id, gap);
+            continue;
+        }
         size_t n = 0, k = out->sheets;
         for (size_t f = 0; f < n_faults; f++)
             if (faults[f].stem && strcmp(faults[f].stem, s->id) == 0) own[n++] = faults[f];
@@ -173,14 +185,77 @@ static int unroll_stems(struct stem_layout *out, const struct need_list *needs,
                                     &why);
         if (rc == ERR_MEMORY) return fail_memory(err);
         if (rc) {
+            const char *words = arena_strdup(arena, why.message);
             out->say =
-                arena_printf(arena, "%sStem %s is left out: %s ", out->say, s->id, why.message);
+                words ? arena_printf(arena, "%sStem %s is left out: %s ", out->say, s->id, words)
+                      : NULL;
+            leave_out(out, s, words);
             continue;
         }
         out->stem[k] = s;
         out->sheets++;
     }
     return out->say ? 0 : fail_memory(err);
+}
+
+static void ring_box(const struct nest_ring *r, double *along, double *across) {
+    double low[2] = {INFINITY, INFINITY}, high[2] = {-INFINITY, -INFINITY};
+    for (size_t i = 0; i < 2 * r->n; i++) {
+        low[i % 2] = fmin(low[i % 2], r->xy[i]);
+        high[i % 2] = fmax(high[i % 2], r->xy[i]);
+    }
+    *along = high[0] - low[0];
+    *across = high[1] - low[1];
+}
+
+/* Why nothing lies on this sheet: too small for any part, or nothing left to lay, or its faults. */
+static const char *why_none(const struct stem_layout *out, size_t sheet, struct arena *arena) {
+    double l, w, least_l = INFINITY, least_w = INFINITY;
+    bool fits = false, missing = false, later = false;
+    ring_box(&out->sheet[sheet].ring, &l, &w);
+    for (size_t p = 0; p < out->parts; p++) {
+        double a, b;
+        if (out->part[p].number <= 0) continue;
+        ring_box(&out->part[p].ring, &a, &b);
+        fits = fits || (a <= l && b <= w);
+        missing = missing || out->nest.missing[p] > 0;
+        least_l = fmin(least_l, a);
+        least_w = fmin(least_w, b);
+    }
+    for (size_t i = 0; i < out->nest.n; i++)
+        later = later || out->nest.place[i].sheet > sheet;
+    if (fits)
+        return missing || later
+                   ? "None: large enough, but its faults and its taper leave no room."
+                   : "None is wanted of it: all that is wanted lies on the stems above.";
+    if (least_w > w)
+        return arena_printf(arena,
+                            "None: round it %.0f mm of bark are offered, the narrowest sheet wants "
+                            "%.0f.",
+                            w, least_w);
+    return least_l > l ? arena_printf(arena,
+                                      "None: %.0f mm of it are clear, the shortest sheet wants "
+                                      "%.0f.",
+                                      l, least_l)
+                       : "None: what is narrow enough is too long for it.";
+}
+
+static int tell_gives(struct stem_layout *out, struct arena *arena) {
+    out->gives = (const char **)ARENA_NEW(arena, char *, out->sheets);
+    for (size_t i = 0; out->gives && i < out->sheets; i++) {
+        const char *text = "";
+        for (size_t p = 0; p < out->parts && text; p++) {
+            size_t n = 0;
+            for (size_t k = 0; k < out->nest.n; k++)
+                n += out->nest.place[k].sheet == i && out->nest.place[k].part == p;
+            if (n)
+                text = arena_printf(arena, "%s%s%zu of %s", text, *text ? ", " : "", n,
+                                    out->part[p].name);
+        }
+        out->gives[i] = text && !*text ? why_none(out, i, arena) : text;
+        if (!out->gives[i]) return ERR_MEMORY;
+    }
+    return out->gives ? 0 : ERR_MEMORY;
 }
 
 int gather_layout(struct stem_layout *out, const struct need_list *needs, const struct stem *stems,
@@ -203,7 +278,7 @@ int gather_layout(struct stem_layout *out, const struct need_list *needs, const 
                                 out->say, out->nest.missing[p], out->part[p].name);
         if (!out->say) rc = fail_memory(err);
     }
-    return rc;
+    return rc ? rc : tell_gives(out, arena) ? fail_memory(err) : 0;
 }
 
 /* ---- a first plan ------------------------------------------------------------------------------
@@ -213,8 +288,7 @@ static bool names(const char *species, const char *latin, const char *common) {
     return species && (strstr(species, latin) || strstr(species, common));
 }
 
-/* Name of the material in data/seasons.csv; NULL when the table has none. */
-static const char *material_of(const struct need *n) {
+const char *gather_season_material(const struct need *n) {
     bool sheet = strcmp(n->what, "sheet") == 0, cord = strcmp(n->what, "cord") == 0;
     const char *s = n->species;
     if (cord) return "lime bast";
@@ -392,7 +466,7 @@ int gather_plan_draft(struct plan_step **out, size_t *n, const struct need_list 
     bool paint = false, soaked = false;
     for (size_t i = 0; i < needs->n && n_done < 16; i++) {
         const struct need *need = &needs->need[i];
-        const char *material = material_of(need);
+        const char *material = gather_season_material(need);
         bool known = false, split = strcmp(need->what, "rod") != 0 &&
                                     strcmp(need->what, "sheet") != 0 &&
                                     strcmp(need->what, "cord") != 0;

@@ -39,11 +39,22 @@ struct stem_layout {
     struct nest_sheet *sheet; /* [sheets], unrolled stems */
     const struct stem **stem; /* [sheets] */
     double *share, *start; /* [sheets] share of girth offered; where the strip begins, mm round */
-    const char *say;       /* which stems were left out and why; what found no room */
+    const char **gives;    /* [sheets] "2 of sheet", or why it gives none */
+    size_t n_left_out;
+    const struct stem **left_out; /* [n_left_out] of the sheet's wood, or of another */
+    const char **why_left_out;    /* [n_left_out] a sentence */
+    const char *say;              /* which stems were left out and why; what found no room */
 };
+/* Whether a stem's bark is that of a sheet that is needed, as far as both are named. */
+bool gather_gives_bark(const struct need_list *needs, const struct stem *stem);
 int gather_layout(struct stem_layout *out, const struct need_list *needs, const struct stem *stems,
                   size_t n_stems, const struct stem_fault *faults, size_t n_faults,
                   const struct nest_options *options, struct arena *arena, struct error *err);
+
+/* Name under which the season table (data/seasons.csv) knows what gives this need; NULL: not at
+ * all.
+ */
+const char *gather_season_material(const struct need *need);
 
 /* A first plan from what is needed and the season tables: taking each material in its season, its
  * waits, making, drying, freezing, settling, fitting (trade practice; ranges). To be changed by

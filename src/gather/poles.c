@@ -36,7 +36,7 @@ long gather_pole_blanks(double diameter, double width, double thickness, double 
 
 /* ---- what is wanted ---- */
 
-static bool is_stick(const struct need *n) {
+bool gather_is_stick(const struct need *n) {
     static const char *const sticks[] = {"lath", "rod", "rim", "grip", "peg"};
     for (size_t i = 0; n->what && i < sizeof sticks / sizeof sticks[0]; i++)
         if (!strcmp(n->what, sticks[i])) return n->length > 0 && n->width > 0;
@@ -80,7 +80,7 @@ static size_t next_stick(const struct cleaver *c, const struct stem *s, double z
     for (size_t i = 0; i < c->needs->n; i++) {
         const struct need *n = &c->needs->need[i],
                           *b = best < c->needs->n ? &c->needs->need[best] : NULL;
-        if (!(c->want[i] > 1e-9) || !is_stick(n) || n->length > room ||
+        if (!(c->want[i] > 1e-9) || !gather_is_stick(n) || n->length > room ||
             !gather_same_genus(s->species, n->species))
             continue;
         double top = gather_wood_across(s, s->clear_from + z + n->length, c->o->bark);
@@ -114,9 +114,18 @@ static double wood(const struct cleaver *c, const struct stem *s, double from, d
     return M_PI * (to - from) * (a * a + a * b + b * b) / 3;
 }
 
+static bool wants_more(const struct cleaver *c, const struct stem *s) {
+    for (size_t i = 0; i < c->needs->n; i++)
+        if (c->want[i] > 1e-9 && gather_is_stick(&c->needs->need[i]) &&
+            gather_same_genus(s->species, c->needs->need[i].species))
+            return true;
+    return false;
+}
+
 static void cleave(struct cleaver *c, const struct stem *s, size_t index,
                    const struct stem_fault *faults, size_t n_faults) {
     double z = 0, in_blanks = 0, over = 0;
+    size_t first = c->out->n;
     while (z < s->clear_length) {
         double end = stretch(&z, s, faults, n_faults);
         size_t i = next_stick(c, s, z, end - z);
@@ -137,7 +146,7 @@ static void cleave(struct cleaver *c, const struct stem *s, size_t index,
         /* what is over serves shorter sticks of the same section */
         for (size_t k = 0; k < c->needs->n && rest > 1e-9; k++) {
             const struct need *m = &c->needs->need[k];
-            if (k == i || !is_stick(m) || !gather_same_genus(m->species, n->species) ||
+            if (k == i || !gather_is_stick(m) || !gather_same_genus(m->species, n->species) ||
                 m->length > n->length || m->width != n->width || thick(m) != thick(n))
                 continue;
             double more = fmin(rest, fmax(0, c->want[k]));
@@ -156,6 +165,10 @@ static void cleave(struct cleaver *c, const struct stem *s, size_t index,
     c->out->pole[k] = index;
     c->out->left[k] = fmax(0, over);
     c->out->used[k] = all > 0 ? in_blanks / all : 0;
+    c->out->none[k] = c->out->n > first  ? ""
+                      : wants_more(c, s) ? "None: too thin, too thick or too short for what is "
+                                           "still wanted of its wood."
+                                         : "None is wanted of it: the poles before it give all.";
 }
 
 /* ---- all ---- */
@@ -182,7 +195,7 @@ static bool goes_with(const struct need *a, const struct need *b) {
 static int tell_missing(struct pole_plan *out, const struct need_list *needs, const double *want,
                         struct arena *arena, struct error *err) {
     for (size_t i = 0; i < needs->n; i++)
-        out->missing[i] = is_stick(&needs->need[i]) ? fmax(0, ceil(want[i] - 1e-6)) : 0;
+        out->missing[i] = gather_is_stick(&needs->need[i]) ? fmax(0, ceil(want[i] - 1e-6)) : 0;
     for (size_t i = 0; i < needs->n; i++) {
         const struct need *n = &needs->need[i];
         bool told = !(out->missing[i] > 0);
@@ -224,16 +237,19 @@ int gather_poles(struct pole_plan *out, const struct need_list *needs, const str
     out->pole = ARENA_NEW(arena, size_t, n_stems);
     out->left = ARENA_NEW(arena, double, n_stems);
     out->used = ARENA_NEW(arena, double, n_stems);
+    out->none = (const char **)ARENA_NEW(arena, char *, n_stems);
     out->missing = ARENA_NEW(arena, double, needs->n);
     c.want = ARENA_NEW(arena, double, needs->n);
-    if (!out->bolt || !out->pole || !out->left || !out->used || !out->missing || !c.want)
+    if (!out->bolt || !out->pole || !out->left || !out->used || !out->none || !out->missing ||
+        !c.want)
         return fail_memory(err);
     for (size_t i = 0; i < needs->n; i++)
-        c.want[i] = is_stick(&needs->need[i]) && needs->need[i].get > 0 ? needs->need[i].get : 0;
+        c.want[i] =
+            gather_is_stick(&needs->need[i]) && needs->need[i].get > 0 ? needs->need[i].get : 0;
     for (size_t i = 0; i < n_stems && out->say; i++) {
         bool serves = false;
         for (size_t k = 0; k < needs->n; k++)
-            serves |= is_stick(&needs->need[k]) &&
+            serves |= gather_is_stick(&needs->need[k]) &&
                       gather_same_genus(stems[i].species, needs->need[k].species);
         if (serves && usable_pole(out, &stems[i], arena))
             cleave(&c, &stems[i], i, faults, n_faults);

@@ -39,12 +39,12 @@ struct pole_plan {
     size_t n;
     struct pole_bolt *bolt;
     size_t poles;
-    size_t *pole; /* [poles] stems that were looked at */
-    double *left; /* [poles] mm of clear length over */
-    double *used; /* [poles] share of its wood that is in usable blanks */
-    double
-        *missing; /* [needs] pieces wanted that no pole gives; 0 for what is not cut from poles */
-    const char *say; /* which poles were left out, what is missing and what would give it */
+    size_t *pole;      /* [poles] stems that were looked at */
+    double *left;      /* [poles] mm of clear length over */
+    double *used;      /* [poles] share of its wood that is in usable blanks */
+    const char **none; /* [poles] why it gives nothing; "" when it gives something */
+    double *missing;   /* [needs] pieces wanted that no pole gives; 0 for what is not cut so */
+    const char *say;   /* which poles were left out, what is missing and what would give it */
 };
 
 /* Cleaves the sticks of a need list (laths, rods, rims, grips, pegs) from the poles, cut and thrown
@@ -56,6 +56,9 @@ int gather_poles(struct pole_plan *out, const struct need_list *needs, const str
 
 /* mm of wood across a stem at a height above ground, bark taken off. */
 double gather_wood_across(const struct stem *stem, double height, double bark);
+
+/* Whether a need is cleft from a pole or is a shoot in the round. */
+bool gather_is_stick(const struct need *need);
 
 /* Whether two names are of one genus; false when one is unknown. */
 bool gather_same_genus(const char *a, const char *b);

@@ -110,6 +110,14 @@ static void part_row(const struct stage_run *r, json_t *rows, const struct part 
                                           p->rule ? p->rule : "", p->rival ? p->rival : ""));
 }
 
+/* The hazards that belong to the step, by the names a person or the order of work gives them. */
+static const char *hazards(const struct stage_run *r, const struct step *s) {
+    const char *text = "";
+    for (size_t i = 0; i < s->cautions.n && text; i++)
+        text = arena_printf(r->arena, "%s%s%s", text, i ? ", " : "", s->cautions.v[i]);
+    return text ? text : "";
+}
+
 /* The leading making's parts, then what the others have otherwise. */
 static int tables(struct stage_run *r, const struct makings *m, struct error *err) {
     const struct making *lead = makings_leading(m);
@@ -136,16 +144,16 @@ static int tables(struct stage_run *r, const struct makings *m, struct error *er
                                               share(r, k->weight), n,
                                               k->difference ? k->difference : ""));
     }
-    json_t *steps =
-        stage_table(r, "order", "Order of work", "step|what|hours|days|measure|right|footing");
+    json_t *steps = stage_table(r, "order", "Order of work",
+                                "step|what|hours|days|measure|right|take care|footing");
     for (size_t i = 0; steps && lead && i < m->step_count; i++) {
         const struct step *s = &m->steps[i];
         if (!s->making || strcmp(s->making, lead->id) != 0) continue;
-        json_array_append_new(steps,
-                              json_pack("[i,s,s,s,s,s,s]", (int)s->number, s->what ? s->what : "",
-                                        millimetres(r, s->hours), millimetres(r, s->days),
-                                        s->measure ? s->measure : "", s->right ? s->right : "",
-                                        s->footing >= 0 ? footing_words[s->footing] : ""));
+        json_array_append_new(
+            steps, json_pack("[i,s,s,s,s,s,s,s]", (int)s->number, s->what ? s->what : "",
+                             millimetres(r, s->hours), millimetres(r, s->days),
+                             s->measure ? s->measure : "", s->right ? s->right : "", hazards(r, s),
+                             s->footing >= 0 ? footing_words[s->footing] : ""));
     }
     return list && parts && steps ? 0 : fail_memory(err);
 }
@@ -169,4 +177,4 @@ static int run(struct stage_run *r, struct error *err) {
     return tables(r, all, err);
 }
 
-const struct stage stage_making = {"making", "Making", 4, kinds, false, run};
+const struct stage stage_making = {"making", "Making", 5, kinds, false, run};

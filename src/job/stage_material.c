@@ -82,12 +82,7 @@ static int routes(struct stage_run *r, const struct sheet_want *want, struct err
     return rows ? 0 : fail_memory(err);
 }
 
-static bool other_wood(const struct need *sheet, const struct stem *s) {
-    return sheet->species && *sheet->species && s->species && *s->species &&
-           !gather_same_genus(sheet->species, s->species);
-}
-
-static int stems(struct stage_run *r, const struct need *sheet, const struct sheet_want *want,
+static int stems(struct stage_run *r, const struct need_list *list, const struct sheet_want *want,
                  struct error *err) {
     json_t *rows =
         stage_table(r, "stems", "Stems in view",
@@ -98,7 +93,7 @@ static int stems(struct stage_run *r, const struct need *sheet, const struct she
         const struct stem *s = &r->now->stems[i];
         struct stem_answer a;
         struct error trouble = {0};
-        if (other_wood(sheet, s)) {
+        if (!gather_gives_bark(list, s)) {
             json_array_append_new(
                 rows, json_pack("[s,s,s,s,s,s,s,s]", s->id, s->species, "no", "", "", "", "",
                                 "Another wood than the sheet's: it may serve for laths and rods."));
@@ -179,12 +174,19 @@ static int layout(struct stage_run *r, const struct need_list *list, struct erro
     json_object_set_new(r->result, "layouts", layouts_json(&out, r->arena));
     json_t *rows =
         stage_table(r, "layout", "Sheets laid out on the stems",
-                    "stem|share of girth offered, percent|from the mark, mm|used, percent");
-    for (size_t i = 0; rows && i < out.sheets; i++)
-        json_array_append_new(rows, json_pack("[s,s,s,s]", out.stem[i]->id,
-                                              figure(r, 100 * out.share[i], "%.0f"),
-                                              figure(r, out.start[i], "%.0f"),
-                                              figure(r, 100 * out.nest.use[i], "%.0f")));
+                    "stem|share of girth offered, percent|from the mark, mm|used, percent|"
+                    "what it gives, or why it gives none");
+    for (size_t i = 0; rows && i < out.sheets; i++) {
+        bool gives = out.nest.use[i] > 0;
+        json_array_append_new(
+            rows,
+            json_pack("[s,s,s,s,s]", out.stem[i]->id, figure(r, 100 * out.share[i], "%.0f"),
+                      gives ? figure(r, out.start[i], "%.0f") : "",
+                      gives ? figure(r, 100 * out.nest.use[i], "%.0f") : "none", out.gives[i]));
+    }
+    for (size_t i = 0; rows && i < out.n_left_out; i++)
+        json_array_append_new(rows, json_pack("[s,s,s,s,s]", out.left_out[i]->id, "", "", "none",
+                                              out.why_left_out[i]));
     return rows ? 0 : fail_memory(err);
 }
 
@@ -197,7 +199,16 @@ static const struct choice *choice_about(const struct find *f, const char *about
     return found;
 }
 
-static int season_tables(struct stage_run *r, const struct schedule *s, struct error *err) {
+/* What to take care of where a step begins; "" on its later days. */
+static const char *care_of(const struct stage_run *r, const struct stuff_shelf *shelf,
+                           const struct day_task *t) {
+    const char *care =
+        strncmp(t->what, "Begin", 5) ? "" : gather_step_care(shelf, t->what, r->arena);
+    return care ? care : "";
+}
+
+static int season_tables(struct stage_run *r, const struct schedule *s,
+                         const struct stuff_shelf *shelf, struct error *err) {
     json_t *plan =
         stage_table(r, "season", "Plan back from the opening",
                     "step|begin|end|last day to begin|last safe day to begin|slack, days|"
@@ -222,10 +233,11 @@ static int season_tables(struct stage_run *r, const struct schedule *s, struct e
                                                            : "no",
                                                  w->missed ? w->missed : ""));
     }
-    json_t *tasks = stage_table(r, "tasks", "Day by day", "day|step|what");
+    json_t *tasks = stage_table(r, "tasks", "Day by day", "day|step|what|take care");
     for (size_t i = 0; tasks && i < s->tasks.n; i++) {
         const struct day_task *t = (const struct day_task *)s->tasks.v + i;
-        json_array_append_new(tasks, json_pack("[s,s,s]", t->date, t->step, t->what));
+        json_array_append_new(
+            tasks, json_pack("[s,s,s,s]", t->date, t->step, t->what, care_of(r, shelf, t)));
     }
     return plan && windows && tasks ? 0 : fail_memory(err);
 }
@@ -271,8 +283,22 @@ static const char *begin_of(const struct schedule *s, const char *begins, const 
 }
 
 struct planned_days {
-    const char *cut, *make;
+    const char *make;
+    const char **cut; /* [stems] */
 };
+
+/* The day on which each stem is taken: for its bark where it gives the sheet, else for its wood. */
+static void cut_days(const struct stage_run *r, struct planned_days *days,
+                     const struct need_list *list, const struct schedule *s) {
+    for (size_t i = 0; i < r->now->stem_count; i++) {
+        const struct stem *stem = &r->now->stems[i];
+        const struct need of = {.what = gather_gives_bark(list, stem) ? "sheet" : "lath",
+                                .species = stem->species};
+        const char *material = gather_season_material(&of),
+                   *day = material ? begin_of(s, "take", material) : NULL;
+        if (day) days->cut[i] = day;
+    }
+}
 
 static int season(struct stage_run *r, struct planned_days *days, const struct need_list *list,
                   const struct stuff_shelf *shelf, struct error *err) {
@@ -295,14 +321,21 @@ static int season(struct stage_run *r, struct planned_days *days, const struct n
     json_object_set_new(r->result, "chance", json_real(s.chance));
     json_object_set_new(r->result, "ready", json_string(s.ready));
     json_object_set_new(r->result, "slack_days", json_real(s.slack));
-    days->cut = begin_of(&s, "take", "bark");
+    cut_days(r, days, list, &s);
     days->make = begin_of(&s, "make", "");
     rc = calendar(r, &s, options.alarm_days, err);
     if (rc) return rc;
-    return season_tables(r, &s, err);
+    return season_tables(r, &s, shelf, err);
 }
 
 /* ---- the step ------------------------------------------------------------------------------- */
+
+/* All that the thing is called and used for. */
+static const char *called(const struct stage_run *r, const struct making *leading) {
+    const char *use = r->now->handover_count ? r->now->handovers[0].used_for : NULL,
+               *title = r->now->title, *way = leading->title;
+    return arena_printf(r->arena, "%s %s %s", title ? title : "", way ? way : "", use ? use : "");
+}
 
 static int run(struct stage_run *r, struct error *err) {
     const struct making *leading = r->made.makings ? makings_leading(r->made.makings) : NULL;
@@ -315,7 +348,11 @@ static int run(struct stage_run *r, struct error *err) {
     if (rc) return rc;
     rc = needs(r, leading->id, &list, shelf, err);
     const struct need *sheet = rc ? NULL : sheet_of(&list);
-    struct planned_days days = {r->now->today, r->now->today};
+    struct planned_days days = {r->now->today,
+                                (const char **)ARENA_NEW(r->arena, char *, r->now->stem_count)};
+    if (!rc && !days.cut) rc = fail_memory(err);
+    for (size_t i = 0; days.cut && i < r->now->stem_count; i++)
+        days.cut[i] = r->now->today;
     struct sheet_want want = {.thickness = NAN};
     bool wanted = sheet && !isnan(sheet->width) && !isnan(sheet->length);
     if (wanted) {
@@ -324,21 +361,19 @@ static int run(struct stage_run *r, struct error *err) {
                                    .along = sheet->length,
                                    .thickness = isnan(sheet->thickness) ? 4 : sheet->thickness};
         rc = routes(r, &want, err);
-        if (!rc) rc = stems(r, sheet, &want, err);
+        if (!rc) rc = stems(r, &list, &want, err);
     }
     if (!rc && list.say) json_object_set_new(r->result, "say", json_string(list.say));
     if (!rc) rc = layout(r, &list, err);
     if (!rc) rc = stage_poles(r, &list, err);
     if (!rc) rc = season(r, &days, &list, shelf, err);
-    if (!days.cut) days.cut = r->now->today;
-    if (!rc) rc = stage_wood_cut(r, wanted ? &want : NULL, days.cut, shelf, err);
+    if (!rc) rc = stage_wood_cut(r, wanted ? &want : NULL, &list, days.cut, shelf, err);
     if (!rc) rc = stage_wood_visits(r, err);
     if (!rc) rc = stage_wood_stock(r, days.make, err);
-    const char *safe =
-        gather_never_safe(r->now->handover_count ? r->now->handovers[0].used_for : NULL);
+    const char *safe = gather_never_safe(called(r, leading));
     if (!rc && safe) json_object_set_new(r->result, "never_safe", json_string(safe));
     stuff_shelf_free(shelf);
     return rc;
 }
 
-const struct stage stage_material = {"material", "Material and season", 7, kinds, false, run};
+const struct stage stage_material = {"material", "Material and season", 8, kinds, false, run};

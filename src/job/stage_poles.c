@@ -53,13 +53,14 @@ static int tables(struct stage_run *r, const struct pole_plan *plan, struct erro
     }
     json_t *left = stage_table(r, "pole_waste", "What is left of each pole",
                                "pole|longest piece left, mm|of its wood in usable blanks, percent|"
-                               "waste, percent");
+                               "waste, percent|why it gives none");
     for (size_t k = 0; left && k < plan->poles; k++)
         json_array_append_new(left,
-                              json_pack("[s,s,s,s]", stems[plan->pole[k]].id,
+                              json_pack("[s,s,s,s,s]", stems[plan->pole[k]].id,
                                         arena_printf(r->arena, "%.0f", plan->left[k]),
                                         arena_printf(r->arena, "%.0f", 100 * plan->used[k]),
-                                        arena_printf(r->arena, "%.0f", 100 * (1 - plan->used[k]))));
+                                        arena_printf(r->arena, "%.0f", 100 * (1 - plan->used[k])),
+                                        plan->none[k]));
     return bolts && left ? 0 : fail_memory(err);
 }
 

@@ -3,6 +3,7 @@
 #include "job/stage_scans.h"
 #include "job/stage_trial_needs.h"
 
+#include "gather/care.h"
 #include "gather/day.h"
 #include "trial/read_back.h"
 #include "trial/simulated.h"
@@ -122,26 +123,68 @@ static const char *or_empty(const char *text) {
     return text ? text : "";
 }
 
+/* Short columns, so that it is read at a glance; what needs sentences stands in plan_facts. */
 static int plan_table(struct stage_run *r, const struct trial_plan *out, struct error *err) {
-    json_t *rows = stage_table(
-        r, "plan", "Trials that would teach most",
-        "trial|what|in the plan|made as number|settles, percent of what is open|a sheet, percent|"
-        "a day, percent|foretold|trees needed|why, or why not|what each outcome would mean|"
-        "what repeats can show|error, percent|bias taken off, percent|its errors are");
+    json_t *rows = stage_table(r, "plan", "Trials that would teach most",
+                               "trial|what|in the plan|made as number|settles, percent of what is "
+                               "open|a sheet, percent|a day, percent|trees needed");
     for (size_t i = 0; rows && i < out->ranked.n; i++) {
         const struct ranked_trial *t = (const struct ranked_trial *)out->ranked.v + i;
         json_array_append_new(
             rows,
-            json_pack(
-                "[s,s,s,s,s,s,s,s,s,s,s,s,s,s,s]", t->id, or_empty(t->title),
-                t->place ? "yes" : "no", t->order ? figure(r, (double)t->order, "%.0f") : "",
-                percent(r, t->settles), percent(r, t->settles_sheet), percent(r, t->settles_day),
-                or_empty(t->foretold),
-                t->trees_needed ? figure(r, (double)t->trees_needed, "%.0f") : "cannot",
-                or_empty(t->why), or_empty(t->means), or_empty(t->repeats),
-                figure(r, 100 * t->settles_error, "%.1f"), figure(r, 100 * t->settles_bias, "%.1f"),
-                t->standing == FIELD_UNKNOWN ? "the team's own" : standing_words[t->standing]));
+            json_pack("[s,s,s,s,s,s,s,s]", t->id, or_empty(t->title), t->place ? "yes" : "no",
+                      t->order ? figure(r, (double)t->order, "%.0f") : "", percent(r, t->settles),
+                      percent(r, t->settles_sheet), percent(r, t->settles_day),
+                      t->trees_needed ? figure(r, (double)t->trees_needed, "%.0f") : "cannot"));
     }
+    return rows ? 0 : fail_memory(err);
+}
+
+/* What to take care of in a trial, by what is made and done. */
+static const char *care_in(const struct stuff_shelf *shelf, const char *id,
+                           const struct candidate *list, size_t n, struct arena *arena) {
+    for (size_t i = 0; i < n; i++)
+        if (!strcmp(list[i].id, id)) {
+            const char *words = arena_printf(arena, "%s %s", or_empty(list[i].title),
+                                             or_empty(list[i].made)),
+                       *care = words ? gather_step_care(shelf, words, arena) : NULL;
+            return !care || !*care ? care
+                                   : arena_printf(arena,
+                                                  "%s: see the cautions of Material; local "
+                                                  "rules and licensed people come first",
+                                                  care);
+        }
+    return "";
+}
+
+/* What each trial foretells and what its outcome would mean, a sentence a line. */
+static int fact_table(struct stage_run *r, const struct trial_plan *out,
+                      const struct candidate *list, size_t n, struct error *err) {
+    struct stuff_shelf *shelf;
+    int rc = stuff_shelf_new(&shelf, err);
+    if (rc) return rc;
+    json_t *rows =
+        stage_table(r, "plan_facts", "What each trial foretells, and what its outcome would mean",
+                    "trial|about|in words");
+    for (size_t i = 0; rows && i < out->ranked.n; i++) {
+        const struct ranked_trial *t = (const struct ranked_trial *)out->ranked.v + i;
+        const char *settles = arena_printf(
+            r->arena,
+            "%s percent of what is open, give or take %.1f by chance, %.1f of bias taken off; its "
+            "errors are %s",
+            percent(r, t->settles), 100 * t->settles_error, 100 * t->settles_bias,
+            t->standing == FIELD_UNKNOWN ? "the team's own" : standing_words[t->standing]);
+        const char *const fact[][2] = {{t->place ? "why" : "why not", t->why},
+                                       {"foretold", t->foretold},
+                                       {"outcomes", t->means},
+                                       {"repeats", t->repeats},
+                                       {"settles", isnan(t->settles) ? NULL : settles},
+                                       {"care", care_in(shelf, t->id, list, n, r->arena)}};
+        for (size_t k = 0; k < sizeof fact / sizeof fact[0]; k++)
+            if (fact[k][1] && *fact[k][1])
+                json_array_append_new(rows, json_pack("[s,s,s]", t->id, fact[k][0], fact[k][1]));
+    }
+    stuff_shelf_free(shelf);
     return rows ? 0 : fail_memory(err);
 }
 
@@ -212,6 +255,7 @@ static int plan(struct stage_run *r, struct texts about, struct error *err) {
                     "with what is varied. Errors marked as a guess are the program's first ones: "
                     "enter candidates of your own with your own."));
     rc = plan_table(r, &out, err);
+    if (!rc) rc = fact_table(r, &out, list, n, err);
     return rc ? rc : taught_table(r, &out, err);
 }
 
@@ -544,4 +588,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : plan(r, about, err);
 }
 
-const struct stage stage_trials = {"trials", "Trials", 9, kinds, true, run};
+const struct stage stage_trials = {"trials", "Trials", 10, kinds, true, run};

@@ -1,6 +1,8 @@
 #include "job/stage_wood.h"
 
 #include "gather/care.h"
+#include "gather/gather.h"
+#include "gather/poles.h"
 
 #include <math.h>
 #include <string.h>
@@ -38,20 +40,48 @@ static int checklist(struct stage_run *r, const struct stem *s, double share, co
     return rc;
 }
 
-static int cautions(struct stage_run *r, const struct stuff_shelf *shelf, struct error *err) {
-    static const enum act acts[] = {ACT_FELL, ACT_PEEL, ACT_SPLIT, ACT_SOAK, ACT_RET, ACT_PAINT};
+/* The kinds of work there will be: by the planned steps, by the order of work, by what is needed.
+ */
+static void acts_ahead(struct stage_run *r, const struct need_list *needs, bool is[ACT_COUNT]) {
+    const json_t *tables = json_object_get(r->result, "tables"), *row;
+    enum act act[ACT_COUNT];
+    size_t i;
+    json_array_foreach(json_object_get(json_object_get(tables, "tasks"), "rows"), i, row) {
+        const char *what = json_string_value(json_array_get(row, 2));
+        for (size_t n = gather_acts(act, what); n-- > 0;)
+            is[act[n]] = true;
+    }
+    const struct makings *m = r->made.makings;
+    const struct making *lead = m ? makings_leading(m) : NULL;
+    for (i = 0; lead && i < m->step_count; i++)
+        if (m->steps[i].making && !strcmp(m->steps[i].making, lead->id))
+            for (size_t n = gather_acts(act, m->steps[i].what); n-- > 0;)
+                is[act[n]] = true;
+    for (i = 0; i < needs->n; i++) {
+        const char *what = needs->need[i].what;
+        is[ACT_PEEL] = is[ACT_PEEL] || !strcmp(what, "sheet");
+        is[ACT_PAINT] = is[ACT_PAINT] || !strcmp(what, "paint");
+        is[ACT_FELL] = is[ACT_FELL] || !strcmp(what, "lath") || !strcmp(what, "rod");
+    }
+    is[ACT_ORIGINAL] = true; /* it is measured and compared with all along */
+}
+
+static int cautions(struct stage_run *r, const struct need_list *needs,
+                    const struct stuff_shelf *shelf, struct error *err) {
+    bool is[ACT_COUNT] = {false};
     json_t *rows = stage_table(r, "cautions",
                                "Cautions of the work; local rules and licensed "
                                "people come first",
                                "work|hazard|what to do|source");
     int rc = rows ? 0 : fail_memory(err);
-    for (size_t i = 0; i < sizeof acts / sizeof acts[0] && !rc; i++) {
+    acts_ahead(r, needs, is);
+    for (int act = 0; act < ACT_COUNT && !rc; act++) {
         struct care_list list;
-        rc = gather_cautions(&list, shelf, acts[i], r->arena, err);
+        if (!is[act]) continue;
+        rc = gather_cautions(&list, shelf, (enum act)act, r->arena, err);
         for (size_t k = 0; !rc && k < list.n; k++)
-            json_array_append_new(rows,
-                                  json_pack("[s,s,s,s]", act_words[acts[i]], list.line[k].what,
-                                            list.line[k].say, or_empty(list.line[k].source)));
+            json_array_append_new(rows, json_pack("[s,s,s,s]", act_words[act], list.line[k].what,
+                                                  list.line[k].say, or_empty(list.line[k].source)));
     }
     return rc;
 }
@@ -83,20 +113,32 @@ static int peels(struct stage_run *r, struct error *err) {
     return 0;
 }
 
-int stage_wood_cut(struct stage_run *r, const struct sheet_want *want, const char *day,
+/* Whether anything that is cleft or used in the round is of this wood. */
+static bool gives_wood(const struct need_list *needs, const struct stem *s) {
+    for (size_t i = 0; i < needs->n; i++)
+        if (gather_is_stick(&needs->need[i]) &&
+            gather_same_genus(needs->need[i].species, s->species))
+            return s->kind != STEM_LIVING;
+    return false;
+}
+
+int stage_wood_cut(struct stage_run *r, const struct sheet_want *want,
+                   const struct need_list *needs, const char *const *day,
                    const struct stuff_shelf *shelf, struct error *err) {
     json_t *rows = stage_table(r, "checklist", "Before a stem is cut or peeled",
                                "stem|what|what to do|by|state|standing");
     int rc = rows ? 0 : fail_memory(err);
-    for (size_t i = 0; i < r->now->stem_count && !rc && want; i++) {
+    for (size_t i = 0; i < r->now->stem_count && !rc; i++) {
         const struct stem *s = &r->now->stems[i];
         struct stem_answer a;
         struct error trouble = {0};
-        if (gather_stem_answer(&a, s, want, &gather_closing_default, r->arena, &trouble) || !a.fits)
-            continue; /* it gives no sheet: nothing is cut for one */
-        rc = checklist(r, s, a.share, day, rows, err);
+        bool peeled =
+            want && gather_gives_bark(needs, s) &&
+            !gather_stem_answer(&a, s, want, &gather_closing_default, r->arena, &trouble) && a.fits;
+        if (peeled || gives_wood(needs, s)) /* what gives nothing is not cut */
+            rc = checklist(r, s, peeled ? a.share : NAN, day[i], rows, err);
     }
-    if (!rc) rc = cautions(r, shelf, err);
+    if (!rc) rc = cautions(r, needs, shelf, err);
     return rc ? rc : peels(r, err);
 }
 

@@ -270,7 +270,8 @@ static void trials(struct tell_doc *doc, const struct tell_dossier *d, struct er
     for (size_t i = 0; i < d->n_trials; i++)
         trial(doc, d, &d->trials[i]);
     statements_of(doc, d, "trials", err);
-    static const char *const tables[] = {"answers", "series", "drying", "plan", "taught", NULL};
+    static const char *const tables[] = {"answers",    "series", "drying", "plan",
+                                         "plan_facts", "taught", NULL};
     for (size_t i = 0; tables[i]; i++) /* what they changed stands in a chapter of its own */
         tell_table_of(doc, d, "trials", tables[i]);
     tell_drawings_of(doc, d, "trials", TELL_IN_BOOK);

@@ -198,8 +198,60 @@ static void stock_in_hand_lessens_the_need(void **state) {
     arena_free(a);
 }
 
+static struct stem cut_stem(const char *id, double girth, double length) {
+    return (struct stem){.id = id,
+                         .species = "Tilia cordata",
+                         .kind = STEM_CUT,
+                         .girth = girth,
+                         .girth_height = 1300,
+                         .clear_from = 300,
+                         .clear_length = length,
+                         .bark_thickness = 4,
+                         .consent = CONSENT_GIVEN};
+}
+
+/* Each stem that gives no sheet says why: the reasons are set up one by one. */
+static void a_stem_that_gives_none_says_why(void **state) {
+    (void)state;
+    struct arena *a = arena_new();
+    double ring[] = {0, 0, 600, 0, 600, 400, 0, 400};
+    struct need sheet = {.part = "sheet",
+                         .what = "sheet",
+                         .species = "Tilia cordata",
+                         .number = 1,
+                         .length = 600,
+                         .width = 400,
+                         .get = 1,
+                         .total = NAN,
+                         .outline = {4, 2, ring}};
+    struct need_list list = {.n = 1, .need = &sheet};
+    struct stem s[] = {cut_stem("thin", 300, 1500),         cut_stem("short", 500, 500),
+                       cut_stem("full of knots", 500, 700), cut_stem("good", 500, 1500),
+                       cut_stem("spare", 500, 1500),        cut_stem("asked", 500, 1500),
+                       cut_stem("hazel", 500, 1500)};
+    s[5].consent = CONSENT_ASKED;
+    s[6].species = "Corylus avellana";
+    const struct stem_fault knot = {
+        .stem = "full of knots", .height = 600, .around = 0, .length = 90, .width = 490};
+    struct nest_options n = {.gap = 2, .seed = 1};
+    struct stem_layout l;
+    check_ok(gather_layout(&l, &list, s, 7, &knot, 1, &n, a, &err), &err);
+    assert_int_equal(l.sheets, 5);
+    assert_non_null(strstr(l.gives[0], "round it 287 mm")); /* 300 - 4 pi */
+    assert_non_null(strstr(l.gives[1], "500 mm of it are clear"));
+    assert_non_null(strstr(l.gives[2], "its faults"));
+    assert_string_equal(l.gives[3], "1 of sheet");
+    assert_non_null(strstr(l.gives[4], "None is wanted of it"));
+    assert_int_equal(l.n_left_out, 2);
+    assert_string_equal(l.left_out[0]->id, "asked");
+    assert_non_null(strstr(l.why_left_out[0], "consent is not on record"));
+    assert_non_null(strstr(l.why_left_out[1], "Another wood"));
+    arena_free(a);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(a_making_becomes_a_plan),
+                                       cmocka_unit_test(a_stem_that_gives_none_says_why),
                                        cmocka_unit_test(laths_are_split_and_coils_soaked),
                                        cmocka_unit_test(stock_in_hand_lessens_the_need)};
     return cmocka_run_group_tests(tests, NULL, NULL);

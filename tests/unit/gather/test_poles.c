@@ -90,6 +90,7 @@ static void what_is_missing_is_told(void **state) {
     check_ok(gather_poles(&p, &list, &s, 1, NULL, 0, NULL, a, &err), &err);
     /* 50 mm of wood is too thick for a hoop of 30 in the round; 44 mm would do. */
     assert_int_equal(p.n, 0);
+    assert_non_null(strstr(p.none[0], "too thin, too thick or too short"));
     check_near(p.missing[0], 2, 0);
     check_near(p.missing[1], 1, 0);
     check_near(p.missing[2], 0, 0); /* no stick */
@@ -98,6 +99,11 @@ static void what_is_missing_is_told(void **state) {
     check_ok(gather_poles(&p, &list, &s, 1, NULL, 0, NULL, a, &err), &err);
     assert_int_equal(p.n, 1);
     check_near(p.bolt[0].usable, 1, 0);
+    assert_string_equal(p.none[0], "");
+    const struct need_list hoop = {.n = 1, .need = &need[1]};
+    const struct stem two[] = {s, s};
+    check_ok(gather_poles(&p, &hoop, two, 2, NULL, 0, NULL, a, &err), &err);
+    assert_non_null(strstr(p.none[1], "None is wanted of it"));
     s.consent = CONSENT_ASKED;
     check_ok(gather_poles(&p, &list, &s, 1, NULL, 0, NULL, a, &err), &err);
     assert_int_equal(p.n, 0);
