@@ -261,7 +261,7 @@ int frontal_new(struct frontal **out, const struct frontal_pattern *p, struct er
         f->source = MEM_NEW(int, f->entries + 1);
         f->dest = MEM_NEW(size_t, f->entries + 1);
         f->perm = MEM_NEW(int, f->n + 1);
-        f->y = MEM_NEW(double, f->n + 1);
+        f->y = MEM_NEW(double, 2 * f->n + 2 * ROWS); /* y, then the rows of one front */
         if (!f->front || !f->row || !f->to || !f->source || !f->dest || !f->perm || !f->y)
             rc = fail_memory(err);
     }
@@ -338,35 +338,116 @@ int frontal_factor(struct frontal *f, const double *values) {
     return 1;
 }
 
-void frontal_solve(struct frontal *f, const double *b, double *x) {
-    double *y = f->y;
-    for (size_t i = 0; i < f->n; i++)
-        y[i] = b[f->perm[i]];
+/* One front's part of L y = b: `w` holds the front's rows, the first k of them solved here. Columns
+ * go in fours, so that each row is fetched and put back once for four of them. */
+INLINE void forward(const double *l, const struct front *f, double *w) {
+    int ld = f->ld, j = 0;
+    for (; j + COLUMNS <= f->k; j += COLUMNS, l += COLUMNS * (size_t)ld) {
+        const double *c[COLUMNS] = {l, l + ld, l + 2 * (size_t)ld, l + 3 * (size_t)ld};
+        double v[COLUMNS];
+        for (int a = 0; a < COLUMNS; a++) {
+            v[a] = w[j + a];
+            for (int b = 0; b < a; b++)
+                v[a] -= c[b][j + a] * v[b];
+            w[j + a] = v[a] /= c[a][j + a];
+        }
+        for (int i = j + COLUMNS; i < ld; i += 4) {
+            four x = GET(w + i);
+#pragma GCC unroll 4
+            for (int a = 0; a < COLUMNS; a++) {
+                four by = {v[a], v[a], v[a], v[a]};
+                x -= GET(c[a] + i) * by;
+            }
+            AT(w + i) = x;
+        }
+    }
+    for (; j < f->k; j++, l += ld) {
+        double v = w[j] /= l[j];
+        for (int i = j + 1; i < f->m; i++)
+            w[i] -= l[i] * v;
+    }
+}
+
+/* One front's part of L' x = y: `w` holds the front's rows, all but the first k known. */
+INLINE void backward(const double *l, const struct front *f, double *w) {
+    int ld = f->ld, j = f->k;
+    for (; j % COLUMNS; j--) {
+        const double *c = l + (size_t)(j - 1) * (size_t)ld;
+        double v = w[j - 1];
+        for (int i = j; i < f->m; i++)
+            v -= c[i] * w[i];
+        w[j - 1] = v / c[j - 1];
+    }
+    while ((j -= COLUMNS) >= 0) {
+        const double *c[COLUMNS] = {l + (size_t)j * (size_t)ld};
+        four sum[COLUMNS] = {{0}};
+        for (int a = 1; a < COLUMNS; a++)
+            c[a] = c[a - 1] + ld;
+        for (int i = j + COLUMNS; i < ld; i += 4) {
+            four x = GET(w + i);
+#pragma GCC unroll 4
+            for (int a = 0; a < COLUMNS; a++)
+                sum[a] += GET(c[a] + i) * x;
+        }
+        for (int a = COLUMNS; a-- > 0;) {
+            double v = w[j + a] - ((sum[a][0] + sum[a][1]) + (sum[a][2] + sum[a][3]));
+            for (int b = a + 1; b < COLUMNS; b++)
+                v -= c[a][j + b] * w[j + b];
+            w[j + a] = v / c[a][j + a];
+        }
+    }
+}
+
+/* Both ways over all fronts, y in the new order. A front's rows are gathered side by side first
+ * (beyond the last: 0, as in its panel). */
+INLINE void substitute(const struct frontal *f, double *y, double *w) {
     for (size_t s = 0; s < f->fronts; s++) {
         const struct front *q = &f->front[s];
         const int *row = f->row + q->rows;
-        for (int c = 0; c < q->k; c++) {
-            const double *l = f->l + q->panel + (size_t)c * (size_t)q->ld;
-            double v = y[q->first + c] /= l[c];
-            for (int i = c + 1; i < q->k; i++)
-                y[q->first + i] -= l[i] * v;
-            for (int i = q->k; i < q->m; i++)
-                y[row[i]] -= l[i] * v;
-        }
+        memcpy(w, y + q->first, (size_t)q->k * sizeof *w);
+        for (int i = q->k; i < q->m; i++)
+            w[i] = y[row[i]];
+        for (int i = q->m; i < q->ld; i++)
+            w[i] = 0;
+        forward(f->l + q->panel, q, w);
+        memcpy(y + q->first, w, (size_t)q->k * sizeof *w);
+        for (int i = q->k; i < q->m; i++)
+            y[row[i]] = w[i];
     }
     for (size_t s = f->fronts; s-- > 0;) {
         const struct front *q = &f->front[s];
         const int *row = f->row + q->rows;
-        for (int c = q->k; c-- > 0;) {
-            const double *l = f->l + q->panel + (size_t)c * (size_t)q->ld;
-            double v = y[q->first + c];
-            for (int i = c + 1; i < q->k; i++)
-                v -= l[i] * y[q->first + i];
-            for (int i = q->k; i < q->m; i++)
-                v -= l[i] * y[row[i]];
-            y[q->first + c] = v / l[c];
-        }
+        memcpy(w, y + q->first, (size_t)q->k * sizeof *w);
+        for (int i = q->k; i < q->m; i++)
+            w[i] = y[row[i]];
+        for (int i = q->m; i < q->ld; i++)
+            w[i] = 0;
+        backward(f->l + q->panel, q, w);
+        memcpy(y + q->first, w, (size_t)q->k * sizeof *w);
     }
+}
+
+#ifdef __x86_64__
+__attribute__((target("avx2"))) static void substitute_wide(const struct frontal *f, double *y,
+                                                            double *w) {
+    substitute(f, y, w);
+}
+#endif
+
+static void substitute_plain(const struct frontal *f, double *y, double *w) {
+    substitute(f, y, w);
+}
+
+void frontal_solve(struct frontal *f, const double *b, double *x) {
+    double *y = f->y, *w = f->y + f->n;
+    for (size_t i = 0; i < f->n; i++)
+        y[i] = b[f->perm[i]];
+#ifdef __x86_64__
+    if (__builtin_cpu_supports("avx2"))
+        substitute_wide(f, y, w);
+    else
+#endif
+        substitute_plain(f, y, w);
     for (size_t i = 0; i < f->n; i++)
         x[f->perm[i]] = y[i];
 }
