@@ -1,7 +1,7 @@
 #include "num/dist.h"
 
 #include <gsl/gsl_cdf.h>
-#include <gsl/gsl_multimin.h>
+#include <gsl/gsl_multifit_nlinear.h>
 #include <gsl/gsl_randist.h>
 #include <gsl/gsl_sf_erf.h>
 #include <gsl/gsl_sf_gamma.h>
@@ -472,12 +472,19 @@ struct three_points {
 
 static const double three_p[3] = {0.05, 0.5, 0.95};
 
+/* A beta by its mean, as a share of the way between the limits, and by how narrow it is. */
+static struct num_dist beta_about(double mean, double narrow, const struct three_points *t) {
+    const double least = 0.005; /* of a shape: below it all stands at a limit */
+    return num_dist_beta(fmax(mean * narrow, least), fmax((1 - mean) * narrow, least), t->low,
+                         t->high);
+}
+
 /* Two numbers on the whole line to a distribution of the family, always a valid one. */
 static struct num_dist from_line(const struct three_points *t, double u, double v) {
     double w = t->want[2] - t->want[0], m = t->want[1];
     switch (t->family) {
     case NUM_BETA:
-        return num_dist_beta(exp(clamp(u, -5, 9)), exp(clamp(v, -5, 9)), t->low, t->high);
+        return beta_about(1 / (1 + exp(-u)), exp(clamp(v, -5, 13)), t);
     case NUM_UNIFORM:
         return num_dist_uniform(m + w * (u - 0.55), m + w * (u - 0.55 + 0.02 + exp(v)));
     case NUM_TRIANGULAR: {
@@ -496,48 +503,46 @@ static double worst_miss(const struct three_points *t, const struct num_dist *d)
     return worst / (t->want[2] - t->want[0]);
 }
 
-static double miss_squared(const gsl_vector *x, void *context) {
+static int misses(const gsl_vector *x, void *context, gsl_vector *out) {
     const struct three_points *t = context;
     struct num_dist d = from_line(t, gsl_vector_get(x, 0), gsl_vector_get(x, 1));
-    double sum = 0, w = t->want[2] - t->want[0];
-    for (int i = 0; i < 3; i++) {
+    double w = t->want[2] - t->want[0];
+    for (size_t i = 0; i < 3; i++) {
         double miss = (num_dist_quantile(&d, three_p[i]) - t->want[i]) / w;
-        sum += isfinite(miss) ? miss * miss : 1e6;
+        gsl_vector_set(out, i, isfinite(miss) ? miss : 1e3);
     }
-    return sum;
+    return GSL_SUCCESS;
 }
 
+/* Least squares of the three misses: a beta's quantiles are dear, so as few of them as will do. */
 static int least_miss(struct num_dist *out, struct three_points *t, double u, double v,
                       struct error *err) {
-    enum { MOST_STEPS = 2000 };
-    gsl_multimin_function f = {miss_squared, 2, t};
-    gsl_multimin_fminimizer *m =
-        gsl_multimin_fminimizer_alloc(gsl_multimin_fminimizer_nmsimplex2, 2);
-    gsl_vector *x = gsl_vector_alloc(2), *step = gsl_vector_alloc(2);
-    int rc = m && x && step ? 0 : fail_memory(err);
+    enum { MOST_STEPS = 200 };
+    const double fine = 1e-10; /* of the two numbers: far below use */
+    gsl_multifit_nlinear_parameters how = gsl_multifit_nlinear_default_parameters();
+    gsl_multifit_nlinear_workspace *fit =
+        gsl_multifit_nlinear_alloc(gsl_multifit_nlinear_trust, &how, 3, 2);
+    gsl_multifit_nlinear_fdf f = {.f = misses, .n = 3, .p = 2, .params = t};
+    double start[2] = {u, v};
+    gsl_vector_view x = gsl_vector_view_array(start, 2);
+    int why, rc = fit ? 0 : fail_memory(err);
+    if (!rc && gsl_multifit_nlinear_init(&x.vector, &f, fit)) rc = fail_memory(err);
     if (!rc) {
-        gsl_vector_set(x, 0, u);
-        gsl_vector_set(x, 1, v);
-        gsl_vector_set_all(step, 0.3);
-        gsl_multimin_fminimizer_set(m, &f, x, step);
-        for (int i = 0; i < MOST_STEPS && gsl_multimin_fminimizer_iterate(m) == 0; i++)
-            if (gsl_multimin_fminimizer_size(m) < 1e-9)
-                break; /* share of p95 - p05: far below use */
-        *out = from_line(t, gsl_vector_get(m->x, 0), gsl_vector_get(m->x, 1));
+        gsl_multifit_nlinear_driver(MOST_STEPS, fine, fine, 0, NULL, NULL, &why, fit);
+        const gsl_vector *at = gsl_multifit_nlinear_position(fit);
+        *out = from_line(t, gsl_vector_get(at, 0), gsl_vector_get(at, 1));
     }
-    gsl_multimin_fminimizer_free(m);
-    gsl_vector_free(x);
-    gsl_vector_free(step);
+    if (fit) gsl_multifit_nlinear_free(fit);
     return rc;
 }
 
 /* A beta with the mean and spread of the three points, as a beginning. */
 static void beta_start(const struct three_points *t, double *u, double *v) {
-    double w = t->high - t->low, m = clamp((t->want[1] - t->low) / w, 0.01, 0.99);
+    double w = t->high - t->low, m = clamp((t->want[1] - t->low) / w, 1e-4, 1 - 1e-4);
     double s = (t->want[2] - t->want[0]) / (2 * Z95 * w), k = m * (1 - m) / (s * s) - 1;
     if (!(k > 0.1)) k = 0.1;
-    *u = log(m * k);
-    *v = log((1 - m) * k);
+    *u = log(m / (1 - m));
+    *v = log(k);
 }
 
 int num_dist_from_points(struct num_dist *out, enum num_family family, double median, double p05,

@@ -52,7 +52,9 @@ static int layer_prior(struct stuff_prior *out, const struct stuff_shelf *shelf,
     return stuff_default_prior(out, shelf, name, layer, &ask, err);
 }
 
-enum { SHEET_DRAWS = 1024 };
+/* The share of the layers is drawn from the middles of SHARE_STEPS equal parts of its probability:
+ * a beta's quantiles are dear. */
+enum { SHEET_DRAWS = 1024, SHARE_STEPS = 128 };
 
 /* The k-th of n points in the unit cube that fill it evenly: additive recurrence with the powers of
  * the root of x^6 = x + 1 (five dimensions; Roberts 2018, a generalised golden ratio). */
@@ -93,11 +95,13 @@ static int sheet_prior(struct stuff_prior *out, const struct stuff_shelf *shelf,
         if (!rc && ask->state == STUFF_DRY) stuff_prior_scale(&os, through ? 0.7 : 0.6);
     }
     if (rc) return rc;
-    double v[SHEET_DRAWS];
+    double v[SHEET_DRAWS], shares[SHARE_STEPS];
+    for (size_t i = 0; i < SHARE_STEPS; i++)
+        shares[i] = num_dist_quantile(&share.dist, ((double)i + 0.5) / SHARE_STEPS);
     for (size_t k = 0; k < SHEET_DRAWS; k++) {
         double a = num_dist_quantile(&be.dist, even_point(k, 0));
         double b = num_dist_quantile(&oe.dist, even_point(k, 1));
-        double w = num_dist_quantile(&share.dist, even_point(k, 2));
+        double w = shares[(size_t)(even_point(k, 2) * SHARE_STEPS)];
         if (!shrinks) {
             v[k] = stuff_bark_stiffness(a, b, w);
             continue;

@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # Numbers under stress: tests/stress/check.sh BUILD/relict [--long]
 #
-# In check: 4 random projects through the whole job (N = 256), 2,000 through the sizes, 1,000 absurd
+# In check: 4 random projects through the whole job (N = 256), 10,000 through the sizes, 1,000 absurd
 # ones, a share of the absurd questions; the same bits on 1, 2 and 8 threads in every step; twice the
 # size, mirrored: what fits into the time a check may take. With --long: 500 projects, 10,000 sizes
 # and every absurd question.
@@ -29,7 +29,7 @@ if [[ " $* " == *" --long "* ]]; then
     two twice 60 -- projects 250 1
     one projects 250 251
 else
-    two sizes 1000 -- sizes 1000 1001
+    two sizes 5000 -- sizes 5000 5001
     two absurd 1000 -- threads 2
     two projects 2 1 -- projects 2 3
     one twice 12
