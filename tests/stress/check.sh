@@ -1,9 +1,9 @@
 #!/usr/bin/env bash
 # Numbers under stress: tests/stress/check.sh BUILD/relict [--long]
 #
-# In check: 4 random projects through the whole job (N = 256), 10,000 through the sizes, 1,000 absurd
+# In check: 20 random projects through the whole job (N = 256), 10,000 through the sizes, 1,000 absurd
 # ones, a share of the absurd questions; the same bits on 1, 2 and 8 threads in every step; twice the
-# size, mirrored: what fits into the time a check may take. With --long: 500 projects, 10,000 sizes
+# size, mirrored. With --long: 500 projects, 10,000 sizes
 # and every absurd question.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
@@ -31,7 +31,7 @@ if [[ " $* " == *" --long "* ]]; then
 else
     two sizes 5000 -- sizes 5000 5001
     two absurd 1000 -- threads 2
-    two projects 2 1 -- projects 2 3
+    two projects 10 1 -- projects 10 11
     one twice 12
 fi
 exit $rc
