@@ -7,7 +7,7 @@ export const shape = {
   "part.x": "along", "part.y": "across", "part.angle": "turned", "part.length": "length", "part.width": "width",
   "part.thickness": "thickness", "part.diameter": "diameter", "part.inner_diameter": "hole in its middle", "part.pitch": "spacing",
   "part.count": "count", "part.hole": "holes", "part.edge_distance": "from the edge", "part.grain": "grain turned",
-  "part.chamfer": "chamfer", "part.clearance": "room in its pocket", "part.cut": "slit depth", "part.cork_at": "cork by area", "part.thickness_at": "thickness by place",
+  "part.chamfer": "chamfer", "part.clearance": "room in its pocket", "part.friction": "friction in its pocket", "part.cut": "slit depth", "part.cork_at": "cork by area", "part.thickness_at": "thickness by place",
   "part.fissure_depth": "fissure depth", "part.fissure_spacing": "fissures apart", "part.fissure_width": "fissure width", "part.coats": "coats",
   "making.which": "Making", "making.part": "Part", "making.one": "One part", "making.board": "The parts on the sheet; a chosen part moves with the arrow keys",
   "making.words": "{title}: {n} parts on the sheet, fresh, seen from the outer face. The hatch inside a part says why it is there.",

@@ -910,10 +910,13 @@ int body_sheet_solve(struct body_sheet_model *m, struct body_sheet_out *out, str
     out->mass = whole_mass(m);
     out->equal_lath = equal_thickness(m);
     for (size_t k = 0; k < m->sheet.laths; k++) {
-        double moment = 0;
-        body_part_line(m->shell, m->lath[k], NULL, NULL, NULL, &moment);
+        double pull = 0, moment = 0;
+        body_part_line(m->shell, m->lath[k], NULL, NULL, &pull, &moment);
         out->lath_moment = fmax(out->lath_moment, fabs(moment));
+        out->lath_pull = fmax(out->lath_pull, fabs(pull));
     }
+    for (size_t k = 0; k < m->pockets; k++)
+        out->laths_sliding += (size_t)m->pocket[k].slipped;
     out->tie_force = body_sheet_tie_force(m);
     rc = patch_stiffness(m, &out->stiffness, err);
     hold(m);

@@ -107,6 +107,8 @@ struct body_sheet_out {
     double mass;          /* g, with laths and rim */
     double energy;        /* locked in, N mm */
     double lath_moment;   /* largest in any lath, N mm */
+    double lath_pull;     /* largest along any lath, N */
+    size_t laths_sliding; /* rubbing laths whose pull is at its limit */
     double tie_force;     /* largest in any tie, N */
     double equal_lath;    /* lath thickness at which laths and sheet are equally stiff, mm (0: no
                              laths):    t* = (12 D22 s / (E b))^(1/3) */

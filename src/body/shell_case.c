@@ -2,6 +2,7 @@
 
 #include "body/equilibrium.h"
 #include "body/part.h"
+#include "body/pocket.h"
 #include "body/shell_grid.h"
 #include "plane/mesh.h"
 
@@ -16,8 +17,10 @@ struct setup {
     struct body_shell *shell;
     struct arena *arena;
     struct error *err;
-    unsigned char *on_edge; /* [nv] a free edge passes through */
-    int *part;              /* numbers of the parts in the order of the file */
+    unsigned char *on_edge;     /* [nv] a free edge passes through */
+    int *part;                  /* numbers of the parts in the order of the file */
+    struct body_pocket *pocket; /* laths that rub */
+    size_t pockets;
     size_t parts;
     int control;
 };
@@ -428,6 +431,24 @@ static double or_else(double v, double other) {
     return isfinite(v) ? v : other;
 }
 
+/* A lath in a pocket: room, and how a pull along it is passed on. With room alone it is held. */
+static void put_pocket(struct setup *w, const struct case_lath *l, struct body_lath *b) {
+    if (!(l->room > 0) && !isfinite(l->friction) && !isfinite(l->gripped)) return;
+    double d[3] = {b->b[0] - b->a[0], b->b[1] - b->a[1], b->b[2] - b->a[2]};
+    const struct body_pocket_room room = {
+        .play = or_else(l->room, 0),
+        .width = or_else(l->width, 0),
+        .span = sqrt(dot(d, d)),
+        .friction = or_else(l->friction, 0),
+        .gripped = or_else(l->gripped, isfinite(l->friction) ? 0 : INFINITY)};
+    body_pocket_play(b, &room);
+    if (room.friction > 0 && isfinite(room.gripped) && b->ea > 0)
+        w->pocket[w->pockets++] = (struct body_pocket){.part = (int)w->parts,
+                                                       .span = room.span,
+                                                       .friction = room.friction,
+                                                       .gripped = room.gripped};
+}
+
 static int add_laths(struct setup *w) {
     const struct case_lath *l = w->c->laths.v;
     for (size_t i = 0; i < w->c->laths.n; i++) {
@@ -445,6 +466,7 @@ static int add_laths(struct setup *w) {
         if (!isfinite(b.ei))
             return fail(w->err, ERR_MISSING, "Give ei, or e, width and thickness.",
                         "Lath %zu has no stiffness.", i);
+        put_pocket(w, &l[i], &b);
         rc = body_part_lath(w->shell, &b, 0.98, &w->part[w->parts++], w->err);
         if (rc) return rc;
     }
@@ -1013,7 +1035,9 @@ static int run_steps(struct setup *w, struct case_result *out) {
         } else {
             parameter = value[k];
             body_shell_parameter(w->shell, parameter);
-            rc = body_equilibrium(&s, w->shell, &o, w->err);
+            rc = w->pockets
+                     ? body_pocket_settle(w->shell, w->pocket, w->pockets, &o, &s, NULL, w->err)
+                     : body_equilibrium(&s, w->shell, &o, w->err);
         }
         if (rc && w->err && rc == ERR_SOLVE) {
             char why[512];
@@ -1059,12 +1083,16 @@ static int build(struct setup *w) {
     w->part = ARENA_NEW(w->arena, int,
                         c->laths.n + c->edge_rods.n + c->rods.n + c->springs.n + c->grips.n +
                             c->formers.n + 1);
-    if (!w->on_edge || !w->part) return fail_memory(w->err);
+    w->pocket = ARENA_NEW(w->arena, struct body_pocket, c->laths.n + 1);
+    if (!w->on_edge || !w->part || !w->pocket) return fail_memory(w->err);
     find_edges(w);
     if ((rc = materials(w)) || (rc = choose_membrane(w)) || (rc = natural_state(w)) ||
         (rc = add_laths(w)) || (rc = add_edge_rods(w)) || (rc = add_rods(w)) ||
         (rc = add_others(w)))
         return rc;
+    if (w->pockets && (c->control.n || isfinite(c->seed_curvature)))
+        return fail(w->err, ERR_INPUT, "Give steps of the load, or laths without friction.",
+                    "Laths that rub go with steps, not with control or seed_curvature.");
     if (c->control.n > 1)
         return fail(w->err, ERR_INPUT, "Control one displacement.",
                     "%zu displacements are to be controlled.", c->control.n);

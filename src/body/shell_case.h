@@ -36,6 +36,7 @@ struct case_natural {
 struct case_lath {
     struct reals from, to, up;
     double width, thickness, e, g, ei, gj, ea, height, curvature, strain, density;
+    double room, friction, gripped;
     int slides;
 };
 struct case_edge_rod {

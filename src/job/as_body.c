@@ -113,6 +113,17 @@ static double pocket_room(const struct reading *r, const struct part *p, double 
     return made + r->stuff->lath_shrinkage * thickness;
 }
 
+/* A lath in a pocket slides along it, rubs, or is held: the making's say, or what is asked. */
+static void put_pull(struct body_sheet_lath *l, const struct reading *r, const struct part *p) {
+    bool pocket = p->holding == HOLDING_POCKET || p->holding == HOLDING_LOOSE;
+    enum as_body_pull pull = pocket ? r->change->pull : AS_BODY_AS_MADE;
+    l->friction = pull == AS_BODY_RUBBING             ? r->change->friction
+                  : pull == AS_BODY_AS_MADE && pocket ? or_else(p->friction, 0)
+                                                      : 0;
+    bool held = p->holding == HOLDING_SEWN || p->holding == HOLDING_PEGGED || pull == AS_BODY_HELD;
+    l->gripped = held ? INFINITY : 0;
+}
+
 static void put_lath(struct reading *r, const struct part *p, double x, double thickness) {
     struct body_sheet *o = r->out;
     if (o->laths == BODY_SHEET_LATHS || !(p->length > 0) || !(p->width > 0) || !(thickness > 0))
@@ -129,8 +140,8 @@ static void put_lath(struct reading *r, const struct part *p, double x, double t
         .density = r->stuff->wood_density,
         .play = pocket_room(r, p, thickness),
         .cut = p->holding == HOLDING_POCKET ? or_else(p->cut, 0) : 0,
-        .gripped = p->holding == HOLDING_SEWN || p->holding == HOLDING_PEGGED ? INFINITY : 0,
     };
+    put_pull(&o->lath[o->laths - 1], r, p);
 }
 
 static double lath_thickness(const struct reading *r, const struct part *p) {

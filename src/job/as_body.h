@@ -30,6 +30,9 @@ struct as_body_stuff {
     double chamfer; /* the sheet is bent to this at the grip's seats, rad; NAN: the bar lies flat */
 };
 
+/* How laths in pockets pass on a pull along them. */
+enum as_body_pull { AS_BODY_AS_MADE, AS_BODY_SLIDING, AS_BODY_RUBBING, AS_BODY_HELD };
+
 /* What is left out or changed, for what-ifs; all 0: as the making says. */
 struct as_body_change {
     bool no_laths, no_rim, no_grip, no_centre;
@@ -40,6 +43,8 @@ struct as_body_change {
     size_t tie_group;  /* ties in groups of so many; 0: as it is */
     bool other_room;   /* pockets have this room, mm */
     double room;
+    enum as_body_pull pull; /* laths in pockets slide, rub with `friction`, or are held fast */
+    double friction;
 };
 
 /* N/mm of a tie that hangs loose by `slack` mm: in series with that way at a pull of 10 N (a guess;

@@ -125,6 +125,12 @@ int strength_branches(struct stage_run *r, const struct strength_work *work,
  * beside the main one (job/without.h). */
 int strength_brief(struct stage_run *r, struct error *err);
 
+/* Laths in pockets sliding, rubbing, held fast: table "laths", statement "strength.rubbing";
+ * nothing where no lath lies in a pocket. */
+int strength_laths(struct stage_run *r, const struct strength_work *work,
+                   const struct strength_inputs *in, const struct stuff_shelf *shelf,
+                   struct error *err);
+
 /* The form of the leading making with the middle of each input: r->made.form. */
 int strength_form(struct stage_run *r, const struct strength_work *work,
                   const struct strength_inputs *in, struct error *err);

@@ -73,6 +73,8 @@ static const struct field part_fields[] = {
      .max = 100,
      .help = "Of a pocket, over the lath's thickness; of loose ties, their way before they pull."},
     MM(part, cut, "Slit depth", "Of the slits by which a pocket is entered; left out: none known."),
+    {AT(part, friction), .label = "Friction", .type = FIELD_REAL, .min = 0, .max = 2,
+     .help = "Of a lath against its pocket, a coefficient; left out or 0: it slides freely."},
     {AT(part, coats), .label = "Coats", .type = FIELD_REAL, .min = 0, .max = 20,
      .help = "Of paint."},
     {AT(part, cork), .label = "Cork", .unit = "percent", .type = FIELD_REAL, .scale = 0.01,

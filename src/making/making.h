@@ -63,6 +63,7 @@ struct part {
     double clearance;      /* of a pocket; way of loose ties before they pull */
     double coats;          /* of paint */
     double cut;            /* depth of the slits by which a pocket is entered, mm */
+    double friction;       /* coefficient of a lath in its pocket; NAN or 0: it slides freely */
     double cork;           /* share of the thickness that is cork: 0 scraped */
     struct tuples cork_at; /* [n][4]: x, y, radius of an area, share of the cork left there */
     struct tuples thickness_at;                           /* [n][3]: x, y, thickness read there */

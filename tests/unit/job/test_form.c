@@ -146,6 +146,23 @@ static void test_details(void **state) {
     check_near(sheet.lath[0].play, 0.4 + 0.05 * 2, 1e-12); /* as made and shrunk since */
     check_near(sheet.lath[0].cut, 1.5, 0);
     check_near(sheet.lath[1].play, 0, 0); /* sewn: no pocket */
+    /* along: slides, rubs as entered, or as asked; what is sewn stays so */
+    assert_true(sheet.lath[0].friction == 0 && sheet.lath[0].gripped == 0);
+    assert_true(isinf(sheet.lath[1].gripped));
+    p[1].friction = 0.4;
+    for (int pull = AS_BODY_AS_MADE; pull <= AS_BODY_HELD; pull++) {
+        const struct as_body_change change = {.pull = (enum as_body_pull)pull, .friction = 0.2};
+        check_ok(as_body_sheet(&sheet, &all, "m", &s, &change, arena, &err), &err);
+        check_near(sheet.lath[0].friction,
+                   pull == AS_BODY_AS_MADE   ? 0.4
+                   : pull == AS_BODY_RUBBING ? 0.2
+                                             : 0,
+                   0);
+        assert_int_equal(isinf(sheet.lath[0].gripped), pull == AS_BODY_HELD);
+        assert_true(isinf(sheet.lath[1].gripped) && sheet.lath[1].friction == 0);
+    }
+    p[1].friction = NAN;
+    check_ok(as_body_sheet(&sheet, &all, "m", &s, NULL, arena, &err), &err);
     assert_int_equal(sheet.rim_form, BODY_RIM_OUTER);
     assert_int_equal(sheet.tie_group, 3);
     /* the whole is as stiff in its plane as asked for */
