@@ -16,6 +16,7 @@ import { threadLayer } from "./threads.js";
 
 const BORDER = 18, GAP = 14; // px
 const AT_REST = 7, LISTED = 8;
+const held = { turned: false }; // which leaf a phone shows, also when news draws home anew
 
 // px a mm for both leaves: the object fills its leaf, unless the pieces would then run far down.
 function scaleOf(shapes, object) {
@@ -131,7 +132,8 @@ export function trestle(project, [pieces, outlines, measures, makings, sizes, as
   const own = alive(pieces).filter((p) => !p.body.same_as), shapes = shapesOf(own, alive(outlines), alive(measures));
   const making = makings.leading && makings.leading.parts.length ? makings.leading : null;
   const object = making ? edgesOf(making.parts.flatMap(outlineOf)) : null, scale = scaleOf(shapes, object);
-  const box = el("div", { class: "trestle" }), turn = () => el("button", { class: "turn", onclick: () => box.classList.toggle("turned") }, say("home.turn"));
+  const box = el("div", { class: held.turned ? "trestle turned" : "trestle" });
+  const turn = () => el("button", { class: "turn", onclick: () => { held.turned = box.classList.toggle("turned"); } }, say("home.turn"));
   const name = (s) => say("home.piece", { id: s.id, part: s.part });
   const drop = own.length ? null : importer({ big: true });
   const found = own.length ? (shapes.length ? foundLeaf(shapes, own.length, scale, name) : el("p", {}, say("home.no_shape"))) : drop;

@@ -1,8 +1,9 @@
 #!/usr/bin/env bash
 # check.sh BINARY [--long]: the screens in Debian's Chromium. Looks at each in every light and width (axe-core,
 # console, width), reads them in the test language, uses the wood page without a network, and runs the full
-# numbers of hostile requests and of two clients. With --long then the whole job on the tray: by mouse from an
-# empty project, and from where that one was worked out by keyboard alone and by finger on a phone.
+# numbers of hostile requests and of two clients; then the whole job on the tray from an empty project, by mouse.
+# With --long the same by keyboard alone, by finger on a phone, and from what the keyboard left, by keyboard at
+# the size of a phone.
 # Pictures are left beside BINARY in browser-pictures.
 set -euo pipefail
 here=$(cd "$(dirname "$0")" && pwd)
@@ -49,24 +50,20 @@ part "every screen" timeout 900 node "$here/screens.mjs" "$program" "$work/tray.
 part "the test language" timeout 300 node "$here/language.mjs" "$program" "$work/tray.relict"
 part "the screens in Firefox" timeout 300 node "$here/firefox.mjs" "$program" "$work/tray.relict" "$pictures"
 part "how fast" timeout 240 node "$here/speed.mjs" "$program" "$work/tray.relict"
+journey() { # WAY
+    timeout 900 node "$here/journey.mjs" "$program" "$1" "$pictures" "$here/../../demo/tray"
+}
+part "the whole job by mouse" journey mouse
 [[ " $* " == *" --long "* ]] || exit $failed
-# From the project that the first one left, the two others go on side by side.
+part "the whole job by finger on a phone" journey finger
 export RELICT_JOURNEY_KEEP=$work/kept.relict
-part "the whole job by mouse" timeout 900 node "$here/journey.mjs" "$program" mouse "$pictures" "$here/../../demo/tray"
-export -n RELICT_JOURNEY_KEEP
+part "the whole job by keyboard alone" journey keyboard
+unset RELICT_JOURNEY_KEEP
 if [[ -f $work/kept.relict ]]; then
-    both() {
-        local way pids=() rc=0
-        for way in keyboard finger; do
-            RELICT_JOURNEY_FROM=$work/kept.relict timeout 900 node "$here/journey.mjs" "$program" $way "$pictures" "$here/../../demo/tray" &
-            pids+=($!)
-        done
-        for way in "${pids[@]}"; do wait "$way" || rc=1; done
-        return $rc
-    }
-    part "the job by keyboard alone, and by finger on a phone" both
+    export RELICT_JOURNEY_FROM=$work/kept.relict
+    part "the job by keyboard alone at the size of a phone" journey keyboard-phone
 else
-    echo "not ok: the job by keyboard and by finger: there is no worked-out project to begin from"
+    echo "not ok: the job by keyboard at the size of a phone: there is no worked-out project to begin from"
     failed=1
 fi
 exit $failed

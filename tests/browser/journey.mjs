@@ -1,8 +1,8 @@
-// The whole job on the tray from an empty project, in one of three ways: by mouse on a wide screen,
-// by keyboard alone, by finger on a phone. Import, mend bad rows, trace, compute, change the making,
+// The whole job on the tray from an empty project, by mouse, by keyboard alone or by finger, on a wide
+// screen or at the size of a phone. Import, mend bad rows, trace, compute, change the making,
 // see the shape, plan the season, enter a trial, read what it changed, write the report.
 //
-//   node journey.mjs PROGRAM WAY FOLDER DEMO      WAY: mouse, keyboard or finger
+//   node journey.mjs PROGRAM WAY FOLDER DEMO      WAY: mouse, keyboard, keyboard-phone or finger
 //
 // RELICT_JOURNEY_KEEP=FILE keeps the project as it is once worked out; RELICT_JOURNEY_FROM=FILE begins
 // there, to try the later deeds without the minutes before them.
@@ -13,7 +13,7 @@ import { join } from "node:path";
 import { launch, serve, open, fault, faults } from "./browser.mjs";
 import * as ways from "./hands.mjs";
 
-const [, , program, way, folder, demo] = process.argv;
+const [, , program, label, folder, demo] = process.argv, [way, size_] = label.split("-"), narrow = way === "finger" || size_ === "phone";
 mkdirSync(folder, { recursive: true });
 const work = mkdtempSync(join(tmpdir(), "relict-journey-")), project = join(work, "again.relict");
 process.env.XDG_STATE_HOME = work;
@@ -29,7 +29,7 @@ const finds = join(work, "finds.csv");
 writeFileSync(finds, list);
 
 const server = await serve(program, project), browser = await launch(), where = { at: "opening" };
-const size = { mouse: [1400, 900], keyboard: [1400, 900], finger: [390, 844] }[way];
+const size = narrow ? [390, 844] : [1400, 900];
 const page = await open(browser, server.address, { width: size[0], height: size[1], hasTouch: way === "finger", isMobile: way === "finger", where });
 const hand = ways[way](page);
 const button = (name, within = page) => within.getByRole("button", { name, exact: typeof name === "string" }).first();
@@ -67,15 +67,15 @@ async function fill(form, values) {
   await form.waitFor({ state: "detached", timeout: 20000 });
 }
 async function deed(name, act) {
-  where.at = `${way}: ${name}`;
+  where.at = `${label}: ${name}`;
   const from = Date.now();
   try {
     await act();
-    await page.screenshot({ path: `${folder}/${way}-${String(++pictures).padStart(2, "0")}-${name.replaceAll(" ", "-")}.png`, fullPage: true });
+    await page.screenshot({ path: `${folder}/${label}-${String(++pictures).padStart(2, "0")}-${name.replaceAll(" ", "-")}.png`, fullPage: true });
     told.push([name, (Date.now() - from) / 1000]);
   } catch (e) {
-    fault(`${way}: ${name}: ${e.message.split("\n").slice(0, 3).join(" ")}`);
-    await page.screenshot({ path: `${folder}/${way}-failed-${name.replaceAll(" ", "-")}.png`, fullPage: true }).catch(() => {});
+    fault(`${label}: ${name}: ${e.message.split("\n").slice(0, 3).join(" ")}`);
+    await page.screenshot({ path: `${folder}/${label}-failed-${name.replaceAll(" ", "-")}.png`, fullPage: true }).catch(() => {});
   }
 }
 const entries = (kind) => page.evaluate((k) => fetch(`/api/entries?kind=${k}`).then((r) => r.json()), kind);
@@ -88,6 +88,7 @@ if (!from) await deed("bring the list in", async () => {
   const begun = Date.now();
   await until("40 pieces", async () => (await entries("piece")).length === 40);
   // a picture before questions: a rough proposal stands while the rest is worked out
+  if (narrow) await hand.press(button("turn")); // a phone shows one leaf at a time
   await page.locator(".made [data-part]").first().waitFor({ state: "attached", timeout: 60000 });
   told.push(["  a first rough proposal", (Date.now() - begun) / 1000]);
   // which can be stopped, and entering does not wait for it
@@ -200,7 +201,7 @@ await deed("write the report", async () => {
 await browser.close();
 await server.stop();
 rmSync(work, { recursive: true, force: true });
-console.log(`by ${way}, ${size[0]} px wide:`);
+console.log(`by ${label}, ${size[0]} px wide:`);
 for (const [name, seconds] of told) console.log(`  ${name.padEnd(28)} ${seconds ? `${seconds.toFixed(1)} s` : ""}`);
 console.log(`  all in ${((Date.now() - begun) / 1000).toFixed(0)} s, ${faults.length} faults`);
 process.exit(faults.length ? 1 : 0);
