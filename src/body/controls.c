@@ -51,36 +51,61 @@ static void outputs(const struct body_sheet_out *o, double *y) {
         y[q] = round_off(v[q]);
 }
 
-/* The model of the first row, unsolved: whoever runs which rows, they have its mesh. */
-static void begin_model(struct crowd *c, struct body_sheet_model **model) {
-    struct arena *arena = arena_new();
-    struct body_sheet sheet = {0};
+/* One chunk's model and the first row's sheet, whose outline gives the mesh of all rows. */
+struct bench {
+    struct body_sheet_model *model;
+    struct body_sheet first;
+    struct arena *arena; /* of the first row's outline; NULL: it has none */
+};
+
+static void bench_begin(struct bench *b, const struct crowd *c) {
     struct error err = {0};
-    if (arena && c->make(&sheet, c->x, c->context, arena, &err) == 0)
-        (void)body_sheet_new(model, &sheet, c->triangles, &err);
-    if (*model) body_sheet_forget_outline(*model); /* its points die with the arena */
-    arena_free(arena);
+    *b = (struct bench){.arena = arena_new()};
+    if (!b->arena || c->make(&b->first, c->x, c->context, b->arena, &err) == 0) return;
+    arena_free(b->arena);
+    b->arena = NULL;
 }
 
-/* One row: the chunk's model is changed to it, or made anew when it cannot be. */
-static int one(struct crowd *c, size_t row, struct body_sheet_model **model, double *y,
-               struct error *err) {
+static void bench_drop(struct bench *b) {
+    body_sheet_free(b->model);
+    b->model = NULL;
+}
+
+/* Brings the chunk's model to the sheet: from the model as it is; else with the sheet's kinds and
+ * counts of part on the first row's mesh, carried to its outline. So a row has the same mesh
+ * whoever ran before it. 1: it can only have a mesh of its own. */
+static int bench_fit(struct bench *b, const struct crowd *c, const struct body_sheet *sheet,
+                     int *own, struct error *err) {
+    struct body_sheet begin = *sheet;
+    *own = 0;
+    if (b->model && body_sheet_change(b->model, sheet, err) == 0) return 0;
+    bench_drop(b);
+    error_clear(err);
+    begin.outline = b->first.outline;
+    begin.holes = b->first.holes;
+    memcpy(begin.hole, b->first.hole, sizeof begin.hole);
+    if (b->arena && begin.holes == sheet->holes &&
+        body_sheet_new(&b->model, &begin, c->triangles, err) == 0) {
+        body_sheet_forget_outline(b->model); /* carried over in any case, as from any other row */
+        if (body_sheet_change(b->model, sheet, err) == 0) return 0;
+    }
+    bench_drop(b);
+    error_clear(err);
+    *own = 1;
+    return body_sheet_new(&b->model, sheet, c->triangles, err);
+}
+
+static int one(struct bench *b, struct crowd *c, size_t row, double *y, struct error *err) {
     struct arena *arena = arena_new();
     struct body_sheet sheet = {0};
     struct body_sheet_out out;
-    int rc = arena ? c->make(&sheet, c->x + row * c->d, c->context, arena, err) : fail_memory(err);
-    if (!rc) {
-        int changed = *model ? body_sheet_change(*model, &sheet, err) : ERR_RANGE;
-        if (changed) {
-            body_sheet_free(*model);
-            *model = NULL;
-            error_clear(err);
-            rc = body_sheet_new(model, &sheet, c->triangles, err);
-        }
-    }
-    if (!rc) rc = body_sheet_solve(*model, &out, err);
+    int own = 0,
+        rc = arena ? c->make(&sheet, c->x + row * c->d, c->context, arena, err) : fail_memory(err);
+    if (!rc) rc = bench_fit(b, c, &sheet, &own, err);
+    if (!rc) rc = body_sheet_solve(b->model, &out, err);
     if (!rc) outputs(&out, y);
-    if (*model) body_sheet_forget_outline(*model); /* its points die with the arena */
+    if (b->model) body_sheet_forget_outline(b->model); /* its points die with the arena */
+    if (rc || own) bench_drop(b);
     arena_free(arena);
     return rc;
 }
@@ -88,21 +113,19 @@ static int one(struct crowd *c, size_t row, struct body_sheet_model **model, dou
 static void run(size_t begin, size_t end, size_t index, void *context) {
     (void)index;
     struct crowd *c = context;
-    struct body_sheet_model *model = NULL;
+    struct bench bench;
     struct error err = {0};
-    begin_model(c, &model);
+    bench_begin(&bench, c);
     for (size_t i = begin; i < end; i++) {
         double *y = c->y + i * BODY_OUTPUTS;
         for (int k = 0; k < BODY_OUTPUTS; k++)
             y[k] = NAN;
         error_clear(&err);
-        if (one(c, c->row ? c->row[i] : i, &model, y, &err)) {
+        if (one(&bench, c, c->row ? c->row[i] : i, y, &err))
             error_text(&err, c->why[i], sizeof c->why[i]);
-            body_sheet_free(model);
-            model = NULL;
-        }
     }
-    body_sheet_free(model);
+    bench_drop(&bench);
+    arena_free(bench.arena);
 }
 
 /* Bent more across than along: the branch a barky sheet belongs to. */

@@ -244,10 +244,23 @@ static double sensible(double v) {
     return round(v / unit) * unit;
 }
 
+/* Which runs had no answer, and why the first of them. */
+static void say_failures(struct stage_run *r, const char *words,
+                         const struct body_controls_report *report) {
+    json_t *table =
+        json_object_get(json_object_get(json_object_get(r->result, "tables"), "failures"), "rows");
+    if (!table)
+        table = stage_table(r, "failures", "Runs of the shell without an answer",
+                            "built|runs|why, "
+                            "the first of them");
+    json_array_append_new(
+        table, json_pack("[s,i,s]", words, (int)report->failed,
+                         *report->first_failure ? report->first_failure : "as when they were run"));
+}
+
 void strength_fit_row(struct stage_run *r, json_t *table, const char *words,
                       const struct body_controls *controls) {
     struct body_controls_report report;
-    (void)r;
     body_controls_report(controls, &report);
     json_t *row = json_pack("[s,i,i,i,i]", words, (int)report.runs, (int)report.reused,
                             (int)report.failed, (int)report.other_branch);
@@ -259,6 +272,7 @@ void strength_fit_row(struct stage_run *r, json_t *table, const char *words,
     json_array_append_new(row, json_real(sensible(report.output[BODY_OUT_RISE].shift)));
     json_array_append_new(row, json_real(sensible(report.output[BODY_OUT_RISE].spread)));
     json_array_append_new(table, row);
+    if (report.failed) say_failures(r, words, &report);
 }
 
 /* ---- variants ------------------------------------------------------------------------------- */

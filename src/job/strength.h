@@ -82,6 +82,8 @@ extern const struct strength_output strength_outputs[STRENGTH_OUTPUTS];
 /* Shell runs at rows of inputs: coarse enough to be quick, and checked on finer ones whose
  * difference is added to the answers. */
 enum { STRENGTH_TRIANGLES = 600, STRENGTH_FINE = 2400, STRENGTH_CHECKS = 4 };
+/* Triangles of a shell run: a fifth of them for a first rough answer. */
+size_t strength_net(const struct stage_run *r, size_t triangles);
 struct strength_design {
     const char *name, *inputs; /* of the way of building; which inputs the rows hold */
     const double *x;           /* [n][d] */

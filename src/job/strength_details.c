@@ -217,8 +217,17 @@ static bool binding_shrinks(struct stuff_prior *p, const struct stuff_shelf *she
     const char *bark = w->sheet->taxon && *w->sheet->taxon
                            ? arena_printf(arena, "%s bark", w->sheet->taxon)
                            : "bark";
-    return bark && tie->substance != SUBSTANCE_HIDE &&
-           known(p, shelf, bark, STUFF_SHRINKAGE, STUFF_ALONG, STUFF_BAST_LAYER);
+    if (!bark || tie->substance == SUBSTANCE_HIDE) return false;
+    return known(p, shelf, bark, STUFF_SHRINKAGE, STUFF_ALONG, STUFF_BAST_LAYER) ||
+           known(p, shelf, "bast", STUFF_SHRINKAGE, STUFF_ALONG, FIELD_UNKNOWN);
+}
+
+/* Of the sheet within the binding: of its bast, or of the sheet as peeled (birch has no bast on).
+ */
+static bool sheet_shrinks(struct stuff_prior *p, const struct stuff_shelf *shelf,
+                          const char *bark) {
+    return known(p, shelf, bark, STUFF_SHRINKAGE, STUFF_THROUGH, STUFF_BAST_LAYER) ||
+           known(p, shelf, bark, STUFF_SHRINKAGE, STUFF_THROUGH, FIELD_UNKNOWN);
 }
 
 enum { DRAWS = 512 };
@@ -273,6 +282,22 @@ static int say_binding(struct stage_run *r, const struct strength_binding *b,
     return rc ? rc : statement_add(r->said, &s, err);
 }
 
+static int say_binding_unknown(struct stage_run *r, const struct part *tie, struct error *err) {
+    struct statement s = statement_blank();
+    s.id = "strength.binding";
+    s.step = "strength";
+    s.about = "object";
+    s.sentence = "How the rim's binding tightens as it dries is not known; it is taken to stay as "
+                 "tight as it was tied.";
+    s.state = "new and dry";
+    s.footing = FOOTING_GUESSED;
+    s.value = spread_unknown();
+    s.rule = "the tables have no shrinkage of the binding, the rod or the sheet it goes round";
+    s.rival = "a binding that hangs loose when all is dry";
+    int rc = statement_link_add(&s, "part", tie->id, "binding", r->arena, err);
+    return rc ? rc : statement_add(r->said, &s, err);
+}
+
 static int binding(struct strength_work *w, struct stage_run *r, const struct stuff_shelf *shelf,
                    const char *wood, const char *bark, struct error *err) {
     const struct part *tie = makings_part(w->makings, w->making, PART_TIE, NULL),
@@ -285,8 +310,8 @@ static int binding(struct strength_work *w, struct stage_run *r, const struct st
     b->rod_green = put_on_green(w, PART_RIM, PART_TIE);
     if (!binding_shrinks(&by[0], shelf, w, tie, r->arena) ||
         !known(&by[1], shelf, wood, STUFF_SHRINKAGE, STUFF_ACROSS, FIELD_UNKNOWN) ||
-        !known(&by[2], shelf, bark, STUFF_SHRINKAGE, STUFF_THROUGH, STUFF_BAST_LAYER))
-        return 0;
+        !sheet_shrinks(&by[2], shelf, bark))
+        return say_binding_unknown(r, tie, err);
     double v[DRAWS], even[DRAWS], q[3];
     static const double at[3] = {0.05, 0.5, 0.95};
     for (size_t i = 0; i < DRAWS; i++)

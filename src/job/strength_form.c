@@ -74,7 +74,7 @@ static int take(struct taking *t, const struct sight *v, struct error *err) {
     struct arena *arena = t->r->arena;
     int rc =
         as_body_sheet(&sheet, t->work->makings, t->work->making, &stuff, &v->change, arena, err);
-    if (!rc) rc = body_sheet_new(&model, &sheet, NET, err);
+    if (!rc) rc = body_sheet_new(&model, &sheet, strength_net(t->r, NET), err);
     if (!rc) rc = body_sheet_solve(model, &out, err);
     if (!rc && t->form->nv == 0) {
         const struct part *p = t->work->sheet;

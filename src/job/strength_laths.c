@@ -51,7 +51,7 @@ static int run_ways(struct way *way, const struct stage_run *r, const struct str
                            err);
         if (!rc)
             rc = model ? body_sheet_change(model, &sheet, err)
-                       : body_sheet_new(&model, &sheet, STRENGTH_TRIANGLES, err);
+                       : body_sheet_new(&model, &sheet, strength_net(r, STRENGTH_TRIANGLES), err);
         if (rc) break;
         int solved = body_sheet_solve(model, &way[k].out, &why);
         way[k].at_rest = solved == 0;

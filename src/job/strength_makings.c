@@ -158,7 +158,7 @@ static int branches_of(struct stage_run *r, const struct strength_work *work, co
     const struct as_body_stuff stuff = strength_stuff(work, x);
     size_t n = 0;
     int rc = as_body_sheet(&sheet, work->makings, work->making, &stuff, change, r->arena, err);
-    if (!rc) rc = body_sheet_new(&model, &sheet, STRENGTH_TRIANGLES, err);
+    if (!rc) rc = body_sheet_new(&model, &sheet, strength_net(r, STRENGTH_TRIANGLES), err);
     if (!rc) {
         const struct body_seeds seeds = {.along = {cos(sheet.grain), sin(sheet.grain), 0},
                                          .across = {-sin(sheet.grain), cos(sheet.grain), 0},

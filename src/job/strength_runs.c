@@ -120,20 +120,26 @@ static int keep(struct stage_run *r, const char *name, const char *inputs,
 }
 
 size_t strength_run_count(const struct stage_run *r, size_t most) {
-    enum { ENOUGH = 1024, LEAST = 48 };
-    size_t n = most * num_rows_count(r->rows) / ENOUGH;
-    return n > most ? most : n < LEAST ? LEAST : n;
+    enum { ENOUGH = 1024, LEAST = 48, LEAST_ROUGH = 28 };
+    size_t n = most * num_rows_count(r->rows) / ENOUGH, least = r->rough ? LEAST_ROUGH : LEAST;
+    return n > most ? most : n < least ? least : n;
+}
+
+size_t strength_net(const struct stage_run *r, size_t triangles) {
+    return r->rough ? triangles / 5 : triangles;
 }
 
 int strength_controls(struct body_controls **out, struct stage_run *r,
                       const struct strength_design *design, struct error *err) {
     struct body_controls_known known = {0};
-    const char *inputs = arena_printf(r->arena, "%d: %s", RUNS_VERSION, design->inputs);
+    const char *inputs =
+        arena_printf(r->arena, "%d%s: %s", RUNS_VERSION, r->rough ? " rough" : "", design->inputs);
     *out = NULL;
     if (!inputs) return fail_memory(err);
     const json_t *before = json_object_get(json_object_get(r->before, "runs"), design->name);
-    struct body_controls_options options = {
-        .triangles = STRENGTH_TRIANGLES, .fine = STRENGTH_FINE, .checks = STRENGTH_CHECKS};
+    struct body_controls_options options = {.triangles = strength_net(r, STRENGTH_TRIANGLES),
+                                            .fine = strength_net(r, STRENGTH_FINE),
+                                            .checks = STRENGTH_CHECKS};
     if (read_known(&known, before, inputs, design->d, r->arena)) options.known = &known;
     int rc = body_controls_new(out, design->x, design->n, design->d, design->make, design->context,
                                &options, err);
