@@ -68,7 +68,7 @@ export const shape = {
   "curve.grip_words": "Bent to its chamfer the grip left a hand {rise} mm ({low} to {high}); straight on seats, hardly any.",
   "strength.shown": "Shown", "strength.beside": "Beside it", "strength.nothing_else": "nothing else", "strength.days": "Day by day",
   "strength.day_before": "Earlier", "strength.day_after": "Later", "strength.heights_drawn": "Heights drawn",
-  "sweep.title": "One thing changed, all else as proposed, dry", "sweep.answer": "Answer", "sweep.table": "One thing changed, as a table",
+  "sweep.title": "One thing changed, all else as proposed, put together dry", "sweep.answer": "Answer", "sweep.table": "One thing changed, as a table",
   "sweep.words": "{title}: {answer} at {list}. The band holds 5 to 95 in 100.",
   "days.unit": "days", "days.table": "The {n} days as a table", "strength.fails": "What fails first: {how}.", "strength.standing": "Figures: {standing}.",
   "days.words": "{answer} over {n} stages of the work, {days} days: from {first} to {last} ({low} to {high}). The band holds 5 to 95 in 100.",

@@ -37,6 +37,11 @@ static void pad(const char *words, int width, FILE *out) {
 /* Longer ones than this stand out of the column rather than push everything to the right. */
 enum { WIDEST_ID = 34, WIDEST_NUMBER = 34 };
 
+/* Steps whose statements are not told by their names: the sentence stands below each. */
+static bool in_sentences(const char *step) {
+    return step && strcmp(step, "strength") == 0;
+}
+
 static void print_statements(const struct statement_set *said, const char *step,
                              struct arena *arena, FILE *out) {
     int id_width = 0, number_width = 0;
@@ -58,7 +63,7 @@ static void print_statements(const struct statement_set *said, const char *step,
         pad(number && *number ? number : "(in words)", number_width, out);
         pad(s->state ? s->state : "", 11, out);
         fprintf(out, "%s\n", known ? footing_words[s->footing] : "no footing");
-        if (!number || !*number) print_care("", s->sentence, arena, out);
+        if (!number || !*number || in_sentences(step)) print_care("", s->sentence, arena, out);
         print_care("Take care: ", s->caution, arena, out);
         print_care("In doubt: ", s->doubt, arena, out);
     }

@@ -441,7 +441,7 @@ static int run(struct stage_run *r, struct error *err) {
     for (size_t k = 0; k < OUTPUTS; k++)
         snprintf(heads + strlen(heads), sizeof heads - strlen(heads), "|%s",
                  strength_outputs[k].head);
-    json_t *table = stage_table(r, "variants", "With and without each part, dry", heads);
+    json_t *table = stage_table(r, "variants", "With and without each part, put together dry", heads);
     json_t *fit = stage_table(
         r, "fit", "How well the stand-in follows the shell",
         "built|runs|of them kept from before|not solved|bent the other way|a run left out is met "

@@ -849,12 +849,14 @@ int strength_days(struct stage_run *r, const struct strength_work *work,
         r->result, "days_note",
         json_string(arena_printf(
             r->arena,
-            "%d of the possible originals taken through it on a coarse net%s. A stand-in says "
-            "where each of all the others stands among them (a rise left out is met within %.2g "
-            "mm, root mean square, on the worst day), the runs what stands there. A rim tied on "
-            "while the sheet is damp does not shrink with it: lay the pull on the ties beside what "
-            "their holes bear. Not followed: weights on the edge, the coil, ties that slip or cut "
-            "in, cracks.",
+            "Day by day: %d of the possible originals were taken through the order of work on a "
+            "coarse net%s. A stand-in says where each of all the others stands among them (a rise "
+            "left out is met within %.2g mm, root mean square, on the worst day), the runs what "
+            "stands there. The other tables are of parts put together dry; here each goes on as "
+            "damp "
+            "as its day has it, and a rim tied on while the sheet is damp does not shrink with it: "
+            "lay the pull on the ties beside what their holes bear. Not followed: weights on the "
+            "edge, the coil, ties that slip or cut in, cracks.",
             (int)c->n,
             c->kept ? " (the runs of the last time still serve: some were made again)" : "",
             error)));

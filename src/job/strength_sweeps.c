@@ -270,8 +270,8 @@ static int tell(struct answers *a, struct error *err) {
     for (size_t k = 0; k < STRENGTH_OUTPUTS; k++)
         snprintf(heads + strlen(heads), sizeof heads - strlen(heads), "|%s",
                  strength_outputs[k].head);
-    json_t *table =
-               stage_table(a->r, "sweeps", "One thing changed, all else as proposed, dry", heads),
+    json_t *table = stage_table(a->r, "sweeps",
+                                "One thing changed, all else as proposed, put together dry", heads),
            *list = json_array();
     int rc = table && list ? 0 : fail_memory(err);
     for (size_t i = 0; i < SWEEPS && !rc; i++) {
