@@ -184,7 +184,7 @@ GLYPHS = {  # five by seven
     "0": "0E11131519110E", "1": "040C040404040E", "2": "0E11010204081F", "3": "1F02040201110E",
     "4": "02060A121F0202", "5": "1F101E0101110E", "6": "0608101E11110E", "7": "1F010204080808",
     "8": "0E11110E11110E", "9": "0E11110F01020C", "A": "0E11111F111111", "B": "1E11111E11111E",
-    "m": "00001A15151515", " ": "00000000000000"}
+    "T": "1F040404040404", "m": "00001A15151515", ".": "00000000000C0C", " ": "00000000000000"}
 
 
 class Picture:
@@ -258,20 +258,42 @@ def photo(row, bar, path):
     picture.save(path)
 
 
+def trial_shape(row):
+    """A trial piece from above; one whose bow was read from its end; a cracked one in two."""
+    if number(row, "chord") and number(row, "rise"):
+        chord, rise, thick = number(row, "chord"), number(row, "rise"), number(row, "through")
+        n, bow = 24, lambda x: rise * (1 - (2 * x / chord) ** 2)
+        xs = [chord * (i / n - 0.5) for i in range(n + 1)]
+        return [[(x, bow(x)) for x in xs] + [(x, bow(x) - thick) for x in reversed(xs)]]
+    long, wide = number(row, "along"), number(row, "around")
+    if long < wide:
+        long, wide = wide, long
+    if row["failed"] != "true":
+        return [[(0, 0), (long, 0), (long, wide), (0, wide)]]
+    rng = dice(row)
+    crack = [(long * rng.uniform(0.45, 0.5), wide * i / 6) for i in range(7)]
+    return [[(0, 0)] + crack + [(0, wide)],
+            [(long + 4, 0), (long + 4, wide)] + [(x + 4, y) for x, y in reversed(crack)]]
+
+
 def group(rows, bar, path):
     """Several pieces laid out by number, row after row, at one scale."""
     made = []
     for row in rows:
-        points = outline(row)
-        if not points and number(row, "length_mm") and number(row, "width_mm"):
-            points = torn_sheet(row)
-        if points:
-            xs, ys = [p[0] for p in points[0]], [p[1] for p in points[0]]
-            made.append((row, points[0], max(xs) - min(xs), max(ys) - min(ys), min(xs), max(ys)))
+        if "trial" in row:
+            shapes = trial_shape(row)
+        else:
+            points = outline(row)
+            if not points and number(row, "length_mm") and number(row, "width_mm"):
+                points = torn_sheet(row)
+            shapes = points and [points[0]]
+        if shapes:
+            xs, ys = [p[0] for s in shapes for p in s], [p[1] for s in shapes for p in s]
+            made.append((row, shapes, max(xs) - min(xs), max(ys) - min(ys), min(xs), max(ys)))
     scale = 3.0
     while True:  # the largest scale at which all lie on the board
         x, y, high, places = 12, 12, 0, []
-        for row, points, width, height, left, top in made:
+        for row, shapes, width, height, left, top in made:
             if x > 12 and x + scale * width > 468:
                 x, y, high = 12, y + high + 26, 0
             places.append((x, y))
@@ -280,9 +302,10 @@ def group(rows, bar, path):
             break
         scale *= 0.97
     picture = Picture(480, 320)
-    for (row, points, width, height, left, top), (x, y) in zip(made, places):
-        picture.polygon([(x + scale * (px - left), y + scale * (top - py)) for px, py in points],
-                        96 if "bark" in row["part"] else 120, dice(row))
+    for (row, shapes, width, height, left, top), (x, y) in zip(made, places):
+        for points in shapes:
+            picture.polygon([(x + scale * (px - left), y + scale * (top - py)) for px, py in points],
+                            96 if "bark" in row.get("part", "bark") else 120, dice(row))
         picture.text(int(x), int(y + scale * height + 4), row["id"], 2)
     length, label = bar
     for i in range(5):
@@ -306,9 +329,18 @@ def draw(folder):
         out.write("\n]}\n")
     with open(os.path.join(folder, "source.csv"), newline="", encoding="utf-8") as f:
         photos = [r for r in csv.DictReader(f) if r["kind"] == "photo"]
+    tried = []
+    if os.path.exists(os.path.join(folder, "trial_piece.csv")):
+        with open(os.path.join(folder, "trial_piece.csv"), newline="", encoding="utf-8") as f:
+            tried = list(csv.DictReader(f))
     os.makedirs(os.path.join(folder, "files"), exist_ok=True)
     for p in photos:
         about = json.loads(p["about"])
+        if not about:  # of a trial: named after it
+            group([r for r in tried if r["trial"] + ".png" == p["file"]],
+                  (float(p["bar_length_mm"]), p["bar_length_mm"] + " mm"),
+                  os.path.join(folder, "files", p["file"]))
+            continue
         if p["file"] != about[0] + ".png":
             group([rows[i] for i in about], (float(p["bar_length_mm"]), p["bar_length_mm"] + " mm"),
                   os.path.join(folder, "files", p["file"]))

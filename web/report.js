@@ -7,7 +7,7 @@ import { table } from "./tables.js";
 import { told } from "./sentence.js";
 import { adder, line } from "./adder.js";
 
-const ABOUT = ["id", "number", "version", "date", "authors", "licence", "identifier", "claim", "purpose", "audience", "copy", "contact", "embargo", "deposit", "mark", "used_for", "failed", "unknown", "stock", "aids", "hours", "mass", "trees", "humidity_low", "humidity_high", "invented"];
+const ABOUT = ["id", "number", "version", "date", "authors", "licence", "identifier", "claim", "purpose", "audience", "copy", "contact", "embargo", "deposit", "mark", "used_for", "failed", "unknown", "stock", "aids", "hours", "mass", "trees", "humidity_low", "humidity_high", "no_trials", "no_copy", "invented"];
 
 function checklist({ points, draft }) {
   const groups = [...new Set(points.map((p) => p.of))], settled = points.filter((p) => p.done !== "no").length;

@@ -20,7 +20,7 @@ static void print(const struct tell_check *list, size_t n, bool whole, FILE *out
                 : list[i].done == 1 ? "yes"
                                     : "-",
                 list[i].item);
-        if (list[i].done == 0) command_print_text(list[i].missing, 9, out);
+        if (*list[i].missing) command_print_text(list[i].missing, 9, out);
         points++;
         done += list[i].done != 0;
     }

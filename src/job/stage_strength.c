@@ -417,6 +417,7 @@ int strength_brief(struct stage_run *r, struct error *err) {
     int rc = begin(&b, r, err);
     if (rc || (rc = stuff_shelf_new(&shelf, err))) return rc;
     rc = find_inputs(&in, r, &b, shelf, err);
+    if (!rc) rc = all_inputs(&in, r, err);
     if (!rc) rc = strength_details(&b, r, shelf, err);
     json_t *none = json_array(); /* its tables stand nowhere */
     if (!rc) rc = none ? run_variant(r, &b, &in, &variants[0], none, none, err) : fail_memory(err);

@@ -42,6 +42,10 @@ static const struct field handover_fields[] = {
      .type = FIELD_REAL, .scale = 0.01, .min = 0, .max = 100, .help = "While the copy was made."},
     {AT(handover, humidity_high), .label = "Workroom humidity, highest", .unit = "percent",
      .type = FIELD_REAL, .scale = 0.01, .min = 0, .max = 100, .help = "While the copy was made."},
+    TEXT(handover, no_trials, "Why no trial",
+         "Why nothing is tried; while no trial is entered, none is missing then."),
+    TEXT(handover, no_copy, "Why no copy",
+         "Why no copy is made; while nothing is said of one, nothing about it is missing then."),
     {AT(handover, invented), .label = "Invented", .type = FIELD_FLAG,
      .help = "The object and all about it are invented; every page says so."},
 };

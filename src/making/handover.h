@@ -38,6 +38,7 @@ struct handover {
     double mass;                        /* g, of the copy */
     long trees;                         /* used */
     double humidity_low, humidity_high; /* of the workroom, fraction */
+    const char *no_trials, *no_copy;    /* why none is made; then nothing is asked about it */
     int invented; /* 1: the object and all about it are invented, and every page says so */
 };
 

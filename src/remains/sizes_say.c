@@ -161,6 +161,14 @@ static char *words(struct model *m, const char *format, ...) {
     return arena_strdup(m->arena, text);
 }
 
+/* A word of the tables as a reader wants it: "side rod" of side_rod. */
+static char *plain(struct model *m, const char *word) {
+    char *text = words(m, "%s", word);
+    for (char *c = text; c && *c; c++)
+        if (*c == '_') *c = ' ';
+    return text;
+}
+
 static int rest(struct statement *s, struct model *m, const char *kind, const char *id,
                 const char *role) {
     return id ? statement_link_add(s, kind, id, role, m->arena, m->err) : 0;
@@ -280,15 +288,16 @@ static int say_alteration(struct model *m, const struct alteration *a) {
                        : a->axis == AXIS_ACROSS ? "across the grain"
                                                 : axis_words[a->axis]);
     s.unit = "percent";
-    s.state = a->state_word;
+    s.state = plain(m, a->state_word);
     s.value = in_percent(a->loss);
     s.standing = a->prior.standing;
     s.column = num_rows_id(m->rows, a->factor);
     s.source = a->prior.source;
     s.rule = a->readings ? words(m,
                                  "figure for the material (%.1f to %.1f %%) conditioned on %zu "
-                                 "readings that share it, in logarithms, exactly",
-                                 100 * a->prior.p05, 100 * a->prior.p95, a->readings)
+                                 "reading%s it, in logarithms, exactly",
+                                 100 * a->prior.p05, 100 * a->prior.p95, a->readings,
+                                 a->readings == 1 ? " of" : "s that share")
                          : words(m, "figure for the material; no reading of this find bears on it");
     if (a->axis == AXIS_PLANE)
         s.rival =
@@ -469,11 +478,12 @@ static int say_length(struct model *m, const struct length_size *l) {
     struct statement s = begin(m, words(m, "part %s", l->part), "length", FOOTING_WORKED_OUT);
     bool known = l->whole > 0;
     s.id = words(m, "%s.length.%s", l->part, known ? "fresh" : "least");
-    s.sentence = known ? words(m, "Typical length of a %s when cut.", l->part)
+    const char *name = plain(m, l->part);
+    s.sentence = known ? words(m, "Typical length of a %s when cut.", name)
                        : words(m,
                                "A %s was at least this long when cut; no piece has both ends, so "
                                "nothing says how long it can have been.",
-                               l->part);
+                               name);
     s.unit = "mm";
     s.state = state_words[STATE_FRESH];
     s.value = known ? l->fresh : spread_exact(l->longest);
@@ -534,17 +544,14 @@ static int say_argument(struct model *m, const struct part_count *c, const struc
 
 static int say_count(struct model *m, const struct part_count *c) {
     struct statement s = begin(m, words(m, "part %s", c->part), "count", FOOTING_WORKED_OUT);
-    char plain[SIZES_WORD];
-    snprintf(plain, sizeof plain, "%s", c->part);
-    for (char *p = plain; *p; p++)
-        if (*p == '_') *p = ' ';
+    const char *name = plain(m, c->part);
     bool any = c->ends.text || c->length.text || c->spaced.text;
     int rc = say_argument(m, c, &c->ends, "ends", "Counting original ends");
     if (!rc) rc = say_argument(m, c, &c->length, "length", "Adding up lengths in one state");
     if (!rc) rc = say_argument(m, c, &c->spaced, "spacing", "Carrying on the spacing seen");
     if (rc) return rc;
     s.id = words(m, "%s.count", c->part);
-    s.sentence = words(m, "Number of %ss, as a range.", plain);
+    s.sentence = words(m, "Number of %ss, as a range.", name);
     s.value = c->number;
     s.column = num_rows_id(m->rows, c->column);
     s.standing = STANDING_GUESS;

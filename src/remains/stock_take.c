@@ -368,8 +368,9 @@ json_t *remains_stock_table(const struct stock_take *s) {
         "part", "state", "pieces", "both ends", "length added, mm", "longest, mm"};
     char title[160];
     snprintf(title, sizeof title,
-             "%ld rows: %ld pieces, %ld second readings, %ld of them shape only; %ld measures",
-             s->rows, s->pieces, s->second_readings, s->shape_only, s->measures);
+             "%ld rows: %ld pieces, %ld second reading%s, %ld of them shape only; %ld measures",
+             s->rows, s->pieces, s->second_readings, s->second_readings == 1 ? "" : "s",
+             s->shape_only, s->measures);
     json_t *t = table(title, heads, 6);
     for (size_t i = 0; t && i < s->line_count; i++) {
         const struct stock_line *l = &s->lines[i];

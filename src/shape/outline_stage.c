@@ -109,11 +109,11 @@ static const char *bare_words(const struct saying *y, const char *what, const ch
                               const char *before) {
     const char *gap = *before ? "; " : "";
     if (y->result->bare_refused)
-        return arena_printf(y->arena, "%s%sWithout what is only guessed nothing can be said: %s",
+        return arena_printf(y->arena, "%s%swithout what is only guessed nothing can be said: %s",
                             before, gap, y->result->why_refused);
     const char *number = number_of(y, size_in(&y->result->bare, what), unit);
     return number
-               ? arena_printf(y->arena, "%s%sWithout what is only guessed: %s", before, gap, number)
+               ? arena_printf(y->arena, "%s%swithout what is only guessed: %s", before, gap, number)
                : NULL;
 }
 

@@ -424,6 +424,21 @@ int tell_assemble_layout(struct tell_dossier *out, struct arena *arena, struct e
 
 /* ---- trials by day -------------------------------------------------------------------------- */
 
+/* A trial whose days nobody simulates: what was foretold of its end, as a level band. */
+static bool foretold(struct course *told, const struct course *seen, const json_t *answer) {
+    double middle = json_number_value(json_object_get(answer, "predicted")),
+           half = json_number_value(json_object_get(answer, "half"));
+    if (!json_is_number(json_object_get(answer, "predicted")) || !(half > 0) || seen->n < 2)
+        return false;
+    for (told->n = 0; told->n < 2; told->n++) {
+        told->day[told->n] = seen->day[told->n ? seen->n - 1 : 0];
+        told->low[told->n] = middle - half;
+        told->middle[told->n] = middle;
+        told->high[told->n] = middle + half;
+    }
+    return true;
+}
+
 static int trial_series(struct tell_dossier *out, const json_t *answer, const json_t *simulated,
                         struct arena *arena, struct error *err) {
     const json_t *series = json_object_get(answer, "series"), *d;
@@ -434,7 +449,7 @@ static int trial_series(struct tell_dossier *out, const json_t *answer, const js
     if (!id || !json_array_size(series)) return 0;
     const json_t *sim = json_object_get(simulated, id);
     if (!course_new(&seen, json_array_size(series), arena) ||
-        !course_new(&told, json_array_size(sim), arena))
+        !course_new(&told, json_array_size(sim) + 2, arena))
         return fail_memory(err);
     json_array_foreach(series, i, d) {
         double low = json_number_value(json_object_get(d, "low")),
@@ -450,11 +465,19 @@ static int trial_series(struct tell_dossier *out, const json_t *answer, const js
         told.high[told.n++] = json_number_value(json_object_get(d, "high"));
     }
     if (seen.n < 2 && told.n < 2) return 0;
+    bool simulated_days = told.n > 1, level = !simulated_days && foretold(&told, &seen, answer);
+    const char *when = json_string_value(json_object_get(answer, "foretold")), *band = "";
+    if (simulated_days)
+        band = "Band: what was expected from what was known before. ";
+    else if (level)
+        band = arena_printf(
+            arena, "Level band: what was said of its end and how far that may be off, %s. ",
+            when ? when : "before");
     const struct figure_series f = {
         .title = arena_printf(arena, "Trial %s by day", id),
-        .words = told.n > 1 ? "Band: what was expected from what was known before; knots: mean of "
-                              "the pieces, with half of their range."
-                            : "Knots: mean of the pieces on that day, with half of their range.",
+        .words = arena_printf(arena,
+                              "%sKnots: mean of the pieces on that day, with half of their range.",
+                              band ? band : ""),
         .time_unit = "days",
         .value_unit = unit && *unit ? arena_strdup(arena, unit) : "",
         .n = told.n,

@@ -40,6 +40,16 @@ static const char *copies(const struct trial_log *book, const struct trial *t,
     return text;
 }
 
+/* "5.1"; "failed (ran out at a knot)"; where it was asked whether it fails, also "held". */
+static const char *outcome_of(const struct trial_piece *p, bool whether, double value,
+                              struct arena *arena) {
+    char number[40];
+    const char *read = !isfinite(value) || whether ? "" : show_real(number, value, 2);
+    if (p->failed != 1) return *read ? arena_strdup(arena, read) : whether ? "held" : "not read";
+    return arena_printf(arena, "%s%sfailed%s%s%s", read, *read ? ", " : "", p->failure ? " (" : "",
+                        p->failure ? p->failure : "", p->failure ? ")" : "");
+}
+
 /* Tree by tree its pieces, each with its outcome: strips of one tree are not repeats. NULL when
  * none has a tree. */
 static const struct tell_table *nesting(const struct trial_log *book, const struct trial *t,
@@ -69,17 +79,9 @@ static const struct tell_table *nesting(const struct trial_log *book, const stru
                 const struct piece_outcome *o = (const struct piece_outcome *)a->pieces.v + m;
                 if (o->piece && !strcmp(o->piece, q->id)) value = o->value;
             }
-            char number[40];
+            const char *outcome = outcome_of(q, t->outcome == OUTCOME_FAILED, value, arena);
             show_out_format(&list, "%s%s", n ? ", " : "", q->id);
-            show_out_format(&values, "%s%s%s%s", n++ ? "; " : "",
-                            isfinite(value)  ? show_real(number, value, 2)
-                            : q->failed == 1 ? ""
-                                             : "not read",
-                            q->failed != 1    ? ""
-                            : isfinite(value) ? ", failed"
-                                              : "failed",
-                            q->failed == 1 && q->failure ? arena_printf(arena, " (%s)", q->failure)
-                                                         : "");
+            show_out_format(&values, "%s%s", n++ ? "; " : "", outcome ? outcome : "");
         }
         cells[3 * rows] = tree;
         cells[3 * rows + 1] = list.bytes ? arena_strdup(arena, list.bytes) : "";
@@ -88,12 +90,11 @@ static const struct tell_table *nesting(const struct trial_log *book, const stru
         show_out_deinit(&list);
         show_out_deinit(&values);
     }
-    *out = (struct tell_table){.title = arena_printf(arena, "Trees and their pieces, in %s",
-                                                     unit && *unit ? unit : "the trial's own unit"),
-                               .n_columns = 3,
-                               .n_rows = rows,
-                               .columns = heads,
-                               .cells = cells};
+    const char *title = t->outcome == OUTCOME_FAILED ? "Trees and their pieces"
+                        : unit && *unit ? arena_printf(arena, "Trees and their pieces, in %s", unit)
+                                        : "Trees and their pieces, in the trial's own unit";
+    *out = (struct tell_table){
+        .title = title, .n_columns = 3, .n_rows = rows, .columns = heads, .cells = cells};
     return rows ? out : NULL;
 }
 
@@ -134,17 +135,31 @@ static long readings_of(const struct trial_log *book, const struct trial *t) {
     return n;
 }
 
-static const char *photos_of(const struct trial_log *book, const struct trial *t,
-                             struct arena *arena) {
+/* Whether a photograph is listed among the sources with the name of its file. */
+static bool is_kept(const struct find *find, const char *photo) {
+    for (size_t i = 0; find && i < find->source_count; i++) {
+        const struct source *s = &find->sources[i];
+        if (s->kind == SOURCE_PHOTO && s->id && !strcmp(s->id, photo)) return s->file && *s->file;
+    }
+    return false;
+}
+
+/* The photographs that the readings name, each once. */
+static void photos_of(struct tell_trial *out, const struct trial_log *book, const struct trial *t,
+                      const struct find *find, struct arena *arena) {
     struct show_out o = {0};
     for (size_t i = 0; i < book->n_readings; i++) {
         const char *photo = book->readings[i].photo;
-        if (photo && *photo && reading_of(book, i, t))
-            show_out_format(&o, "%s%s", o.n ? ", " : "", photo);
+        bool told = !photo || !*photo || !reading_of(book, i, t);
+        for (size_t k = 0; k < i && !told; k++)
+            told = book->readings[k].photo && !strcmp(book->readings[k].photo, photo) &&
+                   reading_of(book, k, t);
+        if (told) continue;
+        show_out_format(&o, "%s%s", o.n ? ", " : "", photo);
+        if (!out->photo_lost && !is_kept(find, photo)) out->photo_lost = photo;
     }
-    const char *text = o.n ? arena_strdup(arena, o.bytes) : NULL;
+    out->photos = o.n ? arena_strdup(arena, o.bytes) : NULL;
     show_out_deinit(&o);
-    return text;
 }
 
 static const char *room_of(const struct trial_log *book, const struct trial *t,
@@ -181,7 +196,7 @@ static long verdict_of(const char *words) {
 }
 
 static void one_trial(struct tell_trial *out, const struct trial *t, const struct trial_answer *a,
-                      const struct trial_log *book, struct arena *arena) {
+                      const struct trial_log *book, const struct find *find, struct arena *arena) {
     const char *unit = trial_unit(t->outcome, t->unit);
     *out = (struct tell_trial){.id = t->id,
                                .title = t->made ? t->made : t->id,
@@ -196,12 +211,12 @@ static void one_trial(struct tell_trial *out, const struct trial *t, const struc
                                .order = order_of(book, t, arena),
                                .skill = t->skill >= 0 ? skill_words[t->skill] : NULL,
                                .n_readings = readings_of(book, t),
-                               .photos = photos_of(book, t, arena),
                                .nesting = nesting(book, t, a, unit, arena),
                                .maker = t->maker,
                                .tools = t->tools >= 0 ? tools_words[t->tools] : NULL,
                                .room = room_of(book, t, arena),
                                .verdict = FIELD_UNKNOWN};
+    photos_of(out, book, t, find, arena);
     if (!a) return;
     out->outcome = number_of(a->mean, a->low, a->high, unit, arena);
     out->verdict = verdict_of(a->verdict);
@@ -261,7 +276,7 @@ int tell_assemble_trials(struct tell_dossier *out, struct job *job, struct arena
         const struct trial_answer *a = NULL;
         for (size_t k = 0; k < n && !a; k++)
             if (answers[k].id && !strcmp(answers[k].id, book.trials[i].id)) a = &answers[k];
-        one_trial(&list[i], &book.trials[i], a, &book, arena);
+        one_trial(&list[i], &book.trials[i], a, &book, out->find, arena);
     }
     out->trials = list;
     out->n_trials = trials.n;

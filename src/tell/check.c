@@ -17,7 +17,13 @@ struct ticks {
 static void tick(struct ticks *t, const char *group, const char *item, long done, char *missing) {
     if (!missing) t->failed = true;
     if (t->failed || t->n == t->room) return;
-    t->v[t->n++] = (struct tell_check){group, item, done, done == 0 ? missing : ""};
+    t->v[t->n++] = (struct tell_check){group, item, done, done == 1 ? "" : missing};
+}
+
+/* What was ticked from `first` on and is open does not apply, for a reason that a person gave. */
+static void excuse(struct ticks *t, size_t first, const char *why) {
+    for (size_t i = first; i < t->n; i++)
+        if (t->v[i].done == 0) t->v[i] = (struct tell_check){t->v[i].group, t->v[i].item, -1, why};
 }
 
 static bool has(const char *text) {
@@ -274,10 +280,11 @@ static void trials(struct ticks *t, const struct tell_dossier *d) {
         if (has(k->outcome) && k->verdict < 0) name_it(&word, k->id);
         if (!has(k->order)) name_it(&order, k->id);
         if (k->n_readings <= 0) name_it(&raw, k->id);
-        if (!has(k->photos)) name_it(&photo, k->id);
+        if (!has(k->photos) || k->photo_lost) name_it(&photo, k->id);
         if (!k->nesting) name_it(&tree, k->id);
     }
     bool any = d->n_trials > 0;
+    size_t first = t->n;
     tick_names(t, g, "question of each trial", &ask, any, "trials without");
     tick_names(t, g, "prediction with number and date before making", &told, any, "trials without");
     tick_names(t, g, "things held and varied, copies", &held, any, "trials without");
@@ -285,8 +292,10 @@ static void trials(struct ticks *t, const struct tell_dossier *d) {
     tick_names(t, g, "order in which the copies were made", &order, any, "trials without");
     tick_names(t, g, "which tree each copy came from", &tree, any, "trials without");
     tick_names(t, g, "raw readings, failures included", &raw, any, "trials without");
-    tick_names(t, g, "photographs of each trial", &photo, any, "trials without");
+    tick_names(t, g, "photographs of each trial, their files kept", &photo, any, "trials without");
     tick_names(t, g, "result in the three words", &word, any, "trials without");
+    if (!any && d->handover && has(d->handover->no_trials))
+        excuse(t, first, d->handover->no_trials);
 }
 
 static void replica(struct ticks *t, const struct tell_dossier *d) {
@@ -295,6 +304,7 @@ static void replica(struct ticks *t, const struct tell_dossier *d) {
     const char *g = "Replica";
     tick(t, g, "specification", d->makings && d->makings->part_count > 0,
          arena_printf(t->arena, "no making with parts is entered"));
+    size_t first = t->n;
     tick(t, g, "differences between plan and copy", d->n_as_made > 0,
          arena_printf(t->arena, "no as_made entry"));
     entry(t, g, "modern aids", has(h->aids), "aids");
@@ -305,6 +315,8 @@ static void replica(struct ticks *t, const struct tell_dossier *d) {
     const struct tell_table *visits = tell_table_named(d, "material", "visits");
     tick(t, g, "what the harvest did, at years 1 to 3", visits && visits->n_rows ? 1 : 0,
          arena_printf(t->arena, "no later visit to a tree is entered (stem_visit)"));
+    bool begun = d->n_as_made > 0 || isfinite(h->hours) || isfinite(h->mass) || has(h->mark);
+    if (d->handover && !begun && has(h->no_copy)) excuse(t, first, h->no_copy);
 }
 
 /* W3C, WCAG 2.2, relative luminance and contrast ratio. */
@@ -417,14 +429,15 @@ const char *tell_draft_reason(const struct tell_check *list, size_t n, struct ar
     for (size_t i = 0; i < n; i++) {
         if (list[i].done != 0) continue;
         if (missing < 3)
-            show_out_format(&o, "%s%s: %s", missing ? "; " : "", list[i].item, list[i].missing);
+            show_out_format(&o, "%s\"%s\" (%s)", missing ? "; " : "", list[i].item,
+                            list[i].missing);
         missing++;
     }
     const char *text = NULL;
     if (missing)
-        text = arena_printf(arena, "%zu of %zu points of the checklist are open. %s%s.", missing, n,
-                            o.bytes ? o.bytes : "",
-                            missing > 3 ? "; and more, listed at the end" : "");
+        text = arena_printf(arena, "%zu of %zu points of the checklist are open%s: %s%s.", missing,
+                            n, missing > 3 ? ", among them" : "", o.bytes ? o.bytes : "",
+                            missing > 3 ? ". The checklist at the end has them all" : "");
     show_out_deinit(&o);
     return text;
 }

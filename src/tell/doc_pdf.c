@@ -341,15 +341,19 @@ static void table(struct flow *f, const struct tell_table *t) {
         widths[c] *= (right - left) / sum;
     double least = t->to_write ? 7.5 : 0, room = top - bottom;
     struct set_row heads = set_row(f, t->columns, n, widths, 0);
+    /* a title may say the state of all that stands below: it stands on every page */
+    const char *again = t->title ? arena_printf(f->arena, "%s, continued", t->title) : NULL;
+    double above = heads.height + (t->title ? second * f->factor + 1 : 0);
     for (size_t r = 0; r < t->n_rows; r++) {
         struct set_row s = set_row(f, t->cells + r * t->n_columns, n, widths, least);
         s.type.colour = SHOW_INK;
         size_t page = f->n;
-        double above = r ? 0 : heads.height + (t->title ? second * f->factor + 1 : 0);
-        need(f, fmin(above + s.height, room - (r ? heads.height : 0)));
-        if (!r && t->title)
-            paragraph(f, left, right - left, LOOK_SECOND, second, SHOW_P, NULL, t->title);
-        if (!r || f->n != page) draw_heads(f, &heads, n, widths);
+        need(f, r ? fmin(s.height, room - above) : fmin(above + s.height, room));
+        if (!r || f->n != page) {
+            const char *title = r ? again : t->title;
+            if (title) paragraph(f, left, right - left, LOOK_SECOND, second, SHOW_P, NULL, title);
+            draw_heads(f, &heads, n, widths);
+        }
         draw_row(f, &s, n, widths, r % 2 == 1);
         double x = left;
         for (size_t c = 0; c + 1 < n && t->to_write; c++)
@@ -403,6 +407,7 @@ static void title_page(struct flow *f) {
     if (o->subtitle) paragraph(f, left, measure, LOOK_RUNNING, running, SHOW_P, NULL, o->subtitle);
     f->y -= 2;
     if (o->draft) barred(f, "Draft: ", o->draft);
+    if (o->draft) f->y -= 3;
 }
 
 static void play(struct flow *f, const struct tell_block *b, const struct tell_block *next) {

@@ -50,7 +50,9 @@ static const char *at(const struct tell_table *t, size_t row, size_t column) {
     return text ? text : "";
 }
 
-void tell_rows_but(struct tell_doc *doc, const struct tell_table *t, const char *const *without) {
+void tell_rows_but(struct tell_doc *doc, const struct tell_table *given,
+                   const char *const *without) {
+    const struct tell_table plain = table_readable(given, tell_doc_arena(doc)), *t = &plain;
     struct grid g;
     const char *heads[GRID_COLUMNS + 1];
     size_t kept[GRID_COLUMNS], n = 0;

@@ -51,7 +51,8 @@ struct tell_trial {
     const char *outcome;              /* in numbers */
     long verdict;                     /* enum look_verdict; FIELD_UNKNOWN: still running */
     const char *changed;              /* what it changed in the statements */
-    const char *photos;               /* numbers */
+    const char *photos;               /* their sources, each once */
+    const char *photo_lost;           /* one of them that no kept file shows; NULL: none */
 };
 
 struct keep_back;

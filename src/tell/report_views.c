@@ -1,6 +1,7 @@
 #include "tell/report_views.h"
 
 #include "tell/grid.h"
+#include "tell/table_view.h"
 
 #include <math.h>
 #include <string.h>
@@ -90,6 +91,13 @@ static const char *common_rule(const char *rule, struct arena *arena) {
     return see ? arena_printf(arena, "%.*s%s", (int)(see - rule), rule, then ? then : "") : rule;
 }
 
+/* What a statement is about, in a cell: "A12", "side rod". */
+static const char *thing_of(const struct statement *s, struct arena *arena) {
+    const char *about = s->about ? s->about : "";
+    if (!strncmp(about, "piece ", 6)) return about + 6;
+    return table_plain_word(strncmp(about, "part ", 5) ? about : about + 5, arena);
+}
+
 /* The things of which the same is said, in a row. */
 static const char *all_about(const struct tell_dossier *d, size_t first, struct arena *arena,
                              bool (*belongs)(const struct tell_dossier *,
@@ -99,9 +107,7 @@ static const char *all_about(const struct tell_dossier *d, size_t first, struct 
     for (size_t i = first; i < statement_count(d->said); i++) {
         const struct statement *t = statement_at(d->said, i);
         if (!same(t->sentence, s->sentence) || !same(t->step, s->step) || !belongs(d, t)) continue;
-        const char *about = t->about ? t->about : "";
-        if (!strncmp(about, "piece ", 6)) about += 6;
-        if (!strncmp(about, "part ", 5)) about += 5;
+        const char *about = thing_of(t, arena);
         if (list.bytes && strstr(list.bytes, about)) continue;
         show_out_format(&list, "%s%s", list.n ? ", " : "", about);
     }
@@ -149,9 +155,7 @@ void report_statement_table(struct tell_doc *doc, const struct tell_dossier *d, 
             show_out_format(&on, "%s%s", k ? ", " : "", l->id);
         }
         if (s->rests_on.n > 4) show_out_format(&on, " and %zu more", s->rests_on.n - 4);
-        const char *about = s->about ? s->about : "";
-        if (!strncmp(about, "piece ", 6)) about += 6;
-        if (!strncmp(about, "part ", 5)) about += 5;
+        const char *about = thing_of(s, arena);
         if (in_words) about = all_about(d, i, arena, belongs);
         const char *rule = s->rule ? in_words ? common_rule(s->rule, arena) : s->rule : "";
         rule = arena_printf(arena, "%s%s%s", rule, s->rule && s->source ? ". " : "",
@@ -190,15 +194,28 @@ static bool is_in(const struct makings *all, const struct making *m, const struc
     return false;
 }
 
+/* The state of all sizes of a making; -1: they are not of one. */
+static long state_of_all(const struct makings *all, const struct making *m) {
+    long state = FIELD_UNKNOWN;
+    for (size_t i = 0; i < all->part_count; i++) {
+        const struct part *p = &all->parts[i];
+        if (p->making && strcmp(p->making, m->id)) continue;
+        if (state != FIELD_UNKNOWN && p->state != state) return -1;
+        state = p->state;
+    }
+    return state >= 0 && state < STATE_COUNT ? state : -1;
+}
+
 static size_t parts(struct tell_doc *doc, const struct makings *all, const struct making *m,
                     const struct making *first) {
     struct arena *arena = tell_doc_arena(doc);
     struct grid g;
     size_t left_out = 0;
+    long state = state_of_all(all, m);
     const char *rule_before = NULL, *pieces_before = NULL, *before = NULL;
     grid_begin(&g, arena,
-               (const char *const[]){"part", "name", "length mm", "width mm", "thickness mm",
-                                     "diameter mm", "state", "where", "footing", "rule or rival",
+               (const char *const[]){"part", "length mm", "width mm", "thick mm", "diameter mm",
+                                     state < 0 ? "state" : "", "where", "footing", "rule or rival",
                                      "pieces", NULL});
     for (size_t i = 0; i < all->part_count; i++) {
         const struct part *p = &all->parts[i];
@@ -210,14 +227,13 @@ static size_t parts(struct tell_doc *doc, const struct makings *all, const struc
         struct show_out list = {0};
         for (size_t k = 0; k < p->pieces.n && k < 12; k++)
             show_out_format(&list, "%s%s", k ? ", " : "", p->pieces.v[k]);
-        grid_text(&g, p->id);
+        grid_text(&g, p->name ? p->name : p->id);
         grid_anchor(&g, "part", p->id);
-        grid_text(&g, p->name);
         grid_real(&g, p->length, 0);
         grid_real(&g, p->width, 1);
         grid_real(&g, p->thickness, 1);
         grid_real(&g, p->diameter, 1);
-        grid_text(&g, word(state_words, p->state, STATE_COUNT));
+        grid_text(&g, state < 0 ? word(state_words, p->state, STATE_COUNT) : NULL);
         grid_text(&g, word(side_words, p->side, 4));
         grid_text(&g, p->footing >= 0 ? word(footing_cells, p->footing, FOOTING_COUNT)
                                       : "no footing yet");
@@ -226,7 +242,8 @@ static size_t parts(struct tell_doc *doc, const struct makings *all, const struc
                                         p->rival ? p->rival : ""),
                    *pieces = list.bytes ? arena_strdup(arena, list.bytes) : "";
         /* seven laths rest on one rule and the same pieces: said once */
-        if (!before || !same(rule, rule_before) || !same(pieces, pieces_before)) before = p->id;
+        if (!before || !same(rule, rule_before) || !same(pieces, pieces_before))
+            before = p->name ? p->name : p->id;
         const char *as_before = arena_printf(arena, "as %s", before);
         grid_text(&g, rule && *rule && same(rule, rule_before) ? as_before : rule);
         grid_text(&g, pieces && *pieces && same(pieces, pieces_before) ? as_before : pieces);
@@ -234,7 +251,9 @@ static size_t parts(struct tell_doc *doc, const struct makings *all, const struc
         pieces_before = pieces;
         show_out_deinit(&list);
     }
-    grid_end(&g, doc, left_out ? "What it has otherwise" : "Parts, with what they rest on");
+    const char *title = left_out ? "What it has otherwise" : "Parts, with what they rest on";
+    grid_end(&g, doc,
+             state < 0 ? title : arena_printf(arena, "%s, sizes %s", title, state_words[state]));
     return left_out;
 }
 

@@ -24,12 +24,26 @@ static const char *readable(const char *cell, struct arena *arena) {
     return arena_printf(arena, size < 1 ? "%.2g" : size < 1000 ? "%.3g" : "%.0f", v);
 }
 
+const char *table_plain_word(const char *word, struct arena *arena) {
+    if (!word || !strchr(word, '_')) return word;
+    char *text = arena_strdup(arena, word);
+    for (char *c = text; c && *c; c++)
+        if (*c == '_') *c = ' ';
+    return text;
+}
+
+/* Columns of words that are names in the program and read as plain words on paper. */
+static bool is_of_parts(const char *head) {
+    return head && (!strcmp(head, "part") || !strcmp(head, "about"));
+}
+
 struct tell_table table_readable(const struct tell_table *t, struct arena *arena) {
     struct tell_table out = *t;
     const char **cells = ARENA_NEW(arena, const char *, t->n_columns * t->n_rows + 1);
     if (!cells) return out;
     for (size_t i = 0; i < t->n_columns * t->n_rows; i++)
-        cells[i] = readable(t->cells[i], arena);
+        cells[i] = is_of_parts(t->columns[i % t->n_columns]) ? table_plain_word(t->cells[i], arena)
+                                                             : readable(t->cells[i], arena);
     out.cells = cells;
     return out;
 }

@@ -4,8 +4,12 @@
 
 #include "tell/doc.h"
 
-/* Its bare numbers with the figures a reader can use; the open files keep them all. */
+/* Its bare numbers with the figures a reader can use, its parts in plain words; the open files keep
+ * all as it is. */
 struct tell_table table_readable(const struct tell_table *table, struct arena *arena);
+
+/* "side rod" of side_rod; the word itself where nothing is to be changed. */
+const char *table_plain_word(const char *word, struct arena *arena);
 
 /* As one table where it fits; else turned, or in several with the first column again. */
 void table_fitted(struct tell_doc *doc, const struct tell_table *table);

@@ -23,6 +23,13 @@ for kind in piece part; do
     echo "drawing to row    $n ${kind}s are links"
     ((n > 5)) || { echo "FAULT: the drawing does not lead to its ${kind}s"; bad=1; }
 done
+# a figure is given without each parallel: "not worked out again" would mean that its step fell out
+for object in tray cradle; do
+    table=$made/demo/$object/results/report-without.csv
+    n=$(grep -c 'not worked out again' "$table")
+    echo "without parallels $object: $(($(wc -l <"$table") - 1)) figures, $n not worked out again"
+    ((n == 0)) || { echo "FAULT: $object has figures that were not worked out without a parallel"; bad=1; }
+done
 /usr/bin/python3 "$here/words.py" "$relict" "$made/words" || bad=1
 for object in tray cradle; do
     mkdir "$made/again-$object"

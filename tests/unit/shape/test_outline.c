@@ -295,7 +295,7 @@ static void a_guess_is_told_apart(void **state) {
                 2 * (r.main.length.p95 - r.main.length.p05));
     const struct statement *s = statement_find(said, "outline.length");
     assert_non_null(s);
-    assert_non_null(strstr(s->rival, "Without what is only guessed"));
+    assert_non_null(strstr(s->rival, "without what is only guessed"));
     /* Four readings, the guess, the factor and what was expected, each once; not the frame. */
     assert_int_equal(s->rests_on.n, 7);
     num_rows_free(rows);
