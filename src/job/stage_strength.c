@@ -304,7 +304,7 @@ static int run_variant(struct stage_run *r, struct strength_work *b,
         size_t col;
         rc = read_off(r, c, in, &strength_outputs[k], v->id, &col, err);
         struct spread spread = rc ? spread_unknown() : remains_spread(r->rows, col);
-        cells[k] = spread.p95 - spread.p05 < 1e-6 ? arena_printf(r->arena, "%.2g", spread.p50 + 0.0)
+        cells[k] = spread.p95 - spread.p05 < 1e-4 ? arena_printf(r->arena, "%.2g", spread.p50 + 0.0)
                                                   : stage_range(r, &spread);
         if (!rc && !cells[k]) rc = fail_memory(err);
         if (!rc && strcmp(v->id, "made") == 0) {

@@ -102,6 +102,11 @@ int plan_pages(struct show_drawing ***out, size_t *n, const struct show_plan *pl
                const struct plan_options *options, struct show_shaper *shaper, struct arena *arena,
                struct error *err);
 
+/* A line through all its points, but without corners where it turns by less than 35 degrees: what
+ * is laid out by a hundred points is cut as a curve, within 0.03 mm. out [room][2] may be NULL to
+ * count (room SIZE_MAX). Returns the points of the new line, each given point among them. */
+size_t plan_smooth(double *out, size_t room, size_t n, const double *xy, bool closed);
+
 /* The whole plan as one SVG in mm, ids for each part, groups `cut` and `mark`. */
 int plan_svg(struct show_out *out, const struct show_plan *plan, struct error *err);
 

@@ -35,6 +35,7 @@ static const char *const style =
     "input:focus-visible,select:focus-visible{outline:3px solid var(--ink);outline-offset:2px}"
     ":target{background:var(--birch)}"
     ".care,.draft{border-left:3px solid var(--ink);padding-left:12px}"
+    ".draft{margin:18px 0}"
     ".answer{font-size:22px;line-height:32px}"
     ".scroll{overflow-x:auto;margin:0 0 18px}"
     "table{border-collapse:collapse;font-size:14px;line-height:20px;min-width:50%}"
@@ -48,7 +49,9 @@ static const char *const style =
     ".blank{display:flex;gap:6px;align-items:end;min-height:44px;max-width:75ch}"
     ".blank span:last-child{flex:1;border-bottom:2px solid var(--ink)}"
     "nav ul{list-style:none;padding:0;margin:0 0 30px;columns:2}nav li{padding:3px 0}"
-    "@media (max-width:600px){td.words{min-width:13rem}section{padding:24px 12px 12px 18px}nav "
+    "@media "
+    "(max-width:600px){td.words{min-width:13rem}.number{white-space:normal}section{padding:24px "
+    "12px 12px 18px}nav "
     "ul{columns:1}}"
     "@media print{html{background:#fff;color:#000;font-size:10.5pt;line-height:15pt}"
     "body{max-width:none;padding:0}section{background:#fff;padding:0;margin:0 0 9mm}.stitch,nav{"
@@ -199,8 +202,9 @@ static void statement(struct show_out *out, const struct tell_said *s) {
         show_out_text(out, "</span>");
     }
     if (s->footing >= 0 && s->footing < FOOTING_COUNT) {
+        show_out_text(out, " <span class=\"footing\">"); /* glyph and word on one line */
         glyph(out, s->footing);
-        show_out_format(out, "<span class=\"footing\">%s</span>", footing_words[s->footing]);
+        show_out_format(out, "%s</span>", footing_words[s->footing]);
     } else {
         show_out_text(out, " <span class=\"footing\">no footing yet</span>");
     }

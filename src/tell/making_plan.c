@@ -180,6 +180,16 @@ static bool unrolled(struct plan_part *out, const struct part *p, double x, doub
     return true;
 }
 
+/* A line of the plan as it is cut: a curve. */
+static bool curved(size_t *n, const double **xy, bool closed, struct arena *arena) {
+    size_t more = plan_smooth(NULL, SIZE_MAX, *n, *xy, closed);
+    double *out = ARENA_NEW(arena, double, 2 * more + 2);
+    if (!out) return false;
+    *n = plan_smooth(out, more, *n, *xy, closed);
+    *xy = out;
+    return true;
+}
+
 const struct show_plan *tell_plan_with_patterns(const struct tell_dossier *d, struct arena *arena) {
     const struct making *m = tell_leading(d);
     struct show_plan *out = ARENA_NEW(arena, struct show_plan, 1);
@@ -190,6 +200,11 @@ const struct show_plan *tell_plan_with_patterns(const struct tell_dossier *d, st
     if (!parts) return NULL;
     if (out->n_parts) memcpy(parts, out->parts, out->n_parts * sizeof *parts);
     out->parts = parts;
+    bool ok = curved(&out->n_fresh, &out->fresh, true, arena) &&
+              curved(&out->n_dry, &out->dry, true, arena);
+    for (size_t i = 0; i < out->n_parts && ok; i++)
+        ok = curved(&parts[i].n, &parts[i].xy, parts[i].closed, arena);
+    if (!ok) return NULL;
     for (const struct part *p = NULL; (p = makings_part(d->makings, m->id, -1, p));) {
         double box[4];
         if (!(p->height > 0) || !(p->diameter > 0)) continue;

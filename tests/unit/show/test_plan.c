@@ -47,6 +47,51 @@ static void factor(void **unused) {
     assert_int_equal(plan_factor(&f, NAN, 520, &err), ERR_RANGE);
 }
 
+/* What is laid out by points each 3 degrees is cut as a curve: on a circle no place of the line is
+ * more than 0.05 mm off it (the polygon is 0.05 mm at 140 mm, 0.34 mm at 1 m); given points stay; a
+ * square and an open line with a corner keep their corners; two points and twice the same do no
+ * harm. Circle: plane geometry, no source needed. */
+static void smooth(void **unused) {
+    (void)unused;
+    enum { N = 120, ROOM = 4000 };
+    static double ring[2 * N], out[2 * ROOM];
+    for (double radius = 140; radius < 1200; radius += 860) {
+        for (int i = 0; i < N; i++) {
+            ring[2 * i] = radius * cos(2 * M_PI * i / N);
+            ring[2 * i + 1] = radius * sin(2 * M_PI * i / N);
+        }
+        size_t n = plan_smooth(NULL, SIZE_MAX, N, ring, true);
+        assert_int_equal(plan_smooth(out, ROOM, N, ring, true), n);
+        assert_true(n > N && n < 10 * N);
+        double worst = 0;
+        for (size_t i = 0; i < n; i++) {
+            const double *a = out + 2 * i, *b = out + 2 * ((i + 1) % n);
+            worst = fmax(worst, fabs(hypot((a[0] + b[0]) / 2, (a[1] + b[1]) / 2) - radius));
+            worst = fmax(worst, fabs(hypot(a[0], a[1]) - radius));
+        }
+        check_note("circle of radius %.0f mm from %d points: %zu points, within %.3f mm", radius, N,
+                   n, worst);
+        assert_true(worst < 0.05);
+        for (size_t k = 0; k < N; k++) {
+            bool there = false;
+            for (size_t i = 0; i < n; i++)
+                there |= !memcmp(out + 2 * i, ring + 2 * k, 2 * sizeof *out);
+            assert_true(there);
+        }
+    }
+    const double square[] = {0, 0, 100, 0, 100, 100, 0, 100}, open[] = {0, 0, 50, 0, 50, 50},
+                 twice[] = {0, 0, 10, 1, 10, 1, 20, 4, 30, 9};
+    assert_int_equal(plan_smooth(out, ROOM, 4, square, true), 4);
+    assert_memory_equal(out, square, sizeof square);
+    assert_int_equal(plan_smooth(out, ROOM, 3, open, false), 3);
+    assert_memory_equal(out, open, sizeof open);
+    assert_int_equal(plan_smooth(out, ROOM, 2, square, false), 2);
+    size_t n = plan_smooth(out, ROOM, 5, twice, false);
+    for (size_t i = 0; i < 2 * n; i++)
+        assert_true(isfinite(out[i]));
+    assert_memory_equal(out + 2 * (n - 1), twice + 8, 2 * sizeof *out);
+}
+
 /* Tiles cover the whole plan, and neighbours share exactly the overlap. */
 static void tiles(void **unused) {
     (void)unused;
@@ -276,9 +321,10 @@ static void keep_pages(void **unused) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(factor), cmocka_unit_test(tiles),       cmocka_unit_test(roll),
-        cmocka_unit_test(nicks),  cmocka_unit_test(seams_match), cmocka_unit_test(same_bytes),
-        cmocka_unit_test(dxf),    cmocka_unit_test(refused),     cmocka_unit_test(keep_pages),
+        cmocka_unit_test(factor),     cmocka_unit_test(smooth), cmocka_unit_test(tiles),
+        cmocka_unit_test(roll),       cmocka_unit_test(nicks),  cmocka_unit_test(seams_match),
+        cmocka_unit_test(same_bytes), cmocka_unit_test(dxf),    cmocka_unit_test(refused),
+        cmocka_unit_test(keep_pages),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
