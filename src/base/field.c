@@ -571,7 +571,8 @@ json_t *field_dictionary(const struct kind *kind) {
         if (f->unit && *f->unit) json_object_set_new(o, "unit", json_string(f->unit));
         if (f->required) json_object_set_new(o, "required", json_true());
         if (has_limits(f)) {
-            json_object_set_new(o, f->above_min ? "above" : "min", json_real(f->min));
+            if (f->min > -FIELD_NO_LIMIT)
+                json_object_set_new(o, f->above_min ? "above" : "min", json_real(f->min));
             if (f->max < FIELD_NO_LIMIT) json_object_set_new(o, "max", json_real(f->max));
         }
         if (f->choices) {

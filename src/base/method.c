@@ -41,7 +41,7 @@ static char *fields_help(const struct kind *kind, int depth, struct arena *arena
             if (f->max < FIELD_NO_LIMIT)
                 snprintf(limits, sizeof limits, ", %s%g to %g", f->above_min ? "above " : "",
                          f->min, f->max);
-            else
+            else if (f->min > -FIELD_NO_LIMIT)
                 snprintf(limits, sizeof limits, ", %s %g", f->above_min ? "above" : "at least",
                          f->min);
         }

@@ -7,6 +7,7 @@
 #include "plane/mesh.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 #include <time.h>
 
@@ -684,10 +685,11 @@ static int fix_word(struct setup *w, size_t v, const char *word) {
     double axis[3] = {k % 3 == 0, k % 3 == 1, k % 3 == 2};
     if (k < 0) {
         const char *near = field_nearest(word, words, 11);
-        return fail(w->err, ERR_INPUT,
-                    "Use x y z rx ry rz pinned clamped symmetry_x symmetry_y symmetry_z.",
-                    "A support has the word \"%s\"%s%s%s.", word, near ? "; did you mean " : "",
-                    near ? near : "", near ? "?" : "");
+        char remedy[160];
+        snprintf(remedy, sizeof remedy,
+                 "%s%s%sUse x y z rx ry rz pinned clamped symmetry_x symmetry_y symmetry_z.",
+                 near ? "Did you mean " : "", near ? near : "", near ? "? " : "");
+        return fail(w->err, ERR_INPUT, remedy, "A support has the word \"%s\".", word);
     }
     if (k < 3)
         body_shell_fix(w->shell, v, 1u << k);
@@ -758,6 +760,11 @@ static int supports(struct setup *w) {
         if (rc) return rc;
     }
     if (w->c->hold > 0) body_shell_hold(w->shell);
+    const struct case_shell *c = w->c;
+    if (c->loads.n && !c->supports.n && !(c->hold > 0) && !c->springs.n && !c->formers.n)
+        return fail(w->err, ERR_INPUT,
+                    "Give supports; hold: true when the loads are in balance by themselves.",
+                    "Nothing holds the sheet against its loads.");
     return 0;
 }
 
