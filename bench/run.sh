@@ -57,5 +57,5 @@ if command -v npm >/dev/null && command -v chromium >/dev/null; then
     { echo id,part,material,length_mm,width_mm,state
       for i in $(seq 2000); do echo "P$i,cross lath,split wood,$((100 + i % 200)),$((15 + i % 12)),wet in lab"; done; } >"$work/finds.csv"
     "$build/relict" import "$work/many.relict" "$work/finds.csv" >/dev/null
-    timeout 200 node tests/browser/speed.mjs "$build/relict" "$tray" "$work/many.relict"
+    timeout 200 node tests/browser/speed.mjs "$build/relict" "$tray" demo/tray/finds.csv "$work/many.relict"
 fi

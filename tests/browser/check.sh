@@ -49,7 +49,7 @@ part "the wood page" timeout 200 node "$here/wood.mjs" "$program" "$work/tray.re
 part "every screen" timeout 900 node "$here/screens.mjs" "$program" "$work/tray.relict" "$pictures"
 part "the test language" timeout 300 node "$here/language.mjs" "$program" "$work/tray.relict"
 part "the screens in Firefox" timeout 300 node "$here/firefox.mjs" "$program" "$work/tray.relict" "$pictures"
-part "how fast" timeout 240 node "$here/speed.mjs" "$program" "$work/tray.relict"
+part "how fast" timeout 240 node "$here/speed.mjs" "$program" "$work/tray.relict" "$here/../../demo/tray/finds.csv"
 journey() { # WAY
     timeout 900 node "$here/journey.mjs" "$program" "$1" "$pictures" "$here/../../demo/tray"
 }
