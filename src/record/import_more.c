@@ -504,18 +504,32 @@ static int put_photo(const char **source, struct texts *about, struct record *re
     return record_put_struct(record, &source_kind, s.id, &s, NULL, err);
 }
 
+/* What a browser can hold and a screen can show; a larger picture is refused before it is kept. */
+static int judge_photo(const struct import_more *more, struct error *err) {
+    enum { MOST_BYTES = 40 << 20, MOST_PIXELS = 100000000 };
+    const char *media = record_media(more->bytes, more->n);
+    error_place(err, file_name(more->name), 0, NULL, NULL);
+    if (strncmp(media, "image/", 6) != 0)
+        return fail(err, ERR_INPUT, "Choose a JPEG, PNG, TIFF or WebP picture.",
+                    "This is no photo: it looks like %s.", media);
+    if (more->n > MOST_BYTES)
+        return fail(err, ERR_INPUT, "Save it as a JPEG of at most 40 MB.",
+                    "The picture has %.0f MB, more than can be shown.", (double)more->n / 1e6);
+    double pixels = import_pixels(more->bytes, more->n);
+    if (pixels > MOST_PIXELS)
+        return fail(err, ERR_INPUT, "Save it again with at most 100 million pixels.",
+                    "The picture has %.0f million pixels, more than can be shown.", pixels / 1e6);
+    return 0;
+}
+
 int import_photo(const char **source, struct texts *about, struct record *record,
                  const struct import_more *more, const char *label, double bar_length,
                  struct arena *arena, struct error *err) {
-    const char *file, *media = record_media(more->bytes, more->n);
+    const char *file;
     *source = NULL;
     *about = (struct texts){0};
-    if (strncmp(media, "image/", 6) != 0) {
-        error_place(err, file_name(more->name), 0, NULL, NULL);
-        return fail(err, ERR_INPUT, "Choose a JPEG, PNG, TIFF or WebP picture.",
-                    "This is no photo: it looks like %s.", media);
-    }
-    int rc = begin(&file, record, more, "photo", arena, err);
+    int rc = judge_photo(more, err);
+    if (!rc) rc = begin(&file, record, more, "photo", arena, err);
     if (rc) return rc;
     rc = finish(record, put_photo(source, about, record, more, label, bar_length, file, arena, err),
                 err);

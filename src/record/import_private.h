@@ -122,4 +122,9 @@ struct measure *import_measure_add(struct row_made *row, long quantity, const ch
                                    double value, double tolerance);
 struct mark *import_mark_add(struct row_made *row, long kind, const char *name, const char *what);
 
+/* ---- picture_size.c: what a picture's head says ------------------------------------------------ */
+
+/* Pixels by the head of a PNG, JPEG or WebP; 0 where it does not say. */
+double import_pixels(const void *bytes, size_t n);
+
 #endif

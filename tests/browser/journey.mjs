@@ -118,7 +118,7 @@ await deed("change the making", async () => {
   const before = Number((await x.inputValue()).replace("−", "-"));
   await hand.write(x, String(before + 12));
   await page.keyboard.press("Enter");
-  await until("an answer of what it would do", () => page.getByText(/The middle would stand over/).first().isVisible(), 60000);
+  await until("an answer of what it would do", () => page.getByText(/The middle would stand over/).first().isVisible(), 180000);
   await hand.press(button("Keep as a copy"));
   await until("a copy", async () => (await entries("making")).some((m) => m.body.copy_of));
 });

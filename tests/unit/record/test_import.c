@@ -529,6 +529,49 @@ static void photos_find_their_pieces(void **context) {
     assert_int_equal(import_photo(&id, &about, r, &m, NULL, NAN, a, &err), ERR_INPUT);
 }
 
+/* Heads by the standards' own layouts: PNG 11.2.1; T.81 B.2.2 behind an APP0 segment; RFC 9649, 3.4
+ * (lossless) and 2.7 (extended); RFC 6386, 9.1. Each says 12000 x 10000 pixels; 100 million are
+ * taken. */
+static void pictures_too_large_are_refused(void **context) {
+    (void)context;
+    bring_two_pieces();
+    struct error err = {0};
+    const char *id;
+    struct texts about;
+    static const struct {
+        const char *name;
+        size_t n;
+        const char *head;
+    } large[] = {
+        {"a.png", 24, "\x89PNG\r\n\x1a\n\0\0\0\x0dIHDR\0\0\x2e\xe0\0\0\x27\x10"},
+        {"a.jpg", 18, "\xff\xd8\xff\xe0\0\x04\0\0\xff\xff\xc2\0\x11\x08\x27\x10\x2e\xe0"},
+        {"l.webp", 30, "RIFF\0\0\0\0WEBPVP8L\0\0\0\0\x2f\xdf\xee\xc3\x09\0\0\0\0\0"},
+        {"x.webp", 30, "RIFF\0\0\0\0WEBPVP8X\x0a\0\0\0\0\0\0\0\xdf\x2e\0\x0f\x27\0"},
+        {"y.webp", 30, "RIFF\0\0\0\0WEBPVP8 \0\0\0\0\0\0\0\x9d\x01\x2a\xe0\x2e\x10\x27"},
+    };
+    long before = record_revision(r);
+    for (size_t i = 0; i < sizeof large / sizeof large[0]; i++) {
+        struct import_more m = {.bytes = large[i].head, .n = large[i].n, .name = large[i].name};
+        assert_true(import_pixels(m.bytes, m.n) == 12000.0 * 10000.0);
+        assert_int_equal(import_photo(&id, &about, r, &m, NULL, NAN, a, &err), ERR_INPUT);
+        assert_non_null(strstr(err.message, "120 million pixels"));
+        for (size_t n = 0; n < m.n; n++) { /* cut short it is no picture, or says nothing */
+            char *cut = test_malloc(n + 1);
+            memcpy(cut, m.bytes, n);
+            assert_true(import_pixels(cut, n) == 0);
+            test_free(cut);
+        }
+    }
+    enum { MORE = (40 << 20) + 1 };
+    char *many = test_calloc(1, MORE);
+    memcpy(many, "\xff\xd8\xff\xe0", 4);
+    struct import_more m = {.bytes = many, .n = MORE, .name = "b.jpg"};
+    assert_int_equal(import_photo(&id, &about, r, &m, NULL, NAN, a, &err), ERR_INPUT);
+    assert_non_null(strstr(err.remedy, "40 MB"));
+    test_free(many);
+    assert_int_equal(record_revision(r), before);
+}
+
 static void films_are_stretched_back(void **context) {
     (void)context;
     /* A film that shrank by 2 % along x and 0.5 % along y, turned by 30 degrees, moved. */
@@ -645,6 +688,7 @@ int main(void) {
         CASE(the_map_can_be_corrected),
         CASE(tables_and_json_of_one_kind),
         CASE(photos_find_their_pieces),
+        CASE(pictures_too_large_are_refused),
         CASE(films_are_stretched_back),
         CASE(outlines_come_in_mm_and_turn_one_way),
         CASE(a_failed_allocation_loses_nothing),
