@@ -382,20 +382,30 @@ static void rows_of_edge(const struct body_shell *s, const int *v, int i, const 
     spread(j[i], i, ea, (double[2]){cs * ts[0], cs * ts[1]}, (double[2]){ce * te[0], ce * te[1]});
 }
 
+/* Forces conjugate to S and E of an edge, with what A passes on to them. */
+static void slope_forces(const struct edge_read *r, int i, const double *fi, double out[2]) {
+    double fa = fi[i], S = r->val[0], E = r->val[1];
+    out[0] = fi[3 + 2 * i] + fa * (4 * S - E) / 15;
+    out[1] = fi[4 + 2 * i] + fa * (4 * E - S) / 15;
+}
+
+/* What goes with products of the slopes' own derivatives, f (4 dS dS' - dS dE' - dE dS' + 4 dE dE')
+ * / 15 and S'': they are rows of J, so it stands in M before J' M J is taken. */
+static void slope_products(const struct edge_read *r, int i, const double *fi, double m[NQ * NQ]) {
+    double fa = fi[i], force[2];
+    int a = 3 + 2 * i, b = a + 1;
+    slope_forces(r, i, fi, force);
+    m[NQ * a + a] += 4 * fa / 15 + force[0] * r->d2[0] / (r->d1[0] * r->d1[0]);
+    m[NQ * b + b] += 4 * fa / 15 + force[1] * r->d2[1] / (r->d1[1] * r->d1[1]);
+    m[NQ * a + b] -= fa / 15;
+    m[NQ * b + a] -= fa / 15;
+}
+
 /* Adds a 3x3 times identity, or column vectors, on the two local place blocks. */
 static void geometric(const struct body_shell *s, const int *v, int i, const struct edge_read *r,
-                      const double *fi, const double j[NQ][LOCAL], double k[LOCAL][LOCAL]) {
-    double fa = fi[i], S = r->val[0], E = r->val[1];
-    const double *js = j[3 + 2 * i], *je = j[4 + 2 * i];
-    double m[2] = {fi[3 + 2 * i] + fa * (4 * S - E) / 15, fi[4 + 2 * i] + fa * (4 * E - S) / 15};
-    double ss = 4 * fa / 15 + m[0] * r->d2[0] / (r->d1[0] * r->d1[0]);
-    double ee = 4 * fa / 15 + m[1] * r->d2[1] / (r->d1[1] * r->d1[1]), se = -fa / 15;
-    for (int a = 0; a < LOCAL; a++) {
-        double u = ss * js[a] + se * je[a], w = se * js[a] + ee * je[a];
-        if (u == 0 && w == 0) continue;
-        for (int b = 0; b <= a; b++)
-            k[a][b] += u * js[b] + w * je[b];
-    }
+                      const double *fi, double k[LOCAL][LOCAL]) {
+    double fa = fi[i], m[2];
+    slope_forces(r, i, fi, m);
     double aa = 2 * fa * ON_R1[i] * ON_R1[i], bb = 2 * fa * ON_R2[i] * ON_R2[i];
     double ab = 2 * fa * ON_R1[i] * ON_R2[i];
     for (int c = 0; c < 3; c++) {
@@ -515,17 +525,19 @@ void face_derivatives(const struct body_shell *s, size_t f, const double *fi, do
         q[4 + 2 * i] = r[i].val[1];
         rows_of_edge(s, v, i, &r[i], j);
     }
-    double loose[NQ * NQ];
-    if (face->loose) memcpy(loose, face->m, sizeof loose);
+    double m[NQ * NQ];
+    if (k) memcpy(m, face->m, sizeof m);
     forces_of(face, q, force);
-    add_loose(s, f, q, force, loose);
+    add_loose(s, f, q, force, k ? m : NULL);
     for (int i = 0; i < NQ; i++)
         for (int a = 0; a < LOCAL; a++)
             gl[a] += force[i] * j[i][a];
     if (k) {
-        local_stiffness(face->loose ? loose : face->m, (const double(*)[LOCAL])j, kl);
         for (int i = 0; i < 3; i++)
-            geometric(s, v, i, &r[i], fi ? fi : force, (const double(*)[LOCAL])j, kl);
+            slope_products(&r[i], i, fi ? fi : force, m);
+        local_stiffness(m, (const double(*)[LOCAL])j, kl);
+        for (int i = 0; i < 3; i++)
+            geometric(s, v, i, &r[i], fi ? fi : force, kl);
     }
     widen(gl, kl, g, k);
 }
