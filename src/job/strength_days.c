@@ -647,6 +647,24 @@ static const struct statement *weakest_row(const struct stage_run *r) {
 }
 
 /* The hardest pull of the whole order of work beside what the holes bear. */
+/* What the whole order of work says of the object: low, likely, high of `quantity`. */
+static struct statement of_order(const char *id, const char *quantity, const char *unit,
+                                 const double range[3], const char *rule) {
+    struct statement s = statement_blank();
+    s.id = id;
+    s.step = "strength";
+    s.about = "object";
+    s.quantity = quantity;
+    s.unit = unit;
+    s.footing = FOOTING_WORKED_OUT;
+    s.value = spread_unknown();
+    s.value.p05 = range[0];
+    s.value.p50 = range[1];
+    s.value.p95 = range[2];
+    s.rule = rule;
+    return s;
+}
+
 static int say_pull(struct stage_run *r, const struct crowd *c, struct error *err) {
     double most[3] = {0}, v[3];
     size_t when = 0;
@@ -658,22 +676,12 @@ static int say_pull(struct stage_run *r, const struct crowd *c, struct error *er
     }
     if (!(most[1] > 0)) return 0;
     const struct statement *row = weakest_row(r);
-    struct statement s = statement_blank();
-    s.id = "strength.order.pull";
-    s.step = "strength";
-    s.about = "object";
-    s.quantity = "pull on the ties";
+    struct statement s = of_order("strength.order.pull", "pull on the ties", "N/mm", most,
+                                  "the order of work followed on some of the possible originals "
+                                  "and read off for all; a rim tied on while the sheet is damp "
+                                  "does not shrink with it");
     s.sentence = arena_printf(r->arena, "In this order of work the ties pull hardest after: %s",
                               c->p->doing[when].what);
-    s.unit = "N/mm";
-    s.footing = FOOTING_WORKED_OUT;
-    s.value = spread_unknown();
-    s.value.p05 = most[0];
-    s.value.p50 = most[1];
-    s.value.p95 = most[2];
-    s.rule =
-        "the order of work followed on some of the possible originals and read off for all; a rim "
-        "tied on while the sheet is damp does not shrink with it";
     if (row && most[1] > row->value.p50)
         s.caution =
             arena_printf(r->arena,
@@ -708,22 +716,13 @@ static int say_seasons(struct stage_run *r, const struct crowd *c, struct error 
     num_rows_weights(r->rows, weight);
     int rc = num_quantiles(change, weight, n, p, 3, q, err);
     if (rc) return rc;
-    struct statement s = statement_blank();
-    s.id = "strength.order.seasons";
-    s.step = "strength";
-    s.about = "object";
-    s.quantity = "change of rise";
+    struct statement s =
+        of_order("strength.order.seasons", "change of rise", "mm", q,
+                 "the order of work and a year of rooms after it followed on some of the possible "
+                 "originals and read off for all");
     s.sentence =
         "From a damp room (80 %) to a dry one (35 %), two months each, its rise changes by "
         "this much.";
-    s.unit = "mm";
-    s.footing = FOOTING_WORKED_OUT;
-    s.value = spread_unknown();
-    s.value.p05 = q[0];
-    s.value.p50 = q[1];
-    s.value.p95 = q[2];
-    s.rule = "the order of work and a year of rooms after it followed on some of the possible "
-             "originals and read off for all";
     double stands = num_rows_quantile(r->rows, c->col[last][LOOK_RISE], 0.5),
            most = fmax(fabs(q[0]), fabs(q[2]));
     if (most > 0.1 * fabs(stands) && most > 1)

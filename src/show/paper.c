@@ -121,7 +121,7 @@ static void text(struct player *p, const struct show_op *op) {
         pango_cairo_layout_line_path(p->cr, line);
         source(p, SHOW_LEAF);
         cairo_set_line_join(p->cr, CAIRO_LINE_JOIN_ROUND);
-        cairo_set_line_width(p->cr, op->type.size * 0.25);
+        cairo_set_line_width(p->cr, op->type.size * 0.45);
         cairo_stroke(p->cr);
     }
     cairo_move_to(p->cr, 0, 0);

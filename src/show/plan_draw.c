@@ -401,7 +401,7 @@ static void head_and_foot(struct show_drawing *d, const struct show_plan *plan,
     type.anchor = SHOW_START;
     double left = m + 100 * t->factor_x + 6;
     if (t->factor_x == 1 && t->factor_y == 1)
-        snprintf(text, sizeof text, "Print at 100 %%, actual size.%s",
+        snprintf(text, sizeof text, "Print at 100 %%, true size.%s",
                  t->columns * t->rows > 1 ? " All nicks must meet." : "");
     else
         snprintf(text, sizeof text,

@@ -17,7 +17,7 @@ int plan_factor(double *out, double measured, double over, struct error *err) {
     if (fabs(measured - 100) > 5)
         return fail(
             err, ERR_REFUSED,
-            "Print again at 100 % (\"actual size\", no fitting to the page) and measure the "
+            "Print again at 100 % (true size, no fitting to the page) and measure the "
             "stick again.",
             "The 100 mm stick measures %g mm: over %g mm the plan would be %.1f mm %s. That "
             "is another printing size, not a printer's error.",

@@ -199,7 +199,7 @@ static void text(struct player *p, const struct show_op *op) {
     colour(p, "fill", op->type.colour);
     if (op->type.cleared) {
         colour(p, "stroke", SHOW_LEAF);
-        attribute(p, "stroke-width", op->type.size * 0.25);
+        attribute(p, "stroke-width", op->type.size * 0.45);
         show_out_text(p->out, " paint-order=\"stroke\" stroke-linejoin=\"round\"");
     }
     show_out_text(p->out, ">");

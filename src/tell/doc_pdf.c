@@ -342,7 +342,10 @@ static void table(struct flow *f, const struct tell_table *t) {
     double least = t->to_write ? 7.5 : 0, room = top - bottom;
     struct set_row heads = set_row(f, t->columns, n, widths, 0);
     /* a title may say the state of all that stands below: it stands on every page */
-    const char *again = t->title ? arena_printf(f->arena, "%s, continued", t->title) : NULL;
+    size_t length = t->title ? strlen(t->title) : 0;
+    bool goes_on = length > 9 && !strcmp(t->title + length - 9, "continued");
+    const char *again =
+        !t->title || goes_on ? t->title : arena_printf(f->arena, "%s, continued", t->title);
     double above = heads.height + (t->title ? second * f->factor + 1 : 0);
     for (size_t r = 0; r < t->n_rows; r++) {
         struct set_row s = set_row(f, t->cells + r * t->n_columns, n, widths, least);

@@ -194,6 +194,20 @@ static bool is_in(const struct makings *all, const struct making *m, const struc
     return false;
 }
 
+/* A text and the part of which it was said first. */
+struct said_of {
+    const char *text, *part;
+};
+
+/* The text, or "as the rim" where the part before it has the same. */
+static const char *as_before(struct said_of *before, const char *text, const char *part,
+                             struct arena *arena) {
+    if (text && *text && before->part && same(text, before->text))
+        return arena_printf(arena, "as %s", before->part);
+    *before = (struct said_of){text, part};
+    return text;
+}
+
 /* The state of all sizes of a making; -1: they are not of one. */
 static long state_of_all(const struct makings *all, const struct making *m) {
     long state = FIELD_UNKNOWN;
@@ -212,7 +226,7 @@ static size_t parts(struct tell_doc *doc, const struct makings *all, const struc
     struct grid g;
     size_t left_out = 0;
     long state = state_of_all(all, m);
-    const char *rule_before = NULL, *pieces_before = NULL, *before = NULL;
+    struct said_of rules = {0}, of_pieces = {0};
     grid_begin(&g, arena,
                (const char *const[]){"part", "length mm", "width mm", "thick mm", "diameter mm",
                                      state < 0 ? "state" : "", "where", "footing", "rule or rival",
@@ -242,13 +256,9 @@ static size_t parts(struct tell_doc *doc, const struct makings *all, const struc
                                         p->rival ? p->rival : ""),
                    *pieces = list.bytes ? arena_strdup(arena, list.bytes) : "";
         /* seven laths rest on one rule and the same pieces: said once */
-        if (!before || !same(rule, rule_before) || !same(pieces, pieces_before))
-            before = p->name ? p->name : p->id;
-        const char *as_before = arena_printf(arena, "as %s", before);
-        grid_text(&g, rule && *rule && same(rule, rule_before) ? as_before : rule);
-        grid_text(&g, pieces && *pieces && same(pieces, pieces_before) ? as_before : pieces);
-        rule_before = rule;
-        pieces_before = pieces;
+        const char *name = p->name ? p->name : p->id;
+        grid_text(&g, as_before(&rules, rule, name, arena));
+        grid_text(&g, as_before(&of_pieces, pieces, name, arena));
         show_out_deinit(&list);
     }
     const char *title = left_out ? "What it has otherwise" : "Parts, with what they rest on";

@@ -16,6 +16,10 @@ ELSEWHERE = {"./run demo": "the demo of ./run check", "./run check": "this run",
              "dpkg-buildpackage -us -uc -b": "run by tests/package"}
 
 
+# what looks like a command and is none of the known ones would be shown and never run
+UNKNOWN = re.compile(r"(sudo|python3?|node|bash|sh|apt\S*|make|ninja|meson|git|cd|ls|cp|mv|rm|mkdir|unzip|tar|wget|xdg-open|chromium|\./\S+) ")
+
+
 def commands(text):
     """(number of line, command): indented ones, and lines of ```-blocks that begin with a known word."""
     lines, i, fenced = text.splitlines(), 0, False
@@ -34,11 +38,17 @@ def commands(text):
                 if part == end.group(1):
                     break
             yield at, whole
+        elif body is not None and UNKNOWN.match(body):
+            yield i + 1, None
         i += 1
 
 
 ran = bad = 0
 for at, command in commands(document.read_text(encoding="utf-8")):
+    if command is None:
+        bad += 1
+        print(f"FAULT: {document.name}:{at} shows a command that nothing runs")
+        continue
     words = command.split("#")[0].strip()
     if words in ELSEWHERE:
         print(f"  {document.name}:{at}: {words}: {ELSEWHERE[words]}")
