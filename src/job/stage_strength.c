@@ -465,6 +465,7 @@ static int run(struct stage_run *r, struct error *err) {
     if (!rc) rc = strength_makings(r, &b, &in, err);
     if (!rc) rc = strength_branches(r, &b, &in, err);
     if (!rc) rc = strength_laths(r, &b, &in, shelf, err);
+    if (!rc) rc = strength_hand(r, &b, &in, shelf, err);
     if (!rc) rc = strength_rows(r, &b, shelf, err);
     if (!rc) rc = stage_tell(r, "strength", 0.9, "the order of work, day by day", err);
     if (!rc) rc = strength_days(r, &b, &in, shelf, err);
@@ -474,4 +475,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : say_equal_lath(r, &b, &in, err);
 }
 
-const struct stage stage_strength = {"strength", "Shape and strength", 13, kinds, true, run};
+const struct stage stage_strength = {"strength", "Shape and strength", 14, kinds, true, run};

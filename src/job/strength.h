@@ -133,6 +133,12 @@ int strength_laths(struct stage_run *r, const struct strength_work *work,
                    const struct strength_inputs *in, const struct stuff_shelf *shelf,
                    struct error *err);
 
+/* In the hand: what is bent and whether it takes that, and the balance on its grip: table "bends",
+ * statements "strength.flattening" and "strength.balance". */
+int strength_hand(struct stage_run *r, const struct strength_work *work,
+                  const struct strength_inputs *in, const struct stuff_shelf *shelf,
+                  struct error *err);
+
 /* The form of the leading making with the middle of each input: r->made.form. */
 int strength_form(struct stage_run *r, const struct strength_work *work,
                   const struct strength_inputs *in, struct error *err);

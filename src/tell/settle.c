@@ -27,6 +27,8 @@ static const struct {
     {"strength.sheet.cork", "the outer face under a lens: cork whole, scraped or gone"},
     {"strength.sheet.fissures", "the outer face under a lens: fissured or smooth"},
     {"strength.pockets", "the width of an open slit, or of a lath's shadow, beside its lath"},
+    {"strength.flattening", "the curl of a sheet off a trunk of known girth, as a trial"},
+    {"strength.balance", "the finished trial hung from its grip"},
     {"strength.rubbing", "the pull that draws a lath out of the pocket of a trial, dry"},
     {"strength.binding", "a binding tied wet on a spare rod and measured again dry"},
 };

@@ -108,6 +108,14 @@ static void kept_or_not(void **state) {
     assert_true(kept >= 6 * 28); /* five ways of building and the sweeps */
     assert_true(json_equal(first.run.result, again.run.result));
     same_columns(&first, &again);
+    /* in the hand: thickness over the diameter of the middle, in percent */
+    const double *strain =
+                     num_rows_values(first.rows, num_rows_find(first.rows, "strength.flattening")),
+                 *t = num_rows_values(first.rows,
+                                      num_rows_find(first.rows, "guess.size.sheet.thickness")),
+                 *stem = num_rows_values(first.rows, num_rows_find(first.rows, "stem.radius"));
+    for (size_t i = 0; i < ORIGINALS; i++)
+        check_rel(strain[i], 100 * t[i] / (2 * stem[i] - t[i]), 1e-9);
     same_statements(&first, &again);
     let_go(&first);
     let_go(&again);

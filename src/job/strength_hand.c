@@ -1,0 +1,261 @@
+/* In the hand: what each part is bent to and whether it takes that, and how the whole hangs from
+ * its grip. Limits and their standing are the tables' (body/bend.h); sizes the middle of the
+ * possible originals. */
+#include "job/strength.h"
+
+#include "body/bend.h"
+#include "body/hand.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+struct hand {
+    struct stage_run *r;
+    const struct strength_work *w;
+    const struct strength_inputs *in;
+    const struct stuff_shelf *shelf;
+    double x[INPUTS];
+    json_t *bends;
+};
+
+static const struct part *one(const struct hand *h, long kind) {
+    return makings_part(h->w->makings, h->w->making, kind, NULL);
+}
+
+static const char *named(const struct hand *h, const struct part *p, const char *otherwise) {
+    const char *taxon = p && p->taxon && *p->taxon ? p->taxon : otherwise;
+    bool bark = p == h->w->sheet;
+    return bark && strcmp(taxon, "bark") != 0 ? arena_printf(h->r->arena, "%s bark", taxon) : taxon;
+}
+
+/* ---- bending -------------------------------------------------------------------------------- */
+
+/* Chances of a crack by state, and the first state in which it goes (one crack in twenty); where
+ * none does, what would do in the best one. */
+static int put_bend(struct hand *h, const char *what, const struct bend_case *c,
+                    struct error *err) {
+    struct bend_try t[BEND_TRIES_MOST];
+    struct error why = {0};
+    double strain;
+    size_t n = 0, best = 0;
+    bool goes = false;
+    int rc = bend_tries(t, &n, &strain, h->shelf, c, &why);
+    if (rc == ERR_MEMORY) return fail_memory(err);
+    if (rc || n == 0) {
+        json_array_append_new(h->bends, json_pack("[s,s,s,s,s]", what, "",
+                                                  rc ? why.message : "no limit is known", "", ""));
+        return 0;
+    }
+    const char *cracks = "";
+    for (size_t i = 0; i < n && cracks; i++) {
+        cracks = arena_printf(h->r->arena, "%s%s%s %.0f %%", cracks, i ? ", " : "", t[i].state,
+                              100 * t[i].cracks);
+        if (!goes && t[i].cracks < t[best].cracks) best = i;
+        goes |= t[best].cracks <= 0.05;
+    }
+    const char *instead =
+        goes ? t[best].state
+             : arena_printf(h->r->arena, "%s: %.2g mm thick, or to a radius of %.0f mm",
+                            t[best].state, t[best].thickness_safe, t[best].radius_safe);
+    if (!cracks || !instead) return fail_memory(err);
+    json_array_append_new(h->bends, json_pack("[s,s,s,s,s]", what,
+                                              arena_printf(h->r->arena, "%.2g", 100 * strain),
+                                              cracks, instead, t[best].standing));
+    return 0;
+}
+
+/* Least radius of the edge, by circles through points a twentieth of its length apart. */
+static double tightest(const struct tuples *o) {
+    double least = INFINITY;
+    size_t step = o->n / 20 > 0 ? o->n / 20 : 1;
+    for (size_t i = 0; i < o->n; i++) {
+        const double *a = o->v + 2 * i, *b = o->v + 2 * ((i + step) % o->n),
+                     *c = o->v + 2 * ((i + 2 * step) % o->n);
+        double ab = hypot(b[0] - a[0], b[1] - a[1]), bc = hypot(c[0] - b[0], c[1] - b[1]),
+               ac = hypot(c[0] - a[0], c[1] - a[1]),
+               twice = fabs((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]));
+        if (twice > 0) least = fmin(least, ab * bc * ac / (2 * twice));
+    }
+    return least;
+}
+
+static int put_bends(struct hand *h, struct error *err) {
+    const struct part *sheet = h->w->sheet, *rim = one(h, PART_RIM), *lath = one(h, PART_LATH),
+                      *coil = one(h, PART_CENTRE);
+    double t = h->x[IN_THICKNESS], middle = h->x[IN_STEM] - t / 2, k;
+    struct bend_case c = {.material = named(h, sheet, "bark"),
+                          .class = STUFF_BARK,
+                          .direction = STUFF_AROUND,
+                          .layer = FIELD_UNKNOWN,
+                          .thickness = t,
+                          .from_curvature = 1 / middle};
+    int rc =
+        c.material ? put_bend(h, "the sheet flattened off its stem", &c, err) : fail_memory(err);
+    c.class = STUFF_WOOD;
+    c.direction = STUFF_ALONG;
+    c.from_curvature = 0;
+    if (!rc && rim && rim->width > 0) {
+        c.material = named(h, rim, "Corylus avellana");
+        c.thickness = rim->width;
+        c.to_curvature = 1 / tightest(&sheet->points);
+        rc = put_bend(h,
+                      arena_printf(h->r->arena, "the rim round its tightest bend, %.0f mm",
+                                   1 / c.to_curvature),
+                      &c, err);
+    }
+    size_t across = num_rows_find(h->r->rows, "shape.made.bend_across");
+    if (!rc && lath && across != NUM_NO_COLUMN) {
+        k = fabs(remains_spread(h->r->rows, across).p50) / 1000;
+        c.material = named(h, lath, "Corylus avellana");
+        c.thickness = h->x[IN_LATH];
+        c.to_curvature = k;
+        if (k > 0) rc = put_bend(h, "a lath bent with the sheet, dry", &c, err);
+    }
+    if (!rc && coil && coil->inner_diameter > 0 && coil->thickness > 0) {
+        c.material = named(h, coil, "Salix");
+        c.thickness = coil->thickness;
+        c.to_curvature = 2 / (coil->inner_diameter + coil->thickness);
+        rc = put_bend(h, "the coil's first round", &c, err);
+    }
+    return rc;
+}
+
+struct flattened {
+    size_t col[INPUTS];
+};
+
+static double flattening(const double *row, void *context) {
+    const struct flattened *f = context;
+    double t = row[f->col[IN_THICKNESS]];
+    return 100 * bend_strain(t, 1 / fmax(row[f->col[IN_STEM]] - t / 2, t), 0);
+}
+
+static int say_flattening(struct hand *h, struct error *err) {
+    struct flattened *f = ARENA_NEW(h->r->arena, struct flattened, 1);
+    size_t col;
+    if (!f) return fail_memory(err);
+    memcpy(f->col, h->in->col, sizeof f->col);
+    int rc = num_rows_derive(h->r->rows, "strength.flattening", h->in->col, INPUTS, flattening, f,
+                             &col, err);
+    if (rc) return rc;
+    struct statement s = statement_blank();
+    s.id = "strength.flattening";
+    s.step = "strength";
+    s.about = "object";
+    s.quantity = "strain";
+    s.sentence = "Flattened off its stem, the sheet's inner face is stretched by this much.";
+    s.unit = "percent";
+    s.state = "fresh";
+    s.footing = FOOTING_WORKED_OUT;
+    s.value = remains_spread(h->r->rows, col);
+    s.rule = "thickness over the diameter of its middle; the table of bends lays it beside the "
+             "limits of fresh, soaked, steamed and dry bark";
+    s.source = "doc/shell.md";
+    s.column = "strength.flattening";
+    if (statement_find(h->r->said, "strength.stem"))
+        rc = statement_link_add(&s, "statement", "strength.stem", "stem", h->r->arena, err);
+    return rc ? rc : statement_add(h->r->said, &s, err);
+}
+
+/* ---- balance -------------------------------------------------------------------------------- */
+
+enum { WEIGHED = 64 };
+
+static void weigh(struct hand_part *parts, size_t *n, const char *name, double volume,
+                  double density, const double at[2]) {
+    if (!(volume > 0) || *n == WEIGHED) return;
+    parts[(*n)++] = (struct hand_part){.name = name,
+                                       .mass = NAN,
+                                       .volume = volume,
+                                       .density = density,
+                                       .log_sd = 0.1,
+                                       .x = at[0],
+                                       .y = at[1]};
+}
+
+/* Area and its middle of a closed outline (shoelace). */
+static double area_of(const struct tuples *o, double middle[2]) {
+    double area = 0;
+    middle[0] = middle[1] = 0;
+    for (size_t i = 0; i < o->n; i++) {
+        const double *a = o->v + 2 * i, *b = o->v + 2 * ((i + 1) % o->n);
+        double cross = a[0] * b[1] - b[0] * a[1];
+        area += cross / 2;
+        for (int c = 0; c < 2; c++)
+            middle[c] += cross * (a[c] + b[c]) / 6;
+    }
+    for (int c = 0; c < 2; c++)
+        middle[c] /= area;
+    return fabs(area);
+}
+
+static size_t weigh_all(struct hand_part parts[WEIGHED], const struct hand *h) {
+    const struct as_body_stuff s = strength_stuff(h->w, h->x);
+    size_t n = 0;
+    double middle[2], area = area_of(&h->w->sheet->points, middle);
+    weigh(parts, &n, "sheet", area * h->x[IN_THICKNESS], s.density, middle);
+    for (const struct part *p = NULL;
+         (p = makings_part(h->w->makings, h->w->making, FIELD_UNKNOWN, p));) {
+        double at[2] = {isnan(p->x) ? middle[0] : p->x, isnan(p->y) ? middle[1] : p->y}, d;
+        if (p->kind == PART_LATH)
+            weigh(parts, &n, "lath", p->length * p->width * h->x[IN_LATH], s.wood_density, at);
+        if (p->kind == PART_GRIP)
+            weigh(parts, &n, "grip", p->length * p->width * p->thickness, s.wood_density, at);
+        if (p->kind == PART_RIM)
+            weigh(parts, &n, "rim", p->length * M_PI / 4 * p->width * p->thickness, s.wood_density,
+                  at);
+        d = isnan(p->inner_diameter) ? 0 : p->inner_diameter;
+        if (p->kind == PART_CENTRE)
+            weigh(parts, &n, "coil",
+                  0.75 * M_PI / 4 * (p->diameter * p->diameter - d * d) * p->thickness,
+                  s.wood_density, at);
+    }
+    return n;
+}
+
+static int say_balance(struct hand *h, struct error *err) {
+    const struct part *grip = one(h, PART_GRIP);
+    struct hand_part *parts = ARENA_NEW(h->r->arena, struct hand_part, WEIGHED);
+    struct hand_balance b;
+    struct error why = {0};
+    if (!grip) return 0;
+    if (!parts) return fail_memory(err);
+    double held[3] = {isnan(grip->x) ? 0 : grip->x, isnan(grip->y) ? 0 : grip->y, 0};
+    if (hand_balance(&b, parts, weigh_all(parts, h), held, 0.5, &why)) return 0;
+    struct statement s = statement_blank();
+    s.id = "strength.balance";
+    s.step = "strength";
+    s.about = "object";
+    s.quantity = "moment in the wrist";
+    s.sentence = "Held level by the middle of its grip, it asks this moment of the wrist.";
+    s.unit = "N mm";
+    s.state = "new and dry";
+    s.footing = FOOTING_WORKED_OUT;
+    s.standing = h->in->standing;
+    s.value = spread_exact(b.torque);
+    s.value.p05 = b.torque * b.p05 / b.mass;
+    s.value.p95 = b.torque * b.p95 / b.mass;
+    s.value.sd = (s.value.p95 - s.value.p05) / 3.29;
+    s.rule = arena_printf(h->r->arena,
+                          "%.0f g whose middle lies %.0f mm along and %.0f mm across from the "
+                          "grip's; sizes as proposed",
+                          b.mass, b.x - held[0], b.y - held[1]);
+    if (!s.rule) return fail_memory(err);
+    int rc = statement_link_add(&s, "part", grip->id, "where it is held", h->r->arena, err);
+    return rc ? rc : statement_add(h->r->said, &s, err);
+}
+
+int strength_hand(struct stage_run *r, const struct strength_work *work,
+                  const struct strength_inputs *in, const struct stuff_shelf *shelf,
+                  struct error *err) {
+    struct hand h = {.r = r, .w = work, .in = in, .shelf = shelf};
+    strength_middle(in, h.x);
+    h.bends = stage_table(r, "bends", "What is bent in the making, and whether it takes that",
+                          "what|stretched by, percent|chance of a crack, by state|bend it|"
+                          "standing of the limit");
+    if (!h.bends) return fail_memory(err);
+    int rc = put_bends(&h, err);
+    if (!rc) rc = say_flattening(&h, err);
+    return rc ? rc : say_balance(&h, err);
+}
