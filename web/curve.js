@@ -60,8 +60,8 @@ function worn(t) {
     t.rows.forEach(([radius, chord], i) => {
       const pts = arc(radius, chord), at = pts[Math.round(5 + 15 * i / Math.max(1, t.rows.length - 1))];
       line(pen, pts, "dry", false);
-      // the flat ones lie close: their names stand in turn left and right
-      text(pen, i % 2 ? -at[0] : at[0], at[1], say("curve.radius", { n: figures(radius, 0) }), { anchor: "middle", dy: -4, kind: "label second" });
+      // the flat ones lie close: their names stand in turn left and right, on a phone the figures alone
+      text(pen, i % 2 ? -at[0] : at[0], at[1], pen.width < 480 ? figures(radius, 0) : say("curve.radius", { n: figures(radius, 0) }), { anchor: "middle", dy: -4, kind: "label second" });
     });
     stick(pen, 12, pen.height - 4);
   }));

@@ -73,3 +73,6 @@ export function openStream() {
   source.onerror = () => spread("lost");
   source.onopen = () => spread("back");
 }
+
+// Of the entries of a kind those that were not withdrawn.
+export const alive = (list) => list.filter((e) => !e.gone);

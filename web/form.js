@@ -2,7 +2,7 @@
 import { el, empty } from "./dom.js";
 import { tell, mayWrite, Refused } from "./door.js";
 import { say } from "./words.js";
-import { told } from "./told.js";
+import { told, refused } from "./told.js";
 import { pairOf } from "./keep.js";
 
 const number = (text) => Number(text.trim().replace(",", "."));
@@ -74,7 +74,7 @@ export function form(kind, fields, entry, done) {
         return;
       }
       const beside = e instanceof Refused && e.column && node.querySelector(`[data-error="${e.column}"]`);
-      (beside || place).append(told("not", `${e.message} ${e.remedy || ""}`));
+      (beside || place).append(refused(e));
       if (beside) node.elements[e.column].focus();
     }
   }

@@ -3,7 +3,7 @@
 // be touched. Rows set aside, contradicting readings and the handling list each have their place.
 // Which piece is open stands in the address: #found/A12.
 import { el, empty } from "./dom.js";
-import { ask, mayWrite } from "./door.js";
+import { alive, ask, mayWrite } from "./door.js";
 import { say } from "./words.js";
 import { frame, unroll } from "./frame.js";
 import { board, stick } from "./ink.js";
@@ -17,7 +17,6 @@ import { asideTalk } from "./found_aside.js";
 import { rivalTalk, handlingTalk } from "./found_rivals.js";
 
 const BORDER = 12, GAP = 14, MOST_ROWS = 80;
-const alive = (list) => list.filter((e) => !e.gone);
 let last = null; // the piece that was open when the screen was left
 export const again = () => { dispatchEvent(new CustomEvent("again")); };
 

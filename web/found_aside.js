@@ -3,7 +3,7 @@
 import { el, empty } from "./dom.js";
 import { tell, mayWrite } from "./door.js";
 import { say } from "./words.js";
-import { told } from "./told.js";
+import { told, refused } from "./told.js";
 import { again } from "./found.js";
 
 function row(r) {
@@ -27,7 +27,7 @@ function row(r) {
       if (still) error.append(told("not", still.sentence));
       else again();
     } catch (e) {
-      error.append(told("not", `${e.message} ${e.remedy || ""}`));
+      error.append(refused(e));
     }
   }
   const doubtful = r.problems.every((p) => p.doubt);

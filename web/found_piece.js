@@ -8,7 +8,7 @@ import { unroll } from "./frame.js";
 import { form } from "./form.js";
 import { inplace, sentenceWith } from "./inplace.js";
 import { glyph } from "./glyph.js";
-import { told } from "./told.js";
+import { told, refused } from "./told.js";
 import { keep } from "./keep.js";
 import { adder, fieldsOf, today } from "./adder.js";
 import { again } from "./found.js";
@@ -125,7 +125,7 @@ export function photoAdder(all, done = again) {
         empty(place);
         done();
       } catch (x) {
-        error.append(told("not", `${x.message} ${x.remedy || ""}`));
+        error.append(refused(x));
       }
     } }, row("photo-file", say("trace.photo"), file), row("photo-title", say("photo.title"), title), row("photo-bar", say("trace.upload_bar"), bar, "mm"), error, el("button", { class: "main" }, say("do.add"))));
   } }, say("found.add_photo"));

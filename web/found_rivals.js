@@ -4,7 +4,7 @@ import { el, empty } from "./dom.js";
 import { tell, mayWrite } from "./door.js";
 import { say } from "./words.js";
 import { unroll } from "./frame.js";
-import { told } from "./told.js";
+import { refused } from "./told.js";
 import { adder, line, freeName, today } from "./adder.js";
 import { again } from "./found.js";
 
@@ -21,7 +21,7 @@ function pair(second, first) {
       await tell("enter_all", { entries, why: why.value });
       again();
     } catch (e) {
-      error.append(told("not", `${e.message} ${e.remedy || ""}`));
+      error.append(refused(e));
     }
   }
   const choice = (value, rival) => ({ kind: "choice", id: `rival.${second.id}`, expected: -1, body: { id: `rival.${second.id}`, about: first.id, value, rival, reason: why.value || undefined, date: today(), footing: "seen" } });

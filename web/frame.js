@@ -4,7 +4,7 @@ import { el } from "./dom.js";
 import { tell, mayWrite } from "./door.js";
 import { say } from "./words.js";
 import { tally, openWords } from "./tally.js";
-import { told } from "./sentence.js";
+import { told } from "./told.js";
 
 export function frame(project, name, picture, reasons) {
   const state = project.steps.find((s) => s.step === name);

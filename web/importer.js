@@ -5,7 +5,7 @@
 import { el, empty } from "./dom.js";
 import { send, tell, mayWrite } from "./door.js";
 import { say, knows } from "./words.js";
-import { told } from "./told.js";
+import { told, refused } from "./told.js";
 
 const AS = ["id", "part", "material", "taxon", "confidence", "zone", "state", "treatment", "day", "size", "tolerance", "end", "edge", "method", "observer", "date", "face", "direction", "ring angle", "source", "same as", "joins", "note", "ignore"];
 const QUANTITIES = ["length", "width", "thickness", "chord", "rise", "holes", "pitch", "hole diameter", "rounds", "round pitch", "chamfer length", "chamfer angle", "scarf length", "tongue length", "edge distance", "row distance", "stitches in 10 mm", "peg hole diameter", "height", "mass", "moisture"];
@@ -34,7 +34,7 @@ export function importer(options = {}) {
       if (isList(file.name, bytes)) await propose(file.name, bytes, {});
       else await take(file.name, bytes, {});
     } catch (e) {
-      place.append(told("not", `${e.message} ${e.remedy || ""}`));
+      place.append(refused(e));
     }
   }
 
@@ -52,7 +52,7 @@ export function importer(options = {}) {
 
   function mapping(name, bytes, map) {
     const rows = firstRows(bytes, map.separator || ","), error = el("div");
-    const again = (how) => { empty(place); propose(name, bytes, { separator: map.separator, comma: map.decimal_comma ? "yes" : "no", ...how }).catch((e) => place.append(told("not", `${e.message} ${e.remedy || ""}`))); };
+    const again = (how) => { empty(place); propose(name, bytes, { separator: map.separator, comma: map.decimal_comma ? "yes" : "no", ...how }).catch((e) => place.append(refused(e))); };
     const lines = map.columns.map((c, i) => {
       const pick = el("select", { "aria-label": `${c.heading}: ${say("map.as")}`, onchange: () => {
         const [as, quantity] = pick.value.split("/");
@@ -70,7 +70,7 @@ export function importer(options = {}) {
       try {
         await take(name, bytes, { map: JSON.stringify(map), separator: map.separator, comma: map.decimal_comma ? "yes" : "no" });
       } catch (x) {
-        error.append(told("not", `${x.message} ${x.remedy || ""}`));
+        error.append(refused(x));
       }
     } }, el("h3", {}, say("map.title")), el("p", { class: "second" }, say("map.file", { name, n: map.columns.length })), el("p", {}, say("map.how")),
       el("p", { class: "talk" }, two(say("map.between"), [[",", say("map.comma")], [";", say("map.semicolon")]], map.separator, (v) => again({ separator: v })), " ",

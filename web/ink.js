@@ -219,7 +219,8 @@ export function sided(pen, outline, side, into = pen.root) {
   }
   return g;
 }
-function turnOf(p) {
+// Which way an outline of px runs round: -1 where its area is positive.
+export function turnOf(p) {
   let s = 0;
   for (let i = 0; i < p.length; i++) { const a = p[i], b = p[(i + 1) % p.length]; s += a[0] * b[1] - b[0] * a[1]; }
   return s > 0 ? -1 : 1;

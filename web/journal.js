@@ -3,7 +3,7 @@
 import { el, empty } from "./dom.js";
 import { ask, tell, mayWrite } from "./door.js";
 import { say, knows } from "./words.js";
-import { told } from "./told.js";
+import { refused } from "./told.js";
 import { standing } from "./history.js";
 
 const AT_ONCE = 40;
@@ -31,7 +31,7 @@ function change(c, undone) {
   } }, say("journal.open"));
   const back = mayWrite() ? el("button", { class: "plain", onclick: async () => {
     empty(error);
-    try { await tell("undo", { change: c.id }); } catch (e) { error.append(told("not", `${e.message} ${e.remedy || ""}`)); }
+    try { await tell("undo", { change: c.id }); } catch (e) { error.append(refused(e)); }
   } }, say(c.undo ? "journal.do_again" : "journal.take_back")) : null;
   const gone = undone.has(c.uuid);
   return el("li", { class: "unroll" }, el("p", {}, el("small", {}, `${say("journal.line", { when: c.when.replace("T", " ").replace(/:\d\dZ$/, ""), who: c.who })} `), el("br"),

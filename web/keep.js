@@ -6,7 +6,7 @@
 import { el, empty } from "./dom.js";
 import { tell, again } from "./door.js";
 import { say } from "./words.js";
-import { told } from "./told.js";
+import { told, refused } from "./told.js";
 
 const brief = (body) => Object.entries(body || {}).filter(([k, v]) => k !== "id" && typeof v !== "object").map(([k, v]) => `${k.replaceAll("_", " ")} ${v}`).join(", ");
 
@@ -28,7 +28,7 @@ export async function keep(entry, place, describe = brief) {
     return true;
   } catch (e) {
     if (place && e.present) place.append(pairOf(e.present, entry.body, (revision) => keep({ ...entry, expected: revision }, place, describe), describe));
-    else if (place) place.append(told("not", `${e.message} ${e.remedy || ""}`));
+    else if (place) place.append(refused(e));
     else throw e;
     return false;
   }

@@ -8,7 +8,7 @@
 import { el, empty } from "./dom.js";
 import { ask, join, openStream, listen, mayWrite, owns } from "./door.js";
 import { say, language } from "./words.js";
-import { told } from "./told.js";
+import { told, refused } from "./told.js";
 import { working } from "./working.js";
 import { readHome, trestle } from "./trestle.js";
 import { step as moveInJournal } from "./history.js";
@@ -58,7 +58,7 @@ async function move(which) {
     const done = await moveInJournal(which);
     notice.append(el("p", { class: "told" }, done ? say(which === "undo" ? "head.undone" : "head.redone", { why: done.why || say("head.change", { id: done.id }) }) : say(which === "undo" ? "head.nothing_to_undo" : "head.nothing_to_redo")));
   } catch (e) {
-    notice.append(told("not", `${e.message} ${e.remedy}`));
+    notice.append(refused(e));
   }
 }
 
@@ -126,7 +126,7 @@ async function draw(keepPlace, yields, stood) {
     } else if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
     else if (rest[0] === "why" && rest[1]) await openWhy(rest[1]);
   } catch (e) {
-    empty(page).append(el("div", { class: "leaf" }, told("not", `${e.message} ${e.remedy || ""}`)));
+    empty(page).append(el("div", { class: "leaf" }, refused(e)));
     page.dataset.screen = name;
   }
 }

@@ -9,7 +9,8 @@ import { board, line, stick, grainSign, edgesOf } from "./ink.js";
 import { inplace, sentenceWith, figures } from "./inplace.js";
 import { drawPart, labelOf, inOrder, movable, outlineOf, sheetEdge } from "./partdraw.js";
 import { readMakings, differences, making_differences, shortId, unitOf } from "./makings.js";
-import { sentence, footingMark, told } from "./sentence.js";
+import { sentence, footingMark } from "./sentence.js";
+import { refused } from "./told.js";
 import { answers } from "./whatif.js";
 
 const held = { making: null, part: null, tries: new Map(), taken: new Set() };
@@ -232,7 +233,7 @@ function open(make) {
             held.making = making;
             dispatchEvent(new HashChangeEvent("hashchange"));
           } catch (e) {
-            empty(place).append(told("not", `${e.message} ${e.remedy || ""}`));
+            empty(place).append(refused(e));
           }
         } }, say("making.keep")),
         el("button", { onclick: () => {

@@ -1,10 +1,9 @@
 // Ways of making as the screens hold them: those a person entered and the proposal, each with its
 // parts and steps; what differs between two.
-import { ask } from "./door.js";
+import { alive, ask } from "./door.js";
 import { say } from "./words.js";
 import { figures } from "./inplace.js";
 
-const alive = (list) => list.filter((e) => !e.gone);
 
 // lean: without what only the screen of makings shows (`dry`, statements, tables), for home, which must come quickly.
 export async function readMakings({ lean = false } = {}) {

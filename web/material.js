@@ -7,7 +7,7 @@ import { frame, unroll } from "./frame.js";
 import { pictureLater } from "./picture.js";
 import { importer } from "./importer.js";
 import { table } from "./tables.js";
-import { told } from "./sentence.js";
+import { told, refused } from "./told.js";
 import { adder, line, freeName, today } from "./adder.js";
 import { board, path, put, text, edgesOf } from "./ink.js";
 
@@ -53,7 +53,7 @@ function openingDay(choices, opening) {
     try {
       await tell("enter", { kind: "choice", id, expected: entry ? entry.revision : 0, body: { ...(entry ? entry.body : { id, about: "opening" }), value: day } });
       again();
-    } catch (e) { place.append(told("not", `${e.message} ${e.remedy}`)); }
+    } catch (e) { place.append(refused(e)); }
   };
   return el("form", { onsubmit: save, novalidate: true },
     el("div", { class: "field" }, el("label", { for: "opening-day" }, say("material.opening")), el("span", { class: "rule" }, input),

@@ -4,7 +4,7 @@ import { ask, tell, listen } from "./door.js";
 import { say } from "./words.js";
 import { frame, unroll } from "./frame.js";
 import { table } from "./tables.js";
-import { told } from "./sentence.js";
+import { told, refused } from "./told.js";
 import { adder, line } from "./adder.js";
 
 const ABOUT = ["id", "number", "version", "date", "authors", "licence", "identifier", "claim", "purpose", "audience", "copy", "contact", "embargo", "deposit", "mark", "used_for", "failed", "unknown", "stock", "aids", "hours", "mass", "trees", "humidity_low", "humidity_high", "no_trials", "no_copy", "invented"];
@@ -64,14 +64,14 @@ function writing() {
     empty(place).append(el("p", {}, say("report.writing")));
     try {
       await tell("write");
-    } catch (e) { empty(place).append(told("not", `${e.message} ${e.remedy}`)); }
+    } catch (e) { empty(place).append(refused(e)); }
   } }, say("report.write"));
-  const stop = listen("end", ({ task, done, message, remedy }) => {
+  const stop = listen("end", ({ task, done, stopped, message, remedy }) => {
     if (task !== "write") return;
     empty(place);
     if (!list.isConnected) return stop();
-    if (!done) return place.append(told("not", `${message} ${remedy}`));
-    fill();
+    if (!done && !stopped) place.append(refused({ message, remedy }));
+    else if (done) fill();
   });
   fill();
   return el("section", {}, el("h3", {}, say("report.papers")), el("p", {}, button), place, list);
@@ -85,7 +85,7 @@ export async function screen(project) {
     tables.map(table));
   // the whole argument is gone through for it: it comes when it is ready
   const points = el("div", { "aria-busy": "true" }, el("p", { class: "second" }, say("report.checking")));
-  ask("checklist").then((check) => points.replaceChildren(checklist(check)), (e) => points.replaceChildren(told("not", `${e.message} ${e.remedy || ""}`))).then(() => points.removeAttribute("aria-busy"));
+  ask("checklist").then((check) => points.replaceChildren(checklist(check)), (e) => points.replaceChildren(refused(e))).then(() => points.removeAttribute("aria-busy"));
   const right = [el("h2", {}, say("report.check")), points,
     el("section", {}, el("h3", {}, say("report.about")),
       about.length ? el("ul", {}, about.map((a) => line({ kinds, kind: "handover", names: ABOUT, entry: a, text: a.id })))

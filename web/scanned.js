@@ -4,7 +4,7 @@ import { mayWrite, again } from "./door.js";
 import { say } from "./words.js";
 import { table } from "./tables.js";
 import { unroll } from "./frame.js";
-import { told } from "./sentence.js";
+import { told } from "./told.js";
 import { adder, line, freeName, today } from "./adder.js";
 import { importer } from "./importer.js";
 import { board, path, put, stick, text } from "./ink.js";

@@ -4,14 +4,13 @@
 //   sentence(statement)        of /api/statements
 //   footingMark("seen")        the glyph beside its word
 //   spread(value)              twenty slivers, each 5 in 100, at their quantiles
-//   told("not" | "care" | "doubt", message)
 import { el, svg } from "./dom.js";
 import { say } from "./words.js";
 import { glyph, withGlyph } from "./glyph.js";
 import { told } from "./told.js";
 import { whyButton } from "./why.js";
 
-export { glyph, told };
+export { glyph };
 export const footingMark = (footing) => withGlyph(footing, say(`footing.${footing}`));
 
 // Quantile at p by the stored ones, straight between them.

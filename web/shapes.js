@@ -8,16 +8,10 @@
 // A piece with an outline is drawn by it. One without is a bar of its length and width, whose ends
 // say how they are: whole a square stop, broken saw teeth, torn strands, worn a half round. A piece
 // whose size nobody knows is not drawn.
-import { put, text, filled, survivingEdge, line } from "./ink.js";
+import { put, text, filled, survivingEdge, line, edgesOf, turnOf } from "./ink.js";
 
 const ENDS = ["whole", "broken", "torn", "worn"];
 const NO_BODY = new Set(["mixed", "trace", "colour"]); // these lie on other pieces
-
-function boxOf(points) {
-  let x1 = Infinity, y1 = Infinity, x2 = -Infinity, y2 = -Infinity;
-  for (const [x, y] of points) { x1 = Math.min(x1, x); x2 = Math.max(x2, x); y1 = Math.min(y1, y); y2 = Math.max(y2, y); }
-  return [x1, y1, x2, y2];
-}
 
 // Points down one end of a bar, from (x, -h) to (x, h); `out` is 1 at the right, -1 at the left, and
 // teeth go `deep` mm into it.
@@ -51,7 +45,7 @@ export function shapesOf(pieces, outlines, measures) {
     let shape = null;
     if (o && o.points && o.points.length > 2) shape = { points: o.points, surviving: o.surviving || [] };
     else if (s.length && s.width && !NO_BODY.has(p.body.substance)) shape = bar(s.length.value, s.width.value, (s.length.end_kinds || []).map((k) => ENDS[k]));
-    if (shape) out.push({ id: p.id, part: p.body.part || "", belongs: p.body.belongs ?? 1, grain: 0, ...shape, box: boxOf(shape.points) });
+    if (shape) out.push({ id: p.id, part: p.body.part || "", belongs: p.body.belongs ?? 1, grain: 0, ...shape, box: edgesOf(shape.points) });
   }
   return out;
 }
@@ -99,12 +93,6 @@ function within(run, by, turn) {
     return [p[0] - turn * by * (b[1] - a[1]) / l, p[1] + turn * by * (b[0] - a[0]) / l];
   });
 }
-function turnOf(p) {
-  let s = 0;
-  for (let i = 0; i < p.length; i++) { const a = p[i], b = p[(i + 1) % p.length]; s += a[0] * b[1] - b[0] * a[1]; }
-  return s > 0 ? 1 : -1;
-}
-
 const MOST_LABELS = 160;
 
 export function drawPieces(pen, placed, { labels = placed.length <= MOST_LABELS, name = (s) => s.id } = {}) {
@@ -121,7 +109,7 @@ export function drawPieces(pen, placed, { labels = placed.length <= MOST_LABELS,
       const [cx, cy] = pen.at((s.box[0] + s.box[2]) / 2 + s.x, (s.box[1] + s.box[3]) / 2 + s.y);
       put(pen, "path", { class: "cell filled", d: `M${(cx - 5).toFixed(1)} ${cy.toFixed(1)}q5 -4 10 0q-5 4 -10 0z` }, g);
     }
-    const turn = turnOf(s.points);
+    const turn = -turnOf(s.points); // y runs up here
     for (const run of runs(points, s.surviving)) {
       survivingEdge(pen, run, g).classList.toggle("slight", Math.min(w, h) < 14);
       if (Math.min(w, h) >= 20) line(pen, within(run, 5 / pen.k, turn), "piece-inner", false, g);

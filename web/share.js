@@ -2,7 +2,7 @@
 import { el, svg, empty } from "./dom.js";
 import { ask, tell, owns } from "./door.js";
 import { say } from "./words.js";
-import { told } from "./sentence.js";
+import { told } from "./told.js";
 
 // The sign a phone reads, dark on light in every light of the screen.
 function sign(rows, address) {

@@ -7,7 +7,8 @@ import { frame, unroll } from "./frame.js";
 import { board, put } from "./ink.js";
 import { slivers, knot, range, ticks } from "./spreads.js";
 import { inplace, sentenceWith, figures } from "./inplace.js";
-import { sentence, told } from "./sentence.js";
+import { sentence } from "./sentence.js";
+import { told, refused } from "./told.js";
 
 const held = { size: null };
 const known = (s) => s && s.value && s.value.p50 !== undefined;
@@ -136,7 +137,7 @@ function reading({ entry, fresh, role }) {
         try {
           await tell("enter", { kind: "measure", id: entry.id, body: { ...b, ...changed }, expected: entry.revision, why: why.value });
         } catch (e) {
-          place.append(told("not", `${e.message} ${e.remedy || ""}`));
+          place.append(refused(e));
         }
       } }, say("do.save"))), place);
   }

@@ -3,7 +3,8 @@ import { el } from "./dom.js";
 import { ask, tell, mayWrite } from "./door.js";
 import { say } from "./words.js";
 import { tally, openWords } from "./tally.js";
-import { sentence, told } from "./sentence.js";
+import { sentence } from "./sentence.js";
+import { told } from "./told.js";
 import { picture } from "./picture.js";
 import { table } from "./tables.js";
 

@@ -8,7 +8,7 @@ import { inplace, figures } from "./inplace.js";
 import { section, heights, rangeOf } from "./section.js";
 import { form3d } from "./form3d.js";
 import { stateOf, marksOf } from "./spaceform.js";
-import { sentence, told } from "./sentence.js";
+import { sentence } from "./sentence.js";
 import { byDay } from "./days.js";
 import { table } from "./tables.js";
 import { sweeps, decides } from "./sweeps.js";

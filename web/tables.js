@@ -3,7 +3,7 @@
 import { el } from "./dom.js";
 import { say } from "./words.js";
 
-const FEW = 4; // columns that fit a narrow place
+const FEW = 4, BROAD = 5; // columns that fit a narrow place; from so many on, sentences get less room
 
 export function table(t) {
   // a column of sentences is given room, so that its rows do not grow tall
@@ -12,7 +12,7 @@ export function table(t) {
     wide && i ? el("span", { class: "head-of" }, t.columns[i], " ") : null,
     v === null || v === undefined ? "" : typeof v === "boolean" ? say(v ? "table.yes" : "table.no") : typeof v === "number" ? String(Math.round(v * 1000) / 1000) : v);
   const row = (r) => el("tr", {}, r.map((v, i) => { const c = cell(v, i); if (v === null || v === undefined || v === "") c.classList.add("bare"); return c; }));
-  return el("section", {}, el("h3", {}, t.title), el("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": t.title }, el("table", { class: wide ? "wide" : null },
+  return el("section", {}, el("h3", {}, t.title), el("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": t.title }, el("table", { class: wide ? (t.columns.length >= BROAD ? "wide broad" : "wide") : null },
     el("thead", {}, el("tr", {}, t.columns.map((c) => el("th", { scope: "col" }, c)))),
     el("tbody", {}, t.rows.map(row)))));
 }

@@ -6,14 +6,13 @@
 //   #trace/A12      tracing the piece A12
 //   #trace/photo-A12   only looking at a photo: its piece is asked for
 import { el, empty, keepingFocus, svg } from "./dom.js";
-import { ask, tell, mayWrite } from "./door.js";
+import { alive, ask, tell, mayWrite } from "./door.js";
 import { say } from "./words.js";
-import { told } from "./told.js";
+import { told, refused } from "./told.js";
 import { inplace, parse, figures } from "./inplace.js";
 import { photoAdder } from "./found_piece.js";
 import { keep } from "./keep.js";
 
-const alive = (list) => list.filter((e) => !e.gone);
 const held = new Map(); // what was put on each photo, so that leaving the screen loses nothing
 const POINTING = 1; // px: how exactly a point is put
 
@@ -141,7 +140,7 @@ function bench(left, right, { piece, photo, kinds, outline }) {
         if (scale.outside && scale.outside.length) result.append(told("care", say("trace.outside", { list: scale.outside.join(", ") })));
       } else result.append(el("p", { class: "second" }, say(scale.ready ? "trace.needs_points" : "trace.needs_scale")));
     } catch (e) {
-      if (turn === asked) empty(result).append(told("not", `${e.message} ${e.remedy || ""}`));
+      if (turn === asked) empty(result).append(refused(e));
     }
   }
   async function millimetres() {

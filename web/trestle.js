@@ -2,7 +2,7 @@
 // or a part that is touched shows the threads between them; an empty project asks for its finds list
 // where the pieces will lie.
 import { el, empty } from "./dom.js";
-import { ask } from "./door.js";
+import { alive, ask } from "./door.js";
 import { say } from "./words.js";
 import { told } from "./told.js";
 import { tally } from "./tally.js";
@@ -122,7 +122,6 @@ function bind(box, found, made, links, shapes, steps) {
   new ResizeObserver(() => requestAnimationFrame(now || still)).observe(found);
 }
 
-const alive = (list) => list.filter((e) => !e.gone);
 
 // What home shows besides the project's own state; both are fetched at once.
 export const readHome = () => Promise.all([ask("entries", { kind: "piece" }), ask("entries", { kind: "outline" }), ask("entries", { kind: "measure" }),

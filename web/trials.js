@@ -5,7 +5,7 @@ import { ask, mayWrite } from "./door.js";
 import { say } from "./words.js";
 import { frame, unroll } from "./frame.js";
 import { table } from "./tables.js";
-import { told } from "./sentence.js";
+import { told } from "./told.js";
 import { adder, line, freeName, today } from "./adder.js";
 import { trialCurve } from "./curve_of_trial.js";
 import { scanned } from "./scanned.js";

@@ -4,7 +4,7 @@ import { el, empty } from "./dom.js";
 import { tell } from "./door.js";
 import { say } from "./words.js";
 import { figures } from "./inplace.js";
-import { told } from "./sentence.js";
+import { told, refused } from "./told.js";
 
 const places = (v) => Math.abs(v) >= 100 ? 0 : Math.abs(v) >= 10 ? 1 : 2;
 // A range too narrow to be told apart at these figures says one number.
@@ -45,7 +45,7 @@ export function answers(making) {
       } else show(place, a);
     } catch (e) {
       if (signal.aborted) return;
-      empty(place).append(e.status === 404 || e.status === 409 ? el("p", { class: "second" }, `${e.message} ${e.remedy || ""}`) : told("not", `${e.message} ${e.remedy || ""}`));
+      empty(place).append(e.status === 404 || e.status === 409 ? el("p", { class: "second" }, `${e.message} ${e.remedy || ""}`) : refused(e));
     }
   }
   // One question at a time; of those that come meanwhile only the newest.

@@ -7,7 +7,7 @@ import { el, empty } from "./dom.js";
 import { ask } from "./door.js";
 import { say, knows } from "./words.js";
 import { withGlyph } from "./glyph.js";
-import { told } from "./told.js";
+import { refused } from "./told.js";
 
 const AT_FIRST = 8;
 export const whyLink = (step, id) => `#${step || "found"}/why/${encodeURIComponent(id)}`;
@@ -73,7 +73,7 @@ export function whyButton(id, known = null) {
     try {
       place.append(opened(known && known.rests_on ? known : await ask("why", { id })));
     } catch (e) {
-      place.append(told("not", `${e.message} ${e.remedy || ""}`));
+      place.append(refused(e));
     }
   } }, say("do.why"));
   return { button, place };

@@ -2,7 +2,7 @@
 import { el, empty } from "./dom.js";
 import { listen, tell } from "./door.js";
 import { say } from "./words.js";
-import { told } from "./told.js";
+import { refused } from "./told.js";
 
 const STEPS = ["found", "sizes", "outline", "curve", "making", "strength", "material", "trials", "report"];
 
@@ -20,10 +20,14 @@ export function working() {
     cut.style.width = `${percent}%`;
     stick.setAttribute("aria-valuenow", percent);
   });
-  listen("end", ({ done, message, remedy }) => {
+  // a stop was asked for: it is said plainly, and gone with the next screen
+  const forget = () => place.querySelectorAll(".told").forEach((t) => t.remove());
+  listen("end", ({ done, stopped, message, remedy }) => {
     box.hidden = true;
-    place.querySelectorAll(".told").forEach((t) => t.remove());
-    if (!done) place.append(told("not", `${message} ${remedy}`));
+    forget();
+    if (stopped) place.append(el("p", { class: "told", role: "status" }, `${message} ${remedy}`));
+    else if (!done) place.append(refused({ message, remedy }));
   });
+  addEventListener("hashchange", () => { if (place.querySelector(".told[role=status]")) forget(); });
   return place;
 }

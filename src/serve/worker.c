@@ -142,6 +142,7 @@ static void *work(void *context) {
                             s->task == TASK_WRITE ? "write" : "compute");
     if (report) json_object_set_new(end, "report", report);
     if (rc) {
+        json_object_set_new(end, "stopped", json_boolean(rc == ERR_STOPPED));
         json_object_set_new(end, "message", json_string(err.message));
         json_object_set_new(end, "remedy", json_string(err.remedy));
     }
