@@ -1,6 +1,7 @@
 #include "gather/nest.h"
 
 #include "gather/nest_build.h"
+#include "gather/nest_rects.h"
 #include "gather/nest_shape.h"
 #include "num/random.h"
 
@@ -16,9 +17,11 @@ enum {
     NEST_REFINED = 3, /* best of them that are refined */
     NEST_STALE = 120, /* sweeps without progress before an attempt is given up */
     NEST_TRIES = 8,   /* attempts at one strip length */
+    NEST_BUILDS = 5,  /* times a strip is put together part by part */
     NEST_BEAM = 32    /* layouts followed at once when one is put together part by part */
 };
-#define NEST_SIMPLE 0.4 /* mm */
+#define NEST_SIMPLE 0.4   /* mm */
+#define NEST_EFFORT 1.5e8 /* overlap tests after which a strip is not shortened further */
 
 static double draw(struct table *t) {
     return num_random_uniform(&t->random);
@@ -69,6 +72,7 @@ static double cost_at(struct table *t, size_t i, size_t shape, double x, double 
         size_t j = t->on[k];
         if (j == i) continue;
         const struct item *o = &t->item[j];
+        t->tests++;
         sum += w[j] * nest_depth(nest_pair(t, o->shape, shape), x - o->x, y - o->y);
     }
     return sum;
@@ -589,10 +593,11 @@ static void shorten(struct table *t, double least, long sweeps, struct item *bes
     double step = 0.04; /* share of the length; halved when it fails */
     memcpy(best, t->item, t->items * sizeof *best);
     double length = right_end(t);
-    while (step > 0.002 && length > least * 1.0005 && !t->out_of_memory) {
+    const double most = t->tests + NEST_EFFORT;
+    while (step > 0.002 && length > least * 1.0005 && t->tests < most && !t->out_of_memory) {
         double target = fmax(least, length * (1 - step));
         bool done = false;
-        for (int attempt = 0; attempt < NEST_TRIES && !done && !t->out_of_memory; attempt++) {
+        for (int attempt = 0; attempt < NEST_TRIES && !done && t->tests < most; attempt++) {
             memcpy(t->item, best, t->items * sizeof *best);
             t->box.x1 = target;
             if (attempt) shake(t);
@@ -608,43 +613,74 @@ static void shorten(struct table *t, double least, long sweeps, struct item *bes
     memcpy(t->item, best, t->items * sizeof *best);
 }
 
+static int does_not_fit(const struct table *t, size_t i, double width, struct error *err) {
+    const char *name = t->part[t->item[i].part].name;
+    return fail(err, ERR_REFUSED, "Take a wider strip, or cut the part in two with a seam.",
+                "\"%s\" does not fit a strip %g mm wide.", name ? name : "", width);
+}
+
 /* Largest first, each as far left as it goes. */
 static int lay_lowest(struct table *t, const size_t *order, double width, struct error *err) {
     for (size_t k = 0; k < t->items; k++) {
         struct item *it = &t->item[order[k]];
-        const char *name = t->part[it->part].name;
-        if (!put_lowest(t, order[k]))
-            return fail(err, ERR_REFUSED, "Take a wider strip, or cut the part in two with a seam.",
-                        "\"%s\" does not fit a strip %g mm wide.", name ? name : "", width);
+        if (!put_lowest(t, order[k])) return does_not_fit(t, order[k], width, err);
         it->placed = true;
         t->on[t->on_n++] = order[k];
     }
     return 0;
 }
 
-/* The layout a strip begins with: the shorter of laying largest first and of putting together part
- * by part in the least length that has room for all, or 3 % more. */
+static int rects_on_strip(struct table *t, const size_t *order, double width, struct error *err) {
+    for (size_t k = 0; k < t->items; k++)
+        if (!fits_box(t, order[k])) return does_not_fit(t, order[k], width, err);
+    if (isnan(nest_rects(t, order, t->items))) return fail_memory(err);
+    for (size_t k = 0; k < t->items; k++) {
+        t->item[order[k]].placed = true;
+        t->on[t->on_n++] = order[k];
+    }
+    return 0;
+}
+
+/* Puts what a layout left over behind it. */
+static bool lay_rest(struct table *t, const size_t *order, double room) {
+    t->box.x1 = room;
+    for (size_t k = 0; k < t->items; k++) {
+        struct item *it = &t->item[order[k]];
+        if (it->placed) continue;
+        if (!put_lowest(t, order[k])) return false;
+        it->placed = true;
+        t->on[t->on_n++] = order[k];
+    }
+    return true;
+}
+
+/* The layout a strip begins with: the shortest of laying largest first and of putting together part
+ * by part in the least length that has room for all, some times with judgement a little blurred;
+ * where not all go in, the rest lies behind. */
 static int begin_strip(struct table *t, const size_t *order, double width, double least,
                        struct item *before, struct error *err) {
-    struct nest_build_options build = {.width = NEST_BEAM, .tests = 4e7, .all = true};
+    struct nest_build_options build = {.width = NEST_BEAM, .tests = 4e7};
     memcpy(before, t->item, t->items * sizeof *before);
+    double room = t->box.x1;
     int rc = lay_lowest(t, order, width, err);
     if (rc) return rc;
     double length = right_end(t);
-    struct item *lowest = ARENA_NEW(t->arena, struct item, t->items);
-    if (!lowest) return fail_memory(err);
-    memcpy(lowest, t->item, t->items * sizeof *lowest);
-    for (int turn = 0; turn < 4 && !t->out_of_memory; turn++) {
-        double target = least * (turn < 3 ? 1 : 1.03);
-        if (target >= length) break;
+    struct item *best = ARENA_NEW(t->arena, struct item, t->items);
+    if (!best) return fail_memory(err);
+    memcpy(best, t->item, t->items * sizeof *best);
+    for (int turn = 0; turn < NEST_BUILDS && length > least * 1.0005 && !t->out_of_memory; turn++) {
         memcpy(t->item, before, t->items * sizeof *before);
         t->on_n = 0;
-        t->box.x1 = target;
-        build.in_order = turn & 1;
-        build.width = NEST_BEAM << turn;
-        if (nest_build(t, order, t->items, &build)) return 0;
+        t->box.x1 = least;
+        build.in_order = turn == 1;
+        build.noise = turn > 1 ? 0.02 : 0;
+        build.seed = (uint64_t)turn;
+        nest_build(t, order, t->items, &build);
+        if (!lay_rest(t, order, room) || !(right_end(t) < length)) continue;
+        length = right_end(t);
+        memcpy(best, t->item, t->items * sizeof *best);
     }
-    memcpy(t->item, lowest, t->items * sizeof *lowest);
+    memcpy(t->item, best, t->items * sizeof *best);
     t->on_n = 0;
     for (size_t k = 0; k < t->items; k++)
         t->on[t->on_n++] = order[k];
@@ -681,9 +717,11 @@ int gather_nest_strip(struct nest_layout *out, const struct nest_part *part, siz
         left[i] = i;
     sort_large_first(&t, left, t.items);
     double least = fmax(longest, total / width);
-    rc = begin_strip(&t, left, width, least, best, err);
+    bool rects = nest_all_rects(&t, left, t.items);
+    rc = rects ? rects_on_strip(&t, left, width, err)
+               : begin_strip(&t, left, width, least, best, err);
     if (rc) return rc;
-    shorten(&t, least, options->sweeps > 0 ? options->sweeps : 400, best);
+    if (!rects) shorten(&t, least, options->sweeps > 0 ? options->sweeps : 400, best);
     if (t.out_of_memory) return fail_memory(err);
     double sum;
     out->worst_overlap = overlaps(&t, &sum);

@@ -6,13 +6,19 @@
 
 enum { BUILD_CHANCES = 6000 /* places kept for one layout; more are not looked for */ };
 #define BUILD_TOUCH 1e-3 /* mm: edges nearer than this touch */
-#define BUILD_BOX 4      /* sides of the sheet's box, as edges */
+#define BUILD_ASKEW 1e-4 /* sine of the angle over which two edges are not parallel */
 
 /* The outline of a shape: the edges of its convex pieces that no other piece shares. */
+struct edge {
+    double x0, y0, x1, y1; /* the inside to the left */
+    double ux, uy, length; /* its direction */
+};
+
 struct rim {
     size_t n;
-    double (*edge)[4]; /* x0 y0 x1 y1, the inside to the left */
+    struct edge *edge;
     double length;
+    struct box box;
 };
 
 struct laid {
@@ -23,7 +29,8 @@ struct laid {
 /* A place where a part could go as things lie. */
 struct chance {
     size_t shape;
-    double x, y, touch; /* mm of its outline that would touch something */
+    double x, y,
+        touch; /* mm of its outline that would lie on another part, half of it on an edge */
 };
 
 struct node {
@@ -31,7 +38,7 @@ struct node {
     size_t n;
     long *left; /* [parts] copies still to be laid */
     struct chance *chance;
-    size_t chances, room;
+    size_t chances;
     double touch, length, area; /* mm that touch, mm of outline, mm2 laid so far */
     uint64_t hash;              /* the same for the same layout, however it was reached */
 };
@@ -46,6 +53,8 @@ struct builder {
     struct rim *rim; /* [4 parts], then the obstacle */
     double tests, most;
     struct arena *own;
+    const struct nest_build_options *o;
+    struct chance *room; /* [BUILD_CHANCES] of the layout being looked at */
 };
 
 /* ---- what touches --------------------------------------------------------------------------- */
@@ -65,56 +74,61 @@ static int rim_of(struct rim *out, const struct shape *s, struct arena *arena) {
     size_t corners = 0;
     for (size_t i = 0; i < s->pieces; i++)
         corners += s->piece[i].n;
-    *out = (struct rim){.edge = arena_alloc(arena, corners + 1, sizeof *out->edge)};
+    *out = (struct rim){.edge = ARENA_NEW(arena, struct edge, corners + 1), .box = s->box};
     if (!out->edge) return ERR_MEMORY;
     for (size_t i = 0; i < s->pieces; i++)
         for (size_t k = 0; k < s->piece[i].n; k++) {
             const double *p = s->piece[i].xy + 2 * k;
             const double *q = s->piece[i].xy + 2 * ((k + 1) % s->piece[i].n);
             if (shared(s, i, p, q)) continue;
-            double *e = out->edge[out->n++];
-            memcpy(e, p, 2 * sizeof *e);
-            memcpy(e + 2, q, 2 * sizeof *e);
-            out->length += hypot(q[0] - p[0], q[1] - p[1]);
+            double l = hypot(q[0] - p[0], q[1] - p[1]);
+            out->edge[out->n++] =
+                (struct edge){p[0], p[1], q[0], q[1], (q[0] - p[0]) / l, (q[1] - p[1]) / l, l};
+            out->length += l;
         }
     return 0;
 }
 
 /* Length over which two edges lie on one another, running opposite ways; b is moved by (dx, dy). */
-static double edges_touch(const double *a, const double *b, double dx, double dy) {
-    double ux = a[2] - a[0], uy = a[3] - a[1], l = hypot(ux, uy);
-    if (!(l > 0)) return 0;
-    ux /= l;
-    uy /= l;
-    double x0 = b[0] + dx - a[0], y0 = b[1] + dy - a[1];
-    double x1 = b[2] + dx - a[0], y1 = b[3] + dy - a[1];
-    if (fabs(ux * y0 - uy * x0) > BUILD_TOUCH || fabs(ux * y1 - uy * x1) > BUILD_TOUCH) return 0;
-    double from = ux * x1 + uy * y1, to = ux * x0 + uy * y0; /* b runs back along a */
-    return fmax(0, fmin(l, to) - fmax(0, from));
+static double edges_touch(const struct edge *a, const struct edge *b, double dx, double dy) {
+    if (fabs(a->ux * b->uy - a->uy * b->ux) > BUILD_ASKEW || a->ux * b->ux + a->uy * b->uy > 0)
+        return 0;
+    double x0 = b->x0 + dx - a->x0, y0 = b->y0 + dy - a->y0;
+    double x1 = b->x1 + dx - a->x0, y1 = b->y1 + dy - a->y0;
+    if (fabs(a->ux * y0 - a->uy * x0) > BUILD_TOUCH || fabs(a->ux * y1 - a->uy * x1) > BUILD_TOUCH)
+        return 0;
+    double from = a->ux * x1 + a->uy * y1, to = a->ux * x0 + a->uy * y0; /* b runs back along a */
+    return fmax(0, fmin(a->length, to) - fmax(0, from));
 }
 
 static double rims_touch(const struct rim *a, const struct rim *b, double dx, double dy) {
     double sum = 0;
+    const double play = 2 * BUILD_TOUCH;
+    if (b->box.x0 + dx > a->box.x1 + play || b->box.x1 + dx < a->box.x0 - play ||
+        b->box.y0 + dy > a->box.y1 + play || b->box.y1 + dy < a->box.y0 - play)
+        return 0;
     for (size_t i = 0; i < a->n; i++)
         for (size_t k = 0; k < b->n; k++)
-            sum += edges_touch(a->edge[i], b->edge[k], dx, dy);
+            sum += edges_touch(&a->edge[i], &b->edge[k], dx, dy);
     return sum;
 }
 
 /* What touches the sides of the box: of a strip, which has no other edge. */
 static double box_touch(const struct builder *b, size_t shape, double x, double y) {
     const struct box *o = &b->t->box;
-    const double side[BUILD_BOX][4] = {{o->x0, o->y1, o->x0, o->y0},
-                                       {o->x1, o->y0, o->x1, o->y1},
-                                       {o->x0, o->y0, o->x1, o->y0},
-                                       {o->x1, o->y1, o->x0, o->y1}};
     double sum = 0;
     const struct rim *r = &b->rim[shape];
-    for (size_t s = 0; s < BUILD_BOX; s++)
-        for (size_t k = 0; k < r->n; k++) { /* the box has its inside to the left as well */
-            const double back[4] = {r->edge[k][2], r->edge[k][3], r->edge[k][0], r->edge[k][1]};
-            sum += edges_touch(side[s], back, x, y) + edges_touch(side[s], r->edge[k], x, y);
-        }
+    for (size_t k = 0; k < r->n; k++) {
+        const struct edge *e = &r->edge[k];
+        bool along = fabs(e->uy) * e->length < BUILD_TOUCH, /* of the strip */
+            across = fabs(e->ux) * e->length < BUILD_TOUCH;
+        if (along &&
+            (fabs(e->y0 + y - o->y0) < BUILD_TOUCH || fabs(e->y0 + y - o->y1) < BUILD_TOUCH))
+            sum += e->length;
+        if (across &&
+            (fabs(e->x0 + x - o->x0) < BUILD_TOUCH || fabs(e->x0 + x - o->x1) < BUILD_TOUCH))
+            sum += e->length;
+    }
     return sum;
 }
 
@@ -128,7 +142,7 @@ static bool clear_of(struct builder *b, const struct laid *on, size_t shape, dou
 static void look(struct builder *b, struct node *n, size_t shape, const struct box *range, double x,
                  double y) {
     const double play = 1e-7;
-    if (n->chances >= n->room || x < range->x0 - play || x > range->x1 + play ||
+    if (n->chances >= BUILD_CHANCES || x < range->x0 - play || x > range->x1 + play ||
         y < range->y0 - play || y > range->y1 + play)
         return;
     struct table *t = b->t;
@@ -136,8 +150,10 @@ static void look(struct builder *b, struct node *n, size_t shape, const struct b
         if (!clear_of(b, &n->laid[i], shape, x, y)) return;
     b->tests++;
     if (nest_depth(nest_round(t, shape), x, y) > NEST_TOUCH / 2) return;
-    double touch = t->obstacle.pieces ? rims_touch(&b->rim[4 * t->parts], &b->rim[shape], x, y)
-                                      : box_touch(b, shape, x, y);
+    /* what lies on another part hides two outlines, what lies on the edge hides one */
+    double touch = (t->obstacle.pieces ? rims_touch(&b->rim[4 * t->parts], &b->rim[shape], x, y)
+                                       : box_touch(b, shape, x, y)) /
+                   2;
     for (size_t i = 0; i < n->n; i++)
         touch += rims_touch(&b->rim[n->laid[i].shape], &b->rim[shape], x - n->laid[i].x,
                             y - n->laid[i].y);
@@ -151,8 +167,8 @@ static void look_round(struct builder *b, struct node *n, size_t shape, const st
     const struct rim *own = &b->rim[shape];
     for (size_t i = 0; i < at->n; i++)
         for (size_t k = 0; k < own->n; k++)
-            look(b, n, shape, range, dx + at->edge[i][0] - own->edge[k][0],
-                 dy + at->edge[i][1] - own->edge[k][1]);
+            look(b, n, shape, range, dx + at->edge[i].x0 - own->edge[k].x0,
+                 dy + at->edge[i].y0 - own->edge[k].y0);
     for (size_t i = 0; i < f->n; i++)
         for (size_t e = 0; e < f->wedge[i].n; e++) {
             const double *h = f->wedge[i].plane + 3 * e;
@@ -200,19 +216,26 @@ static uint64_t hash_of(size_t shape, double x, double y) {
     return mix(mix(a * 0x9E3779B97F4A7C15u + shape) + b);
 }
 
-static int node_new(struct node *out, const struct table *t, size_t items, size_t room,
-                    struct arena *arena) {
-    *out = (struct node){.room = room};
+/* Its chances are gathered in the builder's room and kept by node_keep. */
+static int node_new(struct node *out, const struct builder *b, size_t items, struct arena *arena) {
+    *out = (struct node){.chance = b->room};
     out->laid = ARENA_NEW(arena, struct laid, items);
-    out->left = ARENA_NEW(arena, long, t->parts);
-    out->chance = ARENA_NEW(arena, struct chance, room);
-    return out->laid && out->left && out->chance ? 0 : ERR_MEMORY;
+    out->left = ARENA_NEW(arena, long, b->t->parts);
+    return out->laid && out->left ? 0 : ERR_MEMORY;
+}
+
+static int node_keep(struct node *n, struct arena *arena) {
+    struct chance *own = ARENA_NEW(arena, struct chance, n->chances);
+    if (!own) return ERR_MEMORY;
+    if (n->chances) memcpy(own, n->chance, n->chances * sizeof *own);
+    n->chance = own;
+    return 0;
 }
 
 static int follow(struct builder *b, struct node *out, const struct node *from,
                   const struct chance *c, size_t items, struct arena *arena) {
     struct table *t = b->t;
-    if (node_new(out, t, items, BUILD_CHANCES, arena)) return ERR_MEMORY;
+    if (node_new(out, b, items, arena)) return ERR_MEMORY;
     memcpy(out->laid, from->laid, from->n * sizeof *out->laid);
     memcpy(out->left, from->left, t->parts * sizeof *out->left);
     const struct laid last = {c->shape / 4, c->shape, c->x, c->y};
@@ -230,7 +253,7 @@ static int follow(struct builder *b, struct node *out, const struct node *from,
         out->chance[out->chances++] = k;
     }
     look_all(b, out);
-    return 0;
+    return node_keep(out, arena);
 }
 
 static bool has_room(const struct builder *b, const struct node *n) {
@@ -256,6 +279,11 @@ static double begins_at(const struct builder *b, const struct chance *c) {
     return c->x + box->x0 + 1e-3 * (c->y + box->y0);
 }
 
+/* A number in [0, 1) that the layout and the builder's seed give. */
+static double unit_of(const struct builder *b, const struct node *n, const struct chance *c) {
+    return (double)(mix(n->hash + hash_of(c->shape, c->x, c->y) + b->o->seed) >> 11) * 0x1p-53;
+}
+
 /* Every step from every layout, the best first; NULL when memory is gone. `in_order`: only those
  * that fill the leftmost, lowest place. */
 static struct step *steps_of(const struct builder *b, const struct node *node, size_t n,
@@ -273,7 +301,11 @@ static struct step *steps_of(const struct builder *b, const struct node *node, s
             const struct chance *c = &node[i].chance[k];
             if (in_order && begins_at(b, c) > least + BUILD_TOUCH) continue;
             double length = node[i].length + b->rim[c->shape].length;
-            s[(*count)++] = (struct step){(node[i].touch + c->touch) / length, i, k};
+            double score = (node[i].touch + c->touch) / length;
+            if (b->o->noise >
+                0) /* the same for the same layout, so that it is no matter of order */
+                score *= 1 + b->o->noise * unit_of(b, &node[i], c);
+            s[(*count)++] = (struct step){score, i, k};
         }
     }
     if (s) qsort(s, *count, sizeof *s, better_first);
@@ -297,7 +329,7 @@ static struct node *next_level(struct builder *b, const struct node *node, size_
             known = next[k].hash == hash;
         if (known) continue;
         if (follow(b, &next[made], from, c, items, arena)) return NULL;
-        if (!o->all || has_room(b, &next[made])) made++;
+        if (has_room(b, &next[made])) made++;
         if (b->tests > b->most) width = made ? made : 1;
     }
     *n = made;
@@ -321,20 +353,21 @@ static void put_on_table(struct table *t, const struct node *n, const size_t *li
 static int begin(struct builder *b, struct node *root, const size_t *list, size_t n) {
     struct table *t = b->t;
     b->rim = ARENA_NEW(b->own, struct rim, 4 * t->parts + 1);
-    if (!b->rim || node_new(root, t, n, BUILD_CHANCES, b->own)) return ERR_MEMORY;
+    b->room = ARENA_NEW(b->own, struct chance, BUILD_CHANCES);
+    if (!b->rim || !b->room || node_new(root, b, n, b->own)) return ERR_MEMORY;
     for (size_t s = 0; s < 4 * t->parts; s++)
         if (rim_of(&b->rim[s], &t->shape[s], b->own)) return ERR_MEMORY;
     if (rim_of(&b->rim[4 * t->parts], &t->obstacle, b->own)) return ERR_MEMORY;
     for (size_t i = 0; i < n; i++)
         root->left[t->item[list[i]].part]++;
     look_all(b, root);
-    return 0;
+    return node_keep(root, b->own);
 }
 
-bool nest_build(struct table *t, const size_t *list, size_t n,
-                const struct nest_build_options *options) {
+size_t nest_build(struct table *t, const size_t *list, size_t n,
+                  const struct nest_build_options *options) {
     struct arena *level[2] = {arena_new(), NULL};
-    struct builder b = {.t = t, .most = options->tests, .own = arena_new()};
+    struct builder b = {.t = t, .most = options->tests, .own = arena_new(), .o = options};
     struct node root, best = {0}, *node = &root;
     size_t nodes = 1, at = 0;
     bool fine = b.own && level[0] && begin(&b, &root, list, n) == 0;
@@ -359,10 +392,9 @@ bool nest_build(struct table *t, const size_t *list, size_t n,
         at = next;
     }
     if (!fine) t->out_of_memory = true;
-    bool laid = fine && best.n > 0 && (!options->all || best.n == n);
-    if (laid) put_on_table(t, &best, list, n);
+    if (fine && best.n > 0) put_on_table(t, &best, list, n);
     arena_free(level[0]);
     arena_free(level[1]);
     arena_free(b.own);
-    return laid;
+    return fine ? best.n : 0;
 }

@@ -1,9 +1,9 @@
 /* nest_build: a first layout put together part by part (inside gather only).
  *
  * Beam search over places where a corner of a part meets a corner of what lies already, or the
- * edge of the sheet; a layout begun is judged by how much of the outlines of its parts touches
- * something (touching perimeter: Lodi, Martello & Vigo, INFORMS J. Comput. 11, 1999, 345; beam
- * search for outlines: Bennell & Song, J. Heuristics 16, 2010, 167). Parts cut from one sheet
+ * edge of the sheet; a layout begun is judged by how much of the outlines of its parts is hidden
+ * by what they touch (touching perimeter: Lodi, Martello & Vigo, INFORMS J. Comput. 11, 1999, 345;
+ * beam search for outlines: Bennell & Song, J. Heuristics 16, 2010, 167). Parts cut from one sheet
  * touch all along when they lie as they lay, which nothing else does. No chance in it; effort is
  * counted in overlap tests.
  */
@@ -35,6 +35,7 @@ struct table {
     size_t on_n;
     double *weight; /* [items][items + 1], symmetric; the last column is the obstacle */
     struct num_random random;
+    double tests; /* overlaps looked at so far: effort is counted in them */
     struct arena *arena;
     bool out_of_memory;
 };
@@ -50,12 +51,15 @@ struct nest_build_options {
     size_t width;  /* layouts kept at each step */
     double tests;  /* overlap tests after which one layout only is followed */
     bool in_order; /* each part fills the leftmost, lowest place: finds what squares make up */
-    bool all;      /* every part must go in: a layout that leaves one no room is dropped at once */
+    double
+        noise; /* share by which a layout's worth is blurred, so that another run errs elsewhere */
+    uint64_t seed; /* of the noise */
 };
 
-/* Lays the items list[n] into the table's box. True when parts were laid (all of them, with
- * `all`): then their items are placed and stand on the table; else the table is as it was. */
-bool nest_build(struct table *t, const size_t *list, size_t n,
-                const struct nest_build_options *options);
+/* Lays the items list[n] into the table's box; a layout that leaves one of them no room is dropped
+ * at once. How many were laid: all of them, or those of the fullest layout on the way; they are
+ * placed and stand on the table. 0 and out_of_memory when memory is gone. */
+size_t nest_build(struct table *t, const size_t *list, size_t n,
+                  const struct nest_build_options *options);
 
 #endif

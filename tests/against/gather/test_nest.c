@@ -82,9 +82,43 @@ static void cut_up_sheets_are_refilled_to_ninety(void **state) {
     }
 }
 
+/* Along and across, as laths and panels are: up to 48 parts; half of them come turned. */
+static void cut_up_panels_are_refilled_to_ninety(void **state) {
+    (void)state;
+    check_from(CHECK_EXACT, "sheets cut up along and across: 100 % use is possible, 90 % asked");
+    for (size_t n = 12; n <= 48; n += 12) {
+        struct arena *a = arena_new();
+        struct cutup c;
+        cut_up_as(&c, 900, 500, n, 300 + n, true);
+        struct nest_part part[64];
+        for (size_t i = 0; i < c.n; i++) {
+            for (size_t k = 0; i % 2 && k < 2 * c.corners[i]; k++)
+                c.xy[i][k] *= -1;
+            part[i] = (struct nest_part){"panel", {c.corners[i], c.xy[i]}, 1, i % 2, false};
+        }
+        struct nest_options options = {.seed = n};
+        struct nest_layout l;
+        check_ok(gather_nest_strip(&l, part, c.n, 500, &options, a, &err), &err);
+        check_note("along and across into %zu: use %.1f %%", c.n, 100 * l.use[0]);
+        assert_true(l.complete);
+        check_about("share used, %zu panels", c.n);
+        check_between(l.use[0], 0.90, 1.0005);
+        assert_true(overlap_area(&l, part) < (double)c.n * 200 * NEST_TOUCH);
+        for (size_t i = 0; i < l.n; i++) { /* inside the strip, by the placed corners */
+            double xy[128];
+            gather_nest_ring(&l.place[i], &part[l.place[i].part], xy);
+            for (size_t k = 0; k < c.corners[l.place[i].part]; k++)
+                assert_true(xy[2 * k] > -1e-6 && xy[2 * k] < l.length + 1e-6 &&
+                            xy[2 * k + 1] > -1e-6 && xy[2 * k + 1] < 500 + 1e-6);
+        }
+        arena_free(a);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(no_fit_polygons_have_the_known_area),
                                        cmocka_unit_test(the_jigsaw_goes_together),
-                                       cmocka_unit_test(cut_up_sheets_are_refilled_to_ninety)};
+                                       cmocka_unit_test(cut_up_sheets_are_refilled_to_ninety),
+                                       cmocka_unit_test(cut_up_panels_are_refilled_to_ninety)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
