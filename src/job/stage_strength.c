@@ -104,11 +104,9 @@ static int column_or(struct stage_run *r, const char *id, double otherwise, size
 static int find_inputs(struct strength_inputs *in, struct stage_run *r,
                        const struct strength_work *b, const struct stuff_shelf *shelf,
                        struct error *err) {
-    const char *bark = b->sheet->taxon && *b->sheet->taxon
-                           ? arena_printf(r->arena, "%s bark", b->sheet->taxon)
-                           : "bark";
+    const char *bark = strength_bark(b, r->arena);
     const struct part *lath = makings_part(b->makings, b->making, PART_LATH, NULL);
-    const char *wood = lath && lath->taxon ? lath->taxon : "Corylus avellana";
+    const char *wood = strength_wood(lath);
     in->standing = FIELD_UNKNOWN;
     int rc = bark ? 0 : fail_memory(err);
     if (!rc)
@@ -442,7 +440,8 @@ static int run(struct stage_run *r, struct error *err) {
     for (size_t k = 0; k < OUTPUTS; k++)
         snprintf(heads + strlen(heads), sizeof heads - strlen(heads), "|%s",
                  strength_outputs[k].head);
-    json_t *table = stage_table(r, "variants", "With and without each part, put together dry", heads);
+    json_t *table =
+        stage_table(r, "variants", "With and without each part, put together dry", heads);
     json_t *fit = stage_table(
         r, "fit", "How well the stand-in follows the shell",
         "built|runs|of them kept from before|not solved|bent the other way|a run left out is met "

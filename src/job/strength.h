@@ -61,6 +61,11 @@ int strength_details(struct strength_work *work, struct stage_run *r,
 /* mm by which a round of the binding is tighter (below 0: slacker) at a moisture of the air. */
 double strength_binding_tighter(const struct strength_binding *binding, double moisture);
 
+/* What the tables call the sheet, "Tilia bark" (NULL: no memory), and a part of wood, hazel where
+ * nobody knows its species. */
+const char *strength_bark(const struct strength_work *work, struct arena *arena);
+const char *strength_wood(const struct part *part);
+
 /* The k-th step of the making in its order, NULL after the last; whether it names a part of the
  * kind, and as the last to do so. */
 const struct step *strength_step(const struct strength_work *work, size_t k);

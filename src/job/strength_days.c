@@ -828,12 +828,11 @@ static int run_both(struct stage_run *r, struct crowd **c, struct error *err) {
 int strength_days(struct stage_run *r, const struct strength_work *work,
                   const struct strength_inputs *in, const struct stuff_shelf *shelf,
                   struct error *err) {
-    const char *taxon = work->sheet->taxon;
     struct plan p = {.r = r,
                      .work = work,
                      .in = in,
                      .shelf = shelf,
-                     .bark = taxon && *taxon ? arena_printf(r->arena, "%s bark", taxon) : "bark",
+                     .bark = strength_bark(work, r->arena),
                      .outer_share = work->sheet->cork};
     struct crowd *c = ARENA_NEW(r->arena, struct crowd, 1);
     if (!c || !p.bark) return fail_memory(err);

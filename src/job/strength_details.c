@@ -62,6 +62,15 @@ static bool put_on_green(const struct strength_work *w, long kind, long by) {
     return false;
 }
 
+const char *strength_bark(const struct strength_work *w, struct arena *arena) {
+    const char *taxon = w->sheet->taxon;
+    return taxon && *taxon ? arena_printf(arena, "%s bark", taxon) : "bark";
+}
+
+const char *strength_wood(const struct part *part) {
+    return part && part->taxon && *part->taxon ? part->taxon : "Corylus avellana";
+}
+
 /* ---- figures of the tables ------------------------------------------------------------------ */
 
 static bool known(struct stuff_prior *p, const struct stuff_shelf *shelf, const char *material,
@@ -214,9 +223,7 @@ static bool binding_shrinks(struct stuff_prior *p, const struct stuff_shelf *she
     const char *stuff = binding_stuff(w, tie, arena);
     if (!stuff) return false;
     if (known(p, shelf, stuff, STUFF_SHRINKAGE, STUFF_ALONG, FIELD_UNKNOWN)) return true;
-    const char *bark = w->sheet->taxon && *w->sheet->taxon
-                           ? arena_printf(arena, "%s bark", w->sheet->taxon)
-                           : "bark";
+    const char *bark = strength_bark(w, arena);
     if (!bark || tie->substance == SUBSTANCE_HIDE) return false;
     return known(p, shelf, bark, STUFF_SHRINKAGE, STUFF_ALONG, STUFF_BAST_LAYER) ||
            known(p, shelf, "bast", STUFF_SHRINKAGE, STUFF_ALONG, FIELD_UNKNOWN);
@@ -345,11 +352,9 @@ double strength_binding_tighter(const struct strength_binding *b, double moistur
 
 int strength_details(struct strength_work *w, struct stage_run *r, const struct stuff_shelf *shelf,
                      struct error *err) {
-    const char *bark = w->sheet->taxon && *w->sheet->taxon
-                           ? arena_printf(r->arena, "%s bark", w->sheet->taxon)
-                           : "bark";
+    const char *bark = strength_bark(w, r->arena);
     const struct part *lath = makings_part(w->makings, w->making, PART_LATH, NULL);
-    const char *wood = lath && lath->taxon && *lath->taxon ? lath->taxon : "Corylus avellana";
+    const char *wood = strength_wood(lath);
     struct stuff_prior p;
     if (!bark) return fail_memory(err);
     cork_figures(w, shelf, bark);

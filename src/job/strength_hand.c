@@ -23,12 +23,6 @@ static const struct part *one(const struct hand *h, long kind) {
     return makings_part(h->w->makings, h->w->making, kind, NULL);
 }
 
-static const char *named(const struct hand *h, const struct part *p, const char *otherwise) {
-    const char *taxon = p && p->taxon && *p->taxon ? p->taxon : otherwise;
-    bool bark = p == h->w->sheet;
-    return bark && strcmp(taxon, "bark") != 0 ? arena_printf(h->r->arena, "%s bark", taxon) : taxon;
-}
-
 /* ---- bending -------------------------------------------------------------------------------- */
 
 /* Chances of a crack by state, and the first state in which it goes (one crack in twenty); where
@@ -84,7 +78,7 @@ static int put_bends(struct hand *h, struct error *err) {
     const struct part *sheet = h->w->sheet, *rim = one(h, PART_RIM), *lath = one(h, PART_LATH),
                       *coil = one(h, PART_CENTRE);
     double t = h->x[IN_THICKNESS], middle = h->x[IN_STEM] - t / 2, k;
-    struct bend_case c = {.material = named(h, sheet, "bark"),
+    struct bend_case c = {.material = strength_bark(h->w, h->r->arena),
                           .class = STUFF_BARK,
                           .direction = STUFF_AROUND,
                           .layer = FIELD_UNKNOWN,
@@ -96,7 +90,7 @@ static int put_bends(struct hand *h, struct error *err) {
     c.direction = STUFF_ALONG;
     c.from_curvature = 0;
     if (!rc && rim && rim->width > 0) {
-        c.material = named(h, rim, "Corylus avellana");
+        c.material = strength_wood(rim);
         c.thickness = rim->width;
         c.to_curvature = 1 / tightest(&sheet->points);
         rc = put_bend(h,
@@ -107,13 +101,13 @@ static int put_bends(struct hand *h, struct error *err) {
     size_t across = num_rows_find(h->r->rows, "shape.made.bend_across");
     if (!rc && lath && across != NUM_NO_COLUMN) {
         k = fabs(remains_spread(h->r->rows, across).p50) / 1000;
-        c.material = named(h, lath, "Corylus avellana");
+        c.material = strength_wood(lath);
         c.thickness = h->x[IN_LATH];
         c.to_curvature = k;
         if (k > 0) rc = put_bend(h, "a lath bent with the sheet, dry", &c, err);
     }
     if (!rc && coil && coil->inner_diameter > 0 && coil->thickness > 0) {
-        c.material = named(h, coil, "Salix");
+        c.material = strength_wood(coil);
         c.thickness = coil->thickness;
         c.to_curvature = 2 / (coil->inner_diameter + coil->thickness);
         rc = put_bend(h, "the coil's first round", &c, err);

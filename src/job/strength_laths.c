@@ -25,9 +25,7 @@ static bool in_pockets(const struct part *p) {
 /* Friction of a lath against its pocket: the bark's, whole; wood on bark at low, middle, high. */
 static int friction_of(double out[RUBBINGS], struct stuff_prior *p, const struct strength_work *w,
                        const struct stuff_shelf *shelf, struct arena *arena, struct error *err) {
-    const char *bark = w->sheet->taxon && *w->sheet->taxon
-                           ? arena_printf(arena, "%s bark", w->sheet->taxon)
-                           : "bark";
+    const char *bark = strength_bark(w, arena);
     if (!bark) return fail_memory(err);
     struct stuff_ask ask = stuff_ask(bark, STUFF_FRICTION);
     ask.state = STUFF_DRY;

@@ -310,12 +310,11 @@ static void pull_now(struct rows *k) {
 int strength_rows(struct stage_run *r, const struct strength_work *work,
                   const struct stuff_shelf *shelf, struct error *err) {
     const struct makings *all = work->makings;
-    const char *taxon = work->sheet->taxon;
     struct rows k = {
         .r = r,
         .w = work,
         .shelf = shelf,
-        .bark = taxon && *taxon ? arena_printf(r->arena, "%s bark", taxon) : "bark",
+        .bark = strength_bark(work, r->arena),
         .sheet = work->sheet,
         .rim = makings_part(all, work->making, PART_RIM, NULL),
         .tie = makings_part(all, work->making, PART_TIE, NULL),
@@ -326,7 +325,7 @@ int strength_rows(struct stage_run *r, const struct strength_work *work,
                               "where|in groups of|load at failure, N/mm of row|on the worst "
                               "stitch, N|tears on after the first|fails first, chance"),
     };
-    k.wood = k.rim && k.rim->taxon && *k.rim->taxon ? k.rim->taxon : "Corylus avellana";
+    k.wood = strength_wood(k.rim);
     if (!k.bark || !k.table || !k.groups) return fail_memory(err);
     struct peg_result p;
     bool pegged;
