@@ -173,6 +173,8 @@ static const char *room_of(const struct trial_log *book, const struct trial *t,
                 low = fmin(low, r->humidity), high = fmax(high, r->humidity);
     }
     char a[40], b[40];
+    if (isfinite(low) && high - low < 0.005)
+        return arena_printf(arena, "%s %% humidity", show_real(a, 100 * low, 0));
     return isfinite(low) ? arena_printf(arena, "%s to %s %% humidity", show_real(a, 100 * low, 0),
                                         show_real(b, 100 * high, 0))
                          : NULL;

@@ -435,8 +435,9 @@ const char *tell_draft_reason(const struct tell_check *list, size_t n, struct ar
     }
     const char *text = NULL;
     if (missing)
-        text = arena_printf(arena, "%zu of %zu points of the checklist are open%s: %s%s.", missing,
-                            n, missing > 3 ? ", among them" : "", o.bytes ? o.bytes : "",
+        text = arena_printf(arena, "%zu of %zu points of the checklist %s open%s: %s%s.", missing,
+                            n, missing == 1 ? "is" : "are", missing > 3 ? ", among them" : "",
+                            o.bytes ? o.bytes : "",
                             missing > 3 ? ". The checklist at the end has them all" : "");
     show_out_deinit(&o);
     return text;
