@@ -99,7 +99,7 @@ export async function screen(project) {
   const list = (kind) => ask("entries", { kind });
   const [tried, stored, kinds, choices, all, faults, items, weighings] = await Promise.all([ask("result", { step: "trials", part: "tables" }).catch(() => null),
     ask("result", { step: "material" }), ask("kinds"), list("choice"), list("stem"), list("stem_fault"), list("stock_item"), list("weighing")]);
-  const r = stored.result || {}, tables = r.tables || {}, after = ((tried && tried.result && tried.result.tables) || {}).needs;
+  const r = stored.result || {}, tables = r.tables || {}, late = (tried && tried.result && tried.result.tables) || {}, after = late.needs;
   const left = el("div", {},
     el("h3", {}, say("material.season")), openingDay(choices, r.opening),
     r.season ? told("care", r.season) : null,
@@ -112,7 +112,8 @@ export async function screen(project) {
     el("h2", {}, say("material.needs")),
     r.say ? told("care", r.say) : null,
     tables.needs ? table(tables.needs) : el("p", {}, say("material.first")),
-    after ? unroll(after.title, () => table(after)) : null,
+    after ? unroll(after.title, () => el("div", {}, table(after), late.stems ? [el("h4", {}, late.stems.title), table(late.stems)] : null)) : null,
+    r.never_safe ? told("care", r.never_safe) : null,
     wood(), stems(kinds, all, faults, tables), tables.ways ? unroll(say("material.ways"), () => table(tables.ways)) : null, stock(kinds, items, weighings)];
   return frame(project, "material", left, right);
 }

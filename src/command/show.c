@@ -131,6 +131,20 @@ static const struct {
 };
 enum { TOPICS = sizeof topics / sizeof topics[0] };
 
+/* What the trials made of a table of an earlier step: beside it, so that both stand. */
+static int show_with_trials(struct command_line *line, struct job *job, const char *table,
+                            struct error *err) {
+    json_t *stored;
+    int rc = job_result(&stored, job, "trials", err);
+    if (rc) return rc;
+    const json_t *tables = json_object_get(json_object_get(stored, "result"), "tables"),
+                 *also = json_object_get(tables, table), *stems = json_object_get(tables, "stems");
+    if (also) command_print_table(also, line->out);
+    if (also && stems) command_print_table(stems, line->out);
+    json_decref(stored);
+    return 0;
+}
+
 /* Prints the tables of a step's result (all, or the one named) and its statements. */
 static int show_step(struct command_line *line, struct job *job, const char *step,
                      const char *table, const char *more, struct error *err) {
@@ -166,6 +180,8 @@ static int show_step(struct command_line *line, struct job *job, const char *ste
             fprintf(line->out, "There is nothing of this yet.\n");
     }
     json_decref(stored);
+    if (!rc && table && !line->json && !strcmp(table, "needs"))
+        rc = show_with_trials(line, job, table, err);
     return rc;
 }
 

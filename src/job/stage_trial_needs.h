@@ -4,9 +4,11 @@
 
 #include "job/stage.h"
 
-/* What bark loses in drying: medians of the possible originals as they stand, fractions; NAN. */
+/* What bark loses in drying, and the fresh outline: medians of the possible originals as they
+ * stand, fractions and mm; NAN. */
 struct bark_loss {
     double around, along, through;
+    double length, width;
 };
 struct bark_loss stage_bark_loss(const struct num_rows *rows);
 

@@ -588,4 +588,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : plan(r, about, err);
 }
 
-const struct stage stage_trials = {"trials", "Trials", 10, kinds, true, run};
+const struct stage stage_trials = {"trials", "Trials", 11, kinds, true, run};
