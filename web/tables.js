@@ -3,7 +3,7 @@
 import { el } from "./dom.js";
 import { say } from "./words.js";
 
-const FEW = 4, BROAD = 5; // columns that fit a narrow place; from so many on, sentences get less room
+const FEW = 4, BROAD = 4; // columns that fit a narrow place; from so many on, sentences get less room
 
 export function table(t) {
   // a column of sentences is given room, so that its rows do not grow tall

@@ -80,7 +80,21 @@ async function deed(name, act) {
 }
 const entries = (kind) => page.evaluate((k) => fetch(`/api/entries?kind=${k}`).then((r) => r.json()), kind);
 
+const copies = async () => (await entries("making")).filter((m) => m.body.copy_of && !m.gone).length;
+
 export const journey = { page, hand, way, button, link, until, quiet, screenIs, holds, to, fill, deed, entries, project: project_, demo, work, finds };
+
+if (!from) await deed("look where all is empty", async () => {
+  for (const step of ["sizes", "outline", "curve", "making", "strength", "material", "trials", "report"]) {
+    await page.evaluate((n) => { location.hash = n; }, step);
+    await screenIs(step);
+    if (!(await page.getByText(/^First bring in a finds list/).first().isVisible())) throw new Error(`${step} does not say what to do first`);
+  }
+  await hand.press(link("Open Found"));
+  await screenIs("found");
+  await hand.press(link("The tray again (invented)"));
+  await screenIs("");
+});
 
 if (!from) await deed("bring the list in", async () => {
   await hand.file(button(/Choose the file|Bring in a file/), finds);
@@ -109,6 +123,13 @@ if (!from) await deed("work it out", async () => {
   if (process.env.RELICT_JOURNEY_KEEP) copyAll(project, process.env.RELICT_JOURNEY_KEEP);
 });
 
+await deed("ask why", async () => {
+  await to("sizes", "Sizes");
+  const why = page.locator(".why-button").first();
+  await hand.press(why);
+  await until("the why, unrolled where the number stands", async () => (await why.getAttribute("aria-expanded")) === "true" && /It rests on|Rule:|Source:/.test(await page.locator("main .sentence").filter({ has: why }).innerText()), 20000);
+});
+
 await deed("change the making", async () => {
   await to("making", "Making");
   const part = page.getByLabel("Part", { exact: true });
@@ -116,11 +137,24 @@ await deed("change the making", async () => {
   await hand.choose(part, { label: options.find((o) => /lath/i.test(o)) });
   const x = page.getByRole("textbox", { name: /: along, mm/ });
   const before = Number((await x.inputValue()).replace("−", "-"));
+  await hand.write(x, "1o2");
+  await page.keyboard.press("Enter");
+  const beside = page.locator(".inplace").filter({ has: x }).getByRole("alert");
+  await until("the error beside its field", async () => /^Not taken/.test(await beside.innerText()), 5000);
   await hand.write(x, String(before + 12));
   await page.keyboard.press("Enter");
   await until("an answer of what it would do", () => page.getByText(/The middle would stand over/).first().isVisible(), 180000);
   await hand.press(button("Keep as a copy"));
-  await until("a copy", async () => (await entries("making")).some((m) => m.body.copy_of));
+  await until("a copy", copies);
+});
+
+await deed("take it back and do it again", async () => {
+  const { revision } = await project_();
+  await hand.press(button("Undo"));
+  await until("no copy", async () => (await copies()) === 0, 20000);
+  if ((await project_()).revision <= revision) throw new Error("taking back is no change of its own");
+  await hand.press(button("Redo"));
+  await until("the copy again", copies, 20000);
 });
 
 await deed("see the shape", async () => {
