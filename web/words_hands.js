@@ -26,7 +26,7 @@ export const hands = {
   "trials.teach.plan": "in the plan, made as number {order}", "trials.teach.not": "not in the plan",
   "trials.teach.gives": "It would leave some {left} in 100 of the range of what it asks about.", "trials.teach.little": "It would hardly narrow what it asks about.",
   "trials.teach.test": "Foretold: {foretold}; {trees} trees are enough to test that.", "trials.teach.no_test": "Foretold: {foretold}; no number of trees could test that.",
-  "trials.set": "Set up the trial “{id}”", "trials.entered": "Trials", "trials.none": "No trial is entered yet. Choose one of those that would teach most, or set up your own.",
+  "trials.set": "Set up the trial “{id}”", "trials.entered": "Trials that are set up", "trials.none": "No trial is entered yet. Choose one of those that would teach most, or set up your own.",
   "trials.own": "a trial of your own", "trials.piece": "a piece of this trial", "trials.reading": "a reading of today",
   "trials.read": "Enter a reading", "trials.piece.which": "Piece", "trials.curve": "Readings and prediction",
   "trials.curve.none": "Curves appear when a piece has been read on a later day and the step has been worked out.",

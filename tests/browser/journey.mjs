@@ -127,7 +127,7 @@ await deed("ask why", async () => {
   await to("sizes", "Sizes");
   const why = page.locator(".why-button").first();
   await hand.press(why);
-  await until("the why, unrolled where the number stands", async () => (await why.getAttribute("aria-expanded")) === "true" && /It rests on|Rule:|Source:/.test(await page.locator("main .sentence").filter({ has: why }).innerText()), 20000);
+  await until("the why, unrolled where the number stands", async () => (await why.getAttribute("aria-expanded")) === "true" && /It rests on|Rule:|Source:/.test(await why.locator("xpath=ancestor::div[@class='sentence']").innerText()), 20000);
 });
 
 await deed("change the making", async () => {
