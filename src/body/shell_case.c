@@ -396,6 +396,30 @@ static int materials(struct setup *w) {
     return rc;
 }
 
+/* A flat sheet that would curl by itself to more than a whole turn: it would pass through itself,
+ * as a sheet wider than its tree is round. With some twist it may wind to a helix. */
+static int curls_up(struct setup *w, const struct case_natural *n) {
+    const double *k = n->curvature.v, *axis = w->c->axis.n == 3 ? w->c->axis.v : NULL;
+    if (n->curvature.n != 3 || !is_empty(&n->where) || w->c->axis_kind > 0 || k[2] != 0) return 0;
+    for (size_t v = 0; v < w->rest.nv; v++)
+        if (w->rest.x[v][2] != w->rest.x[0][2]) return 0;
+    double turned = (axis ? atan2(axis[1], axis[0]) : 0) + n->angle;
+    for (int c = 0; c < 2; c++) {
+        double a = turned + c * M_PI / 2, low = INFINITY, high = -INFINITY;
+        for (size_t v = 0; v < w->rest.nv; v++) {
+            double t = cos(a) * w->rest.x[v][0] + sin(a) * w->rest.x[v][1];
+            low = fmin(low, t);
+            high = fmax(high, t);
+        }
+        if (fabs(k[c]) * (high - low) > 2.02 * M_PI) /* a ring may just close */
+            return fail(w->err, ERR_RANGE, "Give a gentler natural curvature or a narrower sheet.",
+                        "The sheet is %.4g mm wide, but a stem of its natural radius of %.4g mm is "
+                        "only %.4g mm round.",
+                        high - low, 1 / fabs(k[c]), 2 * M_PI / fabs(k[c]));
+    }
+    return 0;
+}
+
 static int natural_state(struct setup *w) {
     const struct case_natural *n = w->c->natural.v;
     for (size_t k = 0; k < w->c->natural.n; k++) {
@@ -418,6 +442,7 @@ static int natural_state(struct setup *w) {
                 (n[k].strain.n && !(fabs(strain[c]) < 1)))
                 return fail(w->err, ERR_RANGE, "Give curvature in 1/mm and strain as a fraction.",
                             "A natural curvature or strain is out of range.");
+        if ((rc = curls_up(w, &n[k]))) return rc;
         for (size_t f = 0; f < w->rest.nf; f++)
             if (!mask || face_on(w, mask, f))
                 body_shell_natural(w->shell, f, n[k].strain.n ? strain : NULL,
