@@ -8,7 +8,7 @@ import { say, knows } from "./words.js";
 import { told, refused } from "./told.js";
 
 const AS = ["id", "part", "material", "taxon", "confidence", "zone", "state", "treatment", "day", "size", "tolerance", "end", "edge", "method", "observer", "date", "face", "direction", "ring angle", "source", "same as", "joins", "note", "ignore"];
-const QUANTITIES = ["length", "width", "thickness", "chord", "rise", "holes", "pitch", "hole diameter", "rounds", "round pitch", "chamfer length", "chamfer angle", "scarf length", "tongue length", "edge distance", "row distance", "stitches in 10 mm", "peg hole diameter", "height", "mass", "moisture"];
+const QUANTITIES = ["length", "width", "thickness", "chord", "rise", "holes", "pitch", "hole diameter", "rounds", "round pitch", "chamfer length", "chamfer angle", "scarf length", "tongue length", "edge distance", "row distance", "stitches in 10 mm", "peg hole diameter", "height", "mass", "moisture", "gap"];
 const isList = (name, bytes) => /\.(csv|tsv|txt|xlsx)$/i.test(name) && !/^(sources?|handling|alteration|choice|stem|stock|trial|weighing|plan|candidate|making|part|step|mark|measure)/i.test(name) && bytes.byteLength > 0;
 
 const asWord = (as) => knows(`as.${as}`) ? say(`as.${as}`, { quantity: "" }).replace(/: $/, "") : as;

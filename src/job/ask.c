@@ -88,6 +88,8 @@ int job_statements(struct statement_set **out, struct job *job, struct arena *ar
             doubts.revision = made;
     }
     if (!rc && doubts.revision >= 0) rc = mark_doubts(&doubts, job, err);
+    for (size_t i = 0; i < stage_count && !rc; i++)
+        if (stored[i].holds) statement_hold(*out, stage_list[i]->name);
     drop_stored(stored);
     return rc;
 }

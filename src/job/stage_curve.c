@@ -1,5 +1,6 @@
-/* curve: how bent the object was: the coiled part flat or a cone, the grip's chamfer, and how much
- * narrower the sheet stood than it lies. */
+/* curve: how bent the object was: the coiled part flat or a cone, what speaks of the sheet's bend,
+ * and how much narrower it stood than it lies. */
+#include "job/stage_bends.h"
 #include "job/stage_pressed.h"
 #include "job/stage_seams.h"
 
@@ -24,19 +25,6 @@ static struct statement begin(const char *id, const char *sentence, const char *
     s.unit = unit;
     s.footing = footing;
     return s;
-}
-
-/* A normal range around a value. */
-static struct spread normal(double mean, double u) {
-    return (struct spread){mean - 2.576 * u,
-                           mean - 1.645 * u,
-                           mean - 0.674 * u,
-                           mean,
-                           mean + 0.674 * u,
-                           mean + 1.645 * u,
-                           mean + 2.576 * u,
-                           mean,
-                           u};
 }
 
 /* ---- the coiled part ------------------------------------------------------------------------ */
@@ -107,15 +95,15 @@ static int ring(struct stage_run *r, const struct coil_find *c, const struct sha
         "the pieces' edge radii brought to the outer round and averaged by "
         "their errors";
     int rc = say_coil(r, c, "coil.ring.radius", "If it is a flat ring, its outer radius was this.",
-                      "mm", normal(ring->radius, ring->u_radius), rule, "a cone", err);
+                      "mm", spread_normal(ring->radius, ring->u_radius), rule, "a cone", err);
     if (!rc) /* as many rounds are counted off whatever the radius: the hole has its error */
         rc = say_coil(r, c, "coil.ring.inner", "If it is a flat ring, its hole had this radius.",
-                      "mm", normal(ring->inner, ring->u_radius), rule, "a cone", err);
+                      "mm", spread_normal(ring->inner, ring->u_radius), rule, "a cone", err);
     if (!rc) { /* d(R² - r²) = 2 (R - r) dR */
         double u = 2 * M_PI * (ring->radius - ring->inner) * ring->u_radius / c->pitch;
-        rc = say_coil(r, c, "coil.ring.foundation",
-                      "If it is a flat ring, this much rod was coiled.", "mm",
-                      normal(ring->foundation, u), "pi (R² - r²) over the pitch", "a cone", err);
+        rc = say_coil(
+            r, c, "coil.ring.foundation", "If it is a flat ring, this much rod was coiled.", "mm",
+            spread_normal(ring->foundation, u), "pi (R² - r²) over the pitch", "a cone", err);
     }
     if (!rc)
         rc = say_coil(r, c, "coil.ring.misfit",
@@ -135,23 +123,24 @@ static int cone(struct stage_run *r, const struct coil_find *c, const struct sha
     double u_angle = hypot(u_e, e / l * u_l) / h, u_height = hypot(l * u_l, e * u_e) / h;
     double u_rod = M_PI / c->pitch * hypot(l * u_e, e * u_l);
     int rc = say_coil(r, c, "coil.cone.edge", "If it is a cone, its edge had this radius.", "mm",
-                      normal(k->edge, k->u_edge), rule, "a flat ring", err);
+                      spread_normal(k->edge, k->u_edge), rule, "a flat ring", err);
     if (!rc)
         rc = say_coil(r, c, "coil.cone.slant", "If it is a cone, its slant was this long.", "mm",
-                      normal(k->slant, k->u_slant), rule, "a flat ring", err);
+                      spread_normal(k->slant, k->u_slant), rule, "a flat ring", err);
     if (!rc)
         rc = say_coil(r, c, "coil.cone.half_angle", "If it is a cone, half its opening was this.",
-                      "degrees", normal(k->half_angle * 180 / M_PI, u_angle * 180 / M_PI), rule,
-                      "a flat ring", err);
+                      "degrees", spread_normal(k->half_angle * 180 / M_PI, u_angle * 180 / M_PI),
+                      rule, "a flat ring", err);
     if (!rc)
         rc = say_coil(r, c, "coil.cone.height", "If it is a cone, it stood this high.", "mm",
-                      normal(h, u_height), rule, "a flat ring", err);
+                      spread_normal(h, u_height), rule, "a flat ring", err);
     if (!rc)
         rc = say_coil(r, c, "coil.cone.rounds", "If it is a cone, it had so many rounds.", "",
-                      normal(k->rounds, u_l / c->pitch), "slant over pitch", "a flat ring", err);
+                      spread_normal(k->rounds, u_l / c->pitch), "slant over pitch", "a flat ring",
+                      err);
     if (!rc)
         rc = say_coil(r, c, "coil.cone.foundation", "If it is a cone, this much rod was coiled.",
-                      "mm", normal(k->foundation, u_rod),
+                      "mm", spread_normal(k->foundation, u_rod),
                       "pi times edge times slant over the pitch", "a flat ring", err);
     return rc;
 }
@@ -210,154 +199,6 @@ static int coil(struct stage_run *r, struct error *err) {
     return say_form(r, &c, &out, err);
 }
 
-/* ---- the grip ------------------------------------------------------------------------------- */
-
-/* Chamfer and length of the grip's bar as found. */
-struct grip_find {
-    const struct measure *angle, *length;
-    bool half;
-};
-
-static bool take_grip(struct grip_find *g, const struct find *f) {
-    for (size_t i = 0; i < f->piece_count; i++) {
-        const struct piece *p = &f->pieces[i];
-        if (!p->part || !strstr(p->part, "grip") || p->substance == SUBSTANCE_TRACE) continue;
-        g->angle = find_measure_of(f, p->id, QUANTITY_CHAMFER_ANGLE);
-        g->length = find_measure_of(f, p->id, QUANTITY_LENGTH);
-        if (!g->angle || !g->length) continue;
-        g->half = g->length->end_kinds.n && !measure_is_complete(g->length);
-        return true;
-    }
-    return false;
-}
-
-/* ± where the list has none: of a chamfer on worn wood, and of a length to its broken end. Common
- * practice, no source. */
-static const double CHAMFER_U = 5 * M_PI / 180, GRIP_LENGTH_U = 0.1;
-
-static bool grip_fit(struct shape_grip_fit *out, const struct grip_find *g, double more_angle,
-                     enum shape_grip_side side, double sheet) {
-    const struct shape_grip in = {.chord = NAN,
-                                  .u_chord = NAN,
-                                  .length = g->length->value,
-                                  .u_length = GRIP_LENGTH_U * g->length->value,
-                                  .angle1 = g->angle->value * M_PI / 180 + more_angle,
-                                  .angle2 = NAN,
-                                  .u_angle1 = CHAMFER_U,
-                                  .u_angle2 = NAN,
-                                  .side = side,
-                                  .sheet_radius = sheet,
-                                  .half = g->half};
-    struct error none = {0};
-    return shape_curve_grip(out, &in, &none) == 0;
-}
-
-static int link_grip(struct statement *s, const struct stage_run *r, const struct grip_find *g,
-                     struct error *err) {
-    int rc = statement_link_add(s, "measure", g->angle->id, "chamfer", r->arena, err);
-    if (!rc)
-        rc = statement_link_add(s, "measure", g->length->id, g->half ? "half length" : "length",
-                                r->arena, err);
-    if (!rc && g->half)
-        rc = statement_link_add(s, "statement", "curve.grip.half", "assumption", r->arena, err);
-    return rc ? rc : statement_add(r->said, s, err);
-}
-
-static int say_half(struct stage_run *r, const struct grip_find *g, struct error *err) {
-    struct statement s = begin("curve.grip.half",
-                               "The missing half of the grip was the mirror of the half that is "
-                               "there.",
-                               "", FOOTING_GUESSED);
-    s.rule = "it broke in the middle, and both ends had the same chamfer";
-    s.rival = "it broke off the middle, or its other end sat at another angle";
-    s.source = "common practice, no source";
-    int rc = statement_link_add(&s, "measure", g->length->id, "half length", r->arena, err);
-    return rc ? rc : statement_add(r->said, &s, err);
-}
-
-/* What the chamfer says if the bar bent, on a flat sheet, and if it was stiff. */
-static int say_grip(struct stage_run *r, const struct grip_find *g,
-                    const struct shape_grip_fit *flat, struct error *err) {
-    struct shape_grip_fit more, less;
-    /* The room goes with the length as it is and with the chamfer nearly so. */
-    double u = GRIP_LENGTH_U * fabs(flat->hand_room);
-    if (grip_fit(&more, g, CHAMFER_U, SHAPE_GRIP_FLAT, NAN) &&
-        grip_fit(&less, g, -CHAMFER_U, SHAPE_GRIP_FLAT, NAN))
-        u = hypot(u, (more.hand_room - less.hand_room) / 2);
-    struct statement s = begin("curve.grip.rise",
-                               "If the grip was bent to its chamfer on a flat sheet, a "
-                               "hand had this much room under it.",
-                               "mm", FOOTING_GUESSED);
-    s.value = normal(flat->hand_room, u);
-    s.rule = "circular bar whose end slope is the chamfer";
-    s.rival = "a stiff bar whose chamfer shows the sheet's own bow (curve.grip.stiff), or a "
-              "straight one whose chamfer only eased the hand";
-    int rc = link_grip(&s, r, g, err);
-    if (rc) return rc;
-    s = begin("curve.grip.stiff",
-              "If the grip was stiff and straight, the sheet under it was bent to this radius.",
-              "mm", FOOTING_GUESSED);
-    double bend = 1 / flat->stiff_sheet_radius;
-    double u_bend = bend * hypot(GRIP_LENGTH_U, CHAMFER_U / tan(flat->slope));
-    /* Even in the bend, not in the radius: quantiles change places. */
-    const struct spread k = normal(bend, u_bend);
-    s.value = (struct spread){1 / k.p995,
-                              1 / k.p95,
-                              1 / k.p75,
-                              1 / k.p50,
-                              1 / fmax(k.p25, 1e-9),
-                              k.p05 > 0 ? 1 / k.p05 : INFINITY,
-                              k.p005 > 0 ? 1 / k.p005 : INFINITY,
-                              NAN,
-                              NAN};
-    if (!isfinite(s.value.p95)) s.value.p95 = s.value.p995 = 1e6; /* as good as flat */
-    if (!isfinite(s.value.p995)) s.value.p995 = 1e6;
-    s.rule = "the chamfered ends lie flat on the sheet: radius is length over twice the sine of "
-             "the chamfer";
-    s.rival = "a bar that bent on a flat sheet (curve.grip.rise)";
-    return link_grip(&s, r, g, err);
-}
-
-static void grip_row(json_t *rows, const struct grip_find *g, const char *bar, const char *sheet,
-                     enum shape_grip_side side, double radius) {
-    struct shape_grip_fit fit;
-    if (!grip_fit(&fit, g, 0, side, radius)) return;
-    json_t *bent = isfinite(fit.radius) ? json_real(round(fit.radius)) : json_string("straight");
-    json_t *under = isfinite(radius) ? json_real(radius) : json_string("");
-    json_array_append_new(
-        rows, json_pack("[s,s,o,o,f]", bar, sheet, under, bent, round(fit.hand_room * 10) / 10));
-}
-
-/* Side by side: the bar bending on a flat, hollow or bulging sheet, and the bar stiff. The chamfer
- * alone cannot tell them apart. */
-static int grip_table(struct stage_run *r, const struct grip_find *g,
-                      const struct shape_grip_fit *flat, struct error *err) {
-    static const double radii[] = {1000, 600};
-    json_t *rows = stage_table(r, "grip", "The grip: what its chamfer can mean",
-                               "the bar|the sheet under it|sheet bent to, mm|bar bent to, "
-                               "mm|room for the hand, mm");
-    if (!rows) return fail_memory(err);
-    grip_row(rows, g, "bends", "flat", SHAPE_GRIP_FLAT, NAN);
-    for (size_t i = 0; i < 2; i++)
-        grip_row(rows, g, "bends", "hollow towards the bar", SHAPE_GRIP_HOLLOW, radii[i]);
-    for (size_t i = 0; i < 2; i++)
-        grip_row(rows, g, "bends", "bulging towards the bar", SHAPE_GRIP_BULGING, radii[i]);
-    double sheet = flat->stiff_sheet_radius, half = flat->chord / 2;
-    double sag = sheet > half ? sheet - sqrt(sheet * sheet - half * half) : NAN;
-    json_array_append_new(rows, json_pack("[s,s,f,s,f]", "is stiff", "curving away from the bar",
-                                          round(sheet), "straight", round(sag * 10) / 10));
-    return 0;
-}
-
-static int grip(struct stage_run *r, struct error *err) {
-    struct grip_find g;
-    struct shape_grip_fit flat;
-    if (!take_grip(&g, &r->now->find) || !grip_fit(&flat, &g, 0, SHAPE_GRIP_FLAT, NAN)) return 0;
-    int rc = g.half ? say_half(r, &g, err) : 0;
-    if (!rc) rc = say_grip(r, &g, &flat, err);
-    return rc ? rc : grip_table(r, &g, &flat, err);
-}
-
 /* ---- flat and worn -------------------------------------------------------------------------- */
 
 /* A bent sheet is narrower than it lies: the table says by how much at some radii. */
@@ -380,10 +221,10 @@ static int run(struct stage_run *r, struct error *err) {
     if (r->now->find.piece_count == 0)
         return fail(err, ERR_MISSING, "Bring in a finds list first.", "There are no pieces yet.");
     int rc = coil(r, err);
-    if (!rc) rc = grip(r, err);
+    if (!rc) rc = stage_bends(r, err);
     if (!rc) rc = worn(r, err);
     if (!rc) rc = stage_pressed(r, err);
     return rc ? rc : stage_seams(r, err);
 }
 
-const struct stage stage_curve = {"curve", "Curve", 6, kinds, false, run};
+const struct stage stage_curve = {"curve", "Curve", 7, kinds, false, run};

@@ -53,6 +53,18 @@ static int state_difference(struct stage_run *r, const struct scan_entry *e,
     return rc ? rc : statement_add(r->said, &s, err);
 }
 
+/* A scan of the find as it was lifted, beside what the curve step made of everything else. */
+static int beside_the_find(struct statement *s, struct stage_run *r, const struct scan_entry *e,
+                           struct error *err) {
+    const struct statement *other = e->piece ? statement_find(r->said, "curve.bend") : NULL;
+    if (!other) return 0;
+    double off = fabs(fabs(s->value.p50) - other->value.p50) / hypot(s->value.sd, other->value.sd);
+    s->caution = off > 2 ? "it contradicts curve.bend: as lifted the piece is not bent as in use, "
+                           "or one of the readings is wrong"
+                         : "it agrees with curve.bend, which was worked out without it";
+    return statement_link_add(s, "statement", "curve.bend", "laid beside", r->arena, err);
+}
+
 static int state_bend(struct stage_run *r, const struct scan_entry *e, const struct scan_answer *a,
                       size_t i, struct error *err) {
     const struct scan_bend *b = (const struct scan_bend *)a->bends.v + i;
@@ -64,21 +76,14 @@ static int state_bend(struct stage_run *r, const struct scan_entry *e, const str
     s.quantity = "bend";
     s.sentence = arena_printf(r->arena, "So the scan %s bends at its place %zu.", e->id, i + 1);
     s.unit = "1/m";
-    s.value = (struct spread){k - 2.576 * sd,
-                              k - 1.645 * sd,
-                              k - 0.674 * sd,
-                              k,
-                              k + 0.674 * sd,
-                              k + 1.645 * sd,
-                              k + 2.576 * sd,
-                              k,
-                              sd};
+    s.value = spread_normal(k, sd);
     s.rule = arena_printf(r->arena,
                           "quadric through %ld points; the lesser bend is %s 1/m; misfit %s mm",
                           b->points, number(r, 1000 * b->k2), number(r, b->residual));
     s.source = "do Carmo 1976, Differential Geometry of Curves and Surfaces, 3.3";
     if (!s.id || !s.sentence || !s.rule) return fail_memory(err);
-    return statement_add(r->said, &s, err);
+    rc = beside_the_find(&s, r, e, err);
+    return rc ? rc : statement_add(r->said, &s, err);
 }
 
 static int tables(struct stage_run *r, const struct scan_answer *a, size_t n, struct error *err) {

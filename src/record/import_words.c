@@ -341,6 +341,7 @@ static const struct {
     {"row distance", IMPORT_SIZE, QUANTITY_ROW_DISTANCE},
     {"peg hole diameter", IMPORT_SIZE, QUANTITY_PEG_HOLE_DIAMETER},
     {"height", IMPORT_SIZE, QUANTITY_HEIGHT},
+    {"gap", IMPORT_SIZE, QUANTITY_GAP},
     {"mass", IMPORT_SIZE, QUANTITY_MASS},
     {"weight", IMPORT_SIZE, QUANTITY_MASS},
     {"moisture", IMPORT_SIZE, QUANTITY_MOISTURE},

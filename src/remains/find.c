@@ -36,6 +36,7 @@ const char *const quantity_words[] = {"length",
                                       "height",
                                       "mass",
                                       "moisture",
+                                      "gap",
                                       "other",
                                       NULL};
 const char *const bound_words[] = {"value", "at least", "at most", NULL};

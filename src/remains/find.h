@@ -96,6 +96,7 @@ enum quantity {
     QUANTITY_HEIGHT,         /* of the crushed whole */
     QUANTITY_MASS,           /* g */
     QUANTITY_MOISTURE,       /* fraction of dry mass */
+    QUANTITY_GAP, /* opening of the radial splits at the edge of a piece of sheet, all together */
     QUANTITY_OTHER,
     QUANTITY_COUNT
 };

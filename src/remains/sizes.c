@@ -166,7 +166,8 @@ static int units(struct model *m) {
 static bool is_length(long quantity) {
     return quantity != QUANTITY_HOLES && quantity != QUANTITY_ROUNDS &&
            quantity != QUANTITY_CHAMFER_ANGLE && quantity != QUANTITY_STITCHES_PER_10_MM &&
-           quantity != QUANTITY_MASS && quantity != QUANTITY_MOISTURE && quantity < QUANTITY_OTHER;
+           quantity != QUANTITY_MASS && quantity != QUANTITY_MOISTURE && quantity != QUANTITY_GAP &&
+           quantity < QUANTITY_OTHER;
 }
 
 /* Finer than any calliper or film; and the sd of a logarithm beyond which sizes are reckoned that

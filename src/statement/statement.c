@@ -118,6 +118,19 @@ struct spread spread_exact(double v) {
     return (struct spread){v, v, v, v, v, v, v, v, 0};
 }
 
+struct spread spread_normal(double mean, double sd) {
+    const double z995 = 2.5758293035489004, z95 = 1.6448536269514722, z75 = 0.6744897501960817;
+    return (struct spread){mean - z995 * sd,
+                           mean - z95 * sd,
+                           mean - z75 * sd,
+                           mean,
+                           mean + z75 * sd,
+                           mean + z95 * sd,
+                           mean + z995 * sd,
+                           mean,
+                           sd};
+}
+
 int statement_link_add(struct statement *s, const char *kind, const char *id, const char *role,
                        struct arena *arena, struct error *err) {
     size_t n = s->rests_on.n;
@@ -244,6 +257,11 @@ size_t statement_doubt(struct statement_set *set, const char *kind, const char *
             }
     }
     return marked;
+}
+
+void statement_hold(struct statement_set *set, const char *step) {
+    for (size_t i = 0; i < set->n; i++)
+        if (set->v[i].step && strcmp(set->v[i].step, step) == 0) set->v[i].doubt = NULL;
 }
 
 static const char *fault_of(const struct statement *s) {

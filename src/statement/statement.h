@@ -89,6 +89,9 @@ struct statement statement_blank(void);
 struct spread spread_unknown(void);
 struct spread spread_exact(double v);
 
+/* A normal range about a value; sd in its unit. */
+struct spread spread_normal(double mean, double sd);
+
 /* Appends a link; texts are copied into the arena. */
 int statement_link_add(struct statement *s, const char *kind, const char *id, const char *role,
                        struct arena *arena, struct error *err);
@@ -110,6 +113,9 @@ const struct statement *statement_find(const struct statement_set *set, const ch
  * with `reason`. Returns how many were marked. */
 size_t statement_doubt(struct statement_set *set, const char *kind, const char *id,
                        const char *reason);
+
+/* Takes back the doubts of what this step said: it was worked out after what changed. */
+void statement_hold(struct statement_set *set, const char *step);
 
 /* What keeps an argument from being complete: one text per fault ("lath.count: a guess without a
  * rival"). out lives in the arena. */

@@ -15,6 +15,8 @@ static const struct {
     {"outline.heap", "a join across the object, or a longer piece of its edge"},
     {"curve.grip.half", "the other half, or wear that shows where its middle lay"},
     {"curve.grip.*", "wear or a dent on its underside: it lay on the sheet, or stood free of it"},
+    {"curve.bend", "a second lath with its bend, traced splits, a scan of the find as lifted"},
+    {"curve.set.keep", "a trial lath bent green, dried in its place, freed and soaked"},
     {"making.sheet.grain", "how fibres and lenticels run beside an edge that survives"},
     {"making.centre.place", "stitch holes or a shadow on the sheet that fit it"},
     {"making.lath.spacing", "two shadows or dents of laths on one piece"},
