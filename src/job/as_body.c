@@ -93,9 +93,10 @@ static int put_sheet(struct reading *r, struct arena *arena, struct error *err) 
     }
     *r->out = (struct body_sheet){
         .outline = {xy, p->points.n}, .layers = 1, .grain = or_else(p->grain, 0)};
+    /* 0.3 when pulled the stiffer way; nu21 = nu12 E2 / E1 keeps every pair of moduli possible */
     r->out->layer[0] = (struct body_ply){.e1 = s->e_along,
                                          .e2 = s->e_around,
-                                         .nu12 = 0.3,
+                                         .nu12 = 0.3 * fmin(s->e_along / s->e_around, 1),
                                          .g12 = s->g,
                                          .thickness = or_else(s->thickness, p->thickness),
                                          .density = s->density};

@@ -179,6 +179,11 @@ static void test_details(void **state) {
     check_ok(body_sheet_new(&m, &sheet, 300, &err), &err);
     check_ok(body_sheet_solve(m, &out, &err), &err);
     body_sheet_free(m);
+    s.e_along = 100, s.e_around = 2000; /* as outer bark of birch may be drawn */
+    check_ok(as_body_sheet(&sheet, &all, "m", &s, NULL, arena, &err), &err);
+    check_ok(body_sheet_new(&m, &sheet, 300, &err), &err);
+    body_sheet_free(m);
+    s.e_along = stuff.e_along, s.e_around = stuff.e_around;
     check_near(1 / as_body_tie(0.3), 1 / as_body_tie(0) + 0.03, 1e-12);
     /* ties: tight ones hold every way; loose ones pull only, after their way and what slackened;
      * they hold the sheet less, and more than no rim does */
