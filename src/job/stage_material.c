@@ -354,7 +354,7 @@ static int run(struct stage_run *r, struct error *err) {
     for (size_t i = 0; days.cut && i < r->now->stem_count; i++)
         days.cut[i] = r->now->today;
     struct sheet_want want = {.thickness = NAN};
-    bool wanted = sheet && !isnan(sheet->width) && !isnan(sheet->length);
+    bool wanted = !rc && sheet && !isnan(sheet->width) && !isnan(sheet->length);
     if (wanted) {
         /* The need is fresh and has its trim: nothing is added again. */
         want = (struct sheet_want){.around = sheet->width,
