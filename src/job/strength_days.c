@@ -604,10 +604,7 @@ static const char *range(struct stage_run *r, const double q[3], enum look what)
         return arena_printf(r->arena, "%.0f (%.0f to %.0f)", q[1], q[0], q[2]);
     if (fabs(q[2] - q[0]) < 1e-3)
         return arena_printf(r->arena, "%.2g", round(q[1] * 1e4) / 1e4 + 0.0);
-    struct spread s = spread_exact(q[1]);
-    s.p05 = q[0];
-    s.p95 = q[2];
-    s.sd = (q[2] - q[0]) / 3.29;
+    const struct spread s = spread_sides(q[0], q[1], q[2]);
     return stage_range(r, &s);
 }
 

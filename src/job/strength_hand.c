@@ -227,10 +227,7 @@ static int say_balance(struct hand *h, struct error *err) {
     s.state = "new and dry";
     s.footing = FOOTING_WORKED_OUT;
     s.standing = h->in->standing;
-    s.value = spread_exact(b.torque);
-    s.value.p05 = b.torque * b.p05 / b.mass;
-    s.value.p95 = b.torque * b.p95 / b.mass;
-    s.value.sd = (s.value.p95 - s.value.p05) / 3.29;
+    s.value = spread_sides(b.torque * b.p05 / b.mass, b.torque, b.torque * b.p95 / b.mass);
     s.rule = arena_printf(h->r->arena,
                           "%.0f g whose middle lies %.0f mm along and %.0f mm across from the "
                           "grip's; sizes as proposed",

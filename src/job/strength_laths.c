@@ -103,10 +103,7 @@ static int say_ways(struct stage_run *r, const struct way *way, const struct stu
     s.state = "new and dry";
     s.footing = FOOTING_GUESSED;
     s.standing = prior->standing;
-    s.value = spread_exact(off[1]);
-    s.value.p05 = low;
-    s.value.p95 = high;
-    s.value.sd = (high - low) / 3.29;
+    s.value = spread_sides(low, off[1], high);
     s.rule = arena_printf(
         r->arena,
         "runs of the shell at the middle of the possible originals with a friction of %.2g, %.2g "

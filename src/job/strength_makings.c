@@ -103,10 +103,7 @@ static int put_making(struct stage_run *r, struct aside *a, const struct making 
             json_decref(row);
             return rc;
         }
-        struct spread s = spread_exact(v[1]);
-        s.p05 = v[0];
-        s.p95 = v[2];
-        s.sd = (v[2] - v[0]) / 3.29;
+        const struct spread s = spread_sides(v[0], v[1], v[2]);
         json_array_append_new(row, json_string(v[2] - v[0] < 1e-3
                                                    ? arena_printf(r->arena, "%.2g", v[1] + 0.0)
                                                    : stage_range(r, &s)));

@@ -20,10 +20,7 @@ struct rows {
 };
 
 static const char *figure(struct rows *k, double p50, double p05, double p95) {
-    struct spread s = spread_exact(p50);
-    s.p05 = p05;
-    s.p95 = p95;
-    s.sd = (p95 - p05) / 3.29;
+    const struct spread s = spread_sides(p05, p50, p95);
     return stage_range(k->r, &s);
 }
 

@@ -209,10 +209,7 @@ static int answer(double q[3], struct answers *a, const struct strength_output *
 }
 
 static const char *range(struct stage_run *r, const double q[3]) {
-    struct spread s = spread_exact(q[1]);
-    s.p05 = q[0];
-    s.p95 = q[2];
-    s.sd = (q[2] - q[0]) / 3.29;
+    const struct spread s = spread_sides(q[0], q[1], q[2]);
     return stage_range(r, &s);
 }
 

@@ -131,6 +131,20 @@ struct spread spread_normal(double mean, double sd) {
                            sd};
 }
 
+struct spread spread_sides(double p05, double p50, double p95) {
+    const struct spread low = spread_normal(p50, (p50 - p05) / 1.6448536269514722),
+                        high = spread_normal(p50, (p95 - p50) / 1.6448536269514722);
+    return (struct spread){low.p005,
+                           p05,
+                           low.p25,
+                           p50,
+                           high.p75,
+                           p95,
+                           high.p995,
+                           p50 + (high.sd - low.sd) / sqrt(2 * M_PI),
+                           (low.sd + high.sd) / 2};
+}
+
 int statement_link_add(struct statement *s, const char *kind, const char *id, const char *role,
                        struct arena *arena, struct error *err) {
     size_t n = s->rests_on.n;

@@ -92,6 +92,9 @@ struct spread spread_exact(double v);
 /* A normal range about a value; sd in its unit. */
 struct spread spread_normal(double mean, double sd);
 
+/* A range of which three points are known: half a normal to either side of the middle. */
+struct spread spread_sides(double p05, double p50, double p95);
+
 /* Appends a link; texts are copied into the arena. */
 int statement_link_add(struct statement *s, const char *kind, const char *id, const char *role,
                        struct arena *arena, struct error *err);

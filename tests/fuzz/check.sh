@@ -2,12 +2,12 @@
 # Feeds each parser damaged input: tests/fuzz/check.sh [BUILD/relict] [--long]
 #
 # Builds the targets with clang and runs each from its seeds and from the cases found before
-# (found/TARGET, replayed first), 200,000 runs or three minutes, whichever ends first (--long: 5,000,000
+# (found/TARGET, replayed first), 200,000 runs or six minutes, whichever ends first (--long: 5,000,000
 # or an hour). What crashes, leaks, is undefined or takes more than ten seconds is left in
 # out/fuzz/TARGET (-entropic=0: that schedule takes half the time of a quick parser); once mended, the file goes to found/TARGET and stays.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
-runs=${RELICT_FUZZ_RUNS:-200000} seconds=${RELICT_FUZZ_SECONDS:-180}
+runs=${RELICT_FUZZ_RUNS:-200000} seconds=${RELICT_FUZZ_SECONDS:-360}
 [[ " $* " == *" --long "* ]] && runs=5000000 seconds=3600
 targets=${RELICT_FUZZ_TARGETS:-csv xlsx project entries outlines scan request calc formula}
 if ! command -v clang >/dev/null; then

@@ -101,10 +101,29 @@ static void numbers_and_words(void **state) {
     arena_free(a);
 }
 
+/* Normal quantiles: 0.6745, 1.6449, 2.5758 (any table; NIST/SEMATECH e-Handbook 1.3.6.7.1). Half a
+ * normal of each side, half the weight each: the mean is off the middle by the difference of the
+ * two sd over sqrt(2 pi). */
+static void ranges(void **state) {
+    (void)state;
+    const struct spread n = spread_normal(10, 2), both = spread_sides(n.p05, 10, n.p95),
+                        off = spread_sides(9, 10, 13);
+    check_near(n.p75, 10 + 2 * 0.6745, 1e-4);
+    check_near(n.p95, 10 + 2 * 1.6449, 1e-4);
+    check_near(n.p005, 10 - 2 * 2.5758, 1e-4);
+    check_near(both.p25, n.p25, 1e-9);
+    check_near(both.p995, n.p995, 1e-9);
+    check_near(both.sd, 2, 1e-9);
+    check_near(off.p25, 10 - 0.6745 / 1.6449, 1e-4);
+    check_near(off.p75, 10 + 3 * 0.6745 / 1.6449, 1e-4);
+    check_near(off.mean, 10 + 2 / 1.6449 / 2.5066, 1e-4);
+    assert_true(off.p005 < off.p05 && off.p05 < off.p25 && off.p95 < off.p995);
+}
+
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(doubt_follows_the_chain),
-                                       cmocka_unit_test(faults_are_found),
-                                       cmocka_unit_test(many_statements_and_their_stored_form),
-                                       cmocka_unit_test(numbers_and_words)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(ranges), cmocka_unit_test(doubt_follows_the_chain),
+        cmocka_unit_test(faults_are_found), cmocka_unit_test(many_statements_and_their_stored_form),
+        cmocka_unit_test(numbers_and_words)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
