@@ -172,7 +172,8 @@ static int fact_table(struct stage_run *r, const struct trial_plan *out,
             r->arena,
             "%s percent of what is open, give or take %.1f by chance, %.1f of bias taken off; its "
             "errors are %s",
-            percent(r, t->settles), 100 * t->settles_error, 100 * t->settles_bias,
+            percent(r, t->settles), 100 * t->settles_error,
+            round(1000 * t->settles_bias) / 10 + 0.0, /* no minus before a nought */
             t->standing == FIELD_UNKNOWN ? "the team's own" : standing_words[t->standing]);
         const char *const fact[][2] = {{t->place ? "why" : "why not", t->why},
                                        {"foretold", t->foretold},
