@@ -172,7 +172,11 @@ async function begin() {
   addEventListener("again", () => { waiting = false; draw(true, false, standing()); }); // a screen has entered something itself
   addEventListener("input", (e) => e.target.closest?.("main form")?.classList.add("unsaved"));
   addEventListener("focusout", () => { if (waiting) setTimeout(() => { if (waiting && !writing() && !open()) news(); }, 200); });
-  addEventListener("hashchange", () => { waiting = false; draw(false); });
+  addEventListener("hashchange", () => {
+    waiting = false;
+    for (const n of [...notice.children]) if (!n.matches(".lost")) n.remove(); // it spoke of the screen that was left
+    draw(false);
+  });
 }
 
 begin();
