@@ -35,6 +35,18 @@ json_t *stage_table(struct stage_run *run, const char *name, const char *title,
     return table && json_object_set_new(tables, name, table) == 0 ? rows : NULL;
 }
 
+struct statement stage_statement(const char *step, const char *id, const char *sentence,
+                                 const char *unit, long footing) {
+    struct statement s = statement_blank();
+    s.id = id;
+    s.step = step;
+    s.about = "object";
+    s.sentence = sentence;
+    s.unit = unit;
+    s.footing = footing;
+    return s;
+}
+
 const char *stage_range(const struct stage_run *run, const struct spread *value) {
     struct statement s = statement_blank();
     s.value = *value;

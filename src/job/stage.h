@@ -55,6 +55,10 @@ json_t *stage_table(struct stage_run *run, const char *name, const char *title,
 /* Makings as JSON: {makings, parts, steps}. New reference. */
 json_t *stage_makings_encode(const struct makings *makings);
 
+/* The beginning of a statement about the object; texts are borrowed. */
+struct statement stage_statement(const char *step, const char *id, const char *sentence,
+                                 const char *unit, long footing);
+
 /* "318 (304 to 331)", "" when unknown. In the arena. */
 const char *stage_range(const struct stage_run *run, const struct spread *value);
 

@@ -22,18 +22,6 @@ struct bends {
     size_t count;
 };
 
-static struct statement begin(const char *id, const char *sentence, const char *unit,
-                              long footing) {
-    struct statement s = statement_blank();
-    s.id = id;
-    s.step = "curve";
-    s.about = "object";
-    s.sentence = sentence;
-    s.unit = unit;
-    s.footing = footing;
-    return s;
-}
-
 /* Fresh size of a measure and its ±, mm, as the step "sizes" states it; as measured when nothing
  * can be undone. `otherwise` is the ± where the list has none. */
 static void fresh_size(double *value, double *sd, const struct bends *b, const struct measure *m,
@@ -125,10 +113,11 @@ static int link_grip(struct statement *s, const struct stage_run *r, const struc
 }
 
 static int say_half(struct stage_run *r, const struct grip_find *g, struct error *err) {
-    struct statement s = begin("curve.grip.half",
-                               "The missing half of the grip was the mirror of the half that is "
-                               "there.",
-                               "", FOOTING_GUESSED);
+    struct statement s =
+        stage_statement("curve", "curve.grip.half",
+                        "The missing half of the grip was the mirror of the half that is "
+                        "there.",
+                        "", FOOTING_GUESSED);
     s.rule = "it broke in the middle, and both ends had the same chamfer";
     s.rival = "it broke off the middle, or its other end sat at another angle";
     s.source = "common practice, no source";
@@ -144,10 +133,10 @@ static int say_rise(struct stage_run *r, const struct grip_find *g,
     if (grip_fit(&more, g, turn, SHAPE_GRIP_FLAT, NAN) &&
         grip_fit(&less, g, -turn, SHAPE_GRIP_FLAT, NAN))
         u = hypot(u, (more.hand_room - less.hand_room) / 2);
-    struct statement s = begin("curve.grip.rise",
-                               "If the grip was bent to its chamfer on a flat sheet, a "
-                               "hand had this much room under it.",
-                               "mm", FOOTING_GUESSED);
+    struct statement s = stage_statement("curve", "curve.grip.rise",
+                                         "If the grip was bent to its chamfer on a flat sheet, a "
+                                         "hand had this much room under it.",
+                                         "mm", FOOTING_GUESSED);
     s.value = spread_normal(flat->hand_room, u);
     s.rule = "circular bar whose end slope is the chamfer";
     s.rival = "a stiff bar whose chamfer shows the sheet's own bow (curve.grip.stiff), or a "
@@ -171,10 +160,11 @@ static struct shape_bend_reading stiff_bend(const struct grip_find *g,
 
 static int say_stiff(struct stage_run *r, const struct grip_find *g,
                      const struct shape_grip_fit *flat, struct error *err) {
-    struct statement s = begin("curve.grip.stiff",
-                               "If the grip was stiff and straight, the sheet under it was bent to "
-                               "this radius.",
-                               "mm", FOOTING_GUESSED);
+    struct statement s =
+        stage_statement("curve", "curve.grip.stiff",
+                        "If the grip was stiff and straight, the sheet under it was bent to "
+                        "this radius.",
+                        "mm", FOOTING_GUESSED);
     const struct shape_bend_reading stiff = stiff_bend(g, flat);
     /* Even in the bend, not in the radius: quantiles change places. */
     const struct spread k = spread_normal(stiff.bend, stiff.u);
@@ -242,10 +232,11 @@ static const double KEEPS_LOW = 0.3, KEEPS_HIGH = 1;
 static const double RISE_U = 0.5; /* mm: sd of a rise by straight-edge where the list has no ± */
 
 static int say_keep(struct stage_run *r, struct error *err) {
-    struct statement s = begin("curve.set.keep",
-                               "So much of its bend does a lath keep that was bent in use and then "
-                               "came free.",
-                               "percent", FOOTING_GUESSED);
+    struct statement s =
+        stage_statement("curve", "curve.set.keep",
+                        "So much of its bend does a lath keep that was bent in use and then "
+                        "came free.",
+                        "percent", FOOTING_GUESSED);
     double low = 100 * KEEPS_LOW, wide = 100 * (KEEPS_HIGH - KEEPS_LOW);
     s.value = (struct spread){low + 0.005 * wide, low + 0.05 * wide, low + 0.25 * wide,
                               low + 0.5 * wide,   low + 0.75 * wide, low + 0.95 * wide,
@@ -413,10 +404,11 @@ static int say_bend(const struct bends *b, struct error *err) {
     for (size_t i = 0; i < b->count; i++)
         if (isfinite(b->line[i].reading.bend)) all[n++] = b->line[i].reading;
     if (!n || shape_curve_combine(&c, all, n, &limits_only)) return 0;
-    struct statement s = begin("curve.bend",
-                               "So much was the sheet bent along its laths, by all readings that "
-                               "may be put together.",
-                               "1/m", FOOTING_WORKED_OUT);
+    struct statement s =
+        stage_statement("curve", "curve.bend",
+                        "So much was the sheet bent along its laths, by all readings that "
+                        "may be put together.",
+                        "1/m", FOOTING_WORKED_OUT);
     if (c.clash) {
         s.id = "curve.bend.clash";
         s.sentence = "The readings of the sheet's bend contradict each other; nothing was made of "

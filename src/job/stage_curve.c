@@ -15,18 +15,6 @@ static const char *const kinds[] = {"choice", "mark", NULL};
 
 enum { MOST_PIECES = 40 };
 
-static struct statement begin(const char *id, const char *sentence, const char *unit,
-                              long footing) {
-    struct statement s = statement_blank();
-    s.id = id;
-    s.step = "curve";
-    s.about = "object";
-    s.sentence = sentence;
-    s.unit = unit;
-    s.footing = footing;
-    return s;
-}
-
 /* ---- the coiled part ------------------------------------------------------------------------ */
 
 struct coil_find {
@@ -81,7 +69,7 @@ static int link_pieces(struct statement *s, const struct coil_find *c, struct ar
 static int say_coil(struct stage_run *r, const struct coil_find *c, const char *id,
                     const char *sentence, const char *unit, struct spread value, const char *rule,
                     const char *rival, struct error *err) {
-    struct statement s = begin(id, sentence, unit, FOOTING_WORKED_OUT);
+    struct statement s = stage_statement("curve", id, sentence, unit, FOOTING_WORKED_OUT);
     s.value = value;
     s.rule = rule;
     s.rival = rival;
@@ -149,8 +137,8 @@ static int cone(struct stage_run *r, const struct coil_find *c, const struct sha
 static int say_form(struct stage_run *r, const struct coil_find *c, const struct shape_coil *out,
                     struct error *err) {
     const struct find *f = &r->now->find;
-    struct statement s =
-        begin("coil.form", "The coiled part was a flat ring, not a cone.", "", FOOTING_GUESSED);
+    struct statement s = stage_statement(
+        "curve", "coil.form", "The coiled part was a flat ring, not a cone.", "", FOOTING_GUESSED);
     s.probability = out->ring_share;
     s.rival = out->ring_excluded ? "a flat ring whose pieces were pulled out of shape" : "a cone";
     s.rule =

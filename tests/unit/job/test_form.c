@@ -4,20 +4,9 @@
 
 #include "statement/statement.h"
 
-#include "check.h"
+#include "made_up_parts.h"
 
-static const double corners[8] = {-100, -50, 100, -50, 100, 50, -100, 50};
 static const double inner[8] = {-95, -45, 95, -45, 95, 45, -95, 45};
-
-static struct part blank(long kind, const char *id) {
-    struct part p;
-    field_unknown(&part_kind_kind, &p);
-    p.kind = kind;
-    p.id = p.name = id;
-    p.making = "m";
-    p.footing = FOOTING_GUESSED;
-    return p;
-}
 
 static void fill(struct part *p) {
     p[0] = blank(PART_SHEET, "sheet");
