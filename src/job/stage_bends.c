@@ -1,7 +1,7 @@
 #include "job/stage_bends.h"
 
 #include "plane/arc.h"
-#include "shape/curve.h"
+#include "shape/bend_readings.h"
 
 #include <math.h>
 #include <string.h>
@@ -11,7 +11,7 @@ enum { MOST_LINES = 40 };
 /* One reading of the bend, with what it takes for granted and the measures it comes from. */
 struct bend_line {
     const char *assuming;
-    struct shape_bend_reading reading;
+    struct shape_bend_read reading; /* u 0: refused, and `assuming` says why */
     const struct measure **from;
     size_t from_count;
 };
@@ -148,14 +148,14 @@ static int say_rise(struct stage_run *r, const struct grip_find *g,
 }
 
 /* The sheet's bend if the bar was stiff, 1/mm: the chamfered ends lie flat on it. */
-static struct shape_bend_reading stiff_bend(const struct grip_find *g,
-                                            const struct shape_grip_fit *flat) {
+static struct shape_bend_read stiff_bend(const struct grip_find *g,
+                                         const struct shape_grip_fit *flat) {
     double bend = 1 / flat->stiff_sheet_radius;
-    return (struct shape_bend_reading){
-        .id = "grip",
-        .bend = bend,
-        .u = bend * hypot(g->u_mm / g->mm, chamfers_sd(g) / tan(flat->slope)),
-        .kind = SHAPE_BEND_IS};
+    return (struct shape_bend_read){.id = "grip",
+                                    .value = bend,
+                                    .u = bend *
+                                         hypot(g->u_mm / g->mm, chamfers_sd(g) / tan(flat->slope)),
+                                    .kind = SHAPE_BEND_IS};
 }
 
 static int say_stiff(struct stage_run *r, const struct grip_find *g,
@@ -165,9 +165,9 @@ static int say_stiff(struct stage_run *r, const struct grip_find *g,
                         "If the grip was stiff and straight, the sheet under it was bent to "
                         "this radius.",
                         "mm", FOOTING_GUESSED);
-    const struct shape_bend_reading stiff = stiff_bend(g, flat);
+    const struct shape_bend_read stiff = stiff_bend(g, flat);
     /* Even in the bend, not in the radius: quantiles change places. */
-    const struct spread k = spread_normal(stiff.bend, stiff.u);
+    const struct spread k = spread_normal(stiff.value, stiff.u);
     s.value = (struct spread){1 / k.p995,
                               1 / k.p95,
                               1 / k.p75,
@@ -274,18 +274,20 @@ static int laths_set(struct bends *b, struct error *err) {
     if (n == 0) return 0;
     int rc = shape_curve_combine(&c, lath, n, err);
     if (rc) return rc;
-    double bend = 0; /* laths that differ among themselves: their mean, with what they scatter */
+    double left = 0; /* laths that differ among themselves: their mean, with what they scatter */
     for (size_t i = 0; c.clash && i < n; i++)
-        bend += lath[i].bend / (double)n;
-    if (!c.clash) bend = c.bend;
-    rc = shape_curve_set(&line->reading, bend, c.clash ? c.birge_u : c.u, KEEPS_LOW, KEEPS_HIGH,
-                         err);
-    line->reading.id = arena_printf(b->run->arena, n == 1 ? "lath %s" : "laths", lath[0].id);
+        left += lath[i].bend / (double)n;
+    line->reading = (struct shape_bend_read){
+        .id = arena_printf(b->run->arena, n == 1 ? "lath %s" : "laths", lath[0].id),
+        .of = SHAPE_BEND_SET,
+        .value = c.clash ? left : c.bend,
+        .u = c.clash ? c.birge_u : c.u,
+        .keep_low = KEEPS_LOW,
+        .keep_high = KEEPS_HIGH};
     line->assuming = c.clash ? "they kept a third to all of it; they differ among themselves"
                              : "it kept a third to all of it";
-    if (!rc && !line->reading.id) rc = fail_memory(err);
     b->count++;
-    return rc ? rc : say_keep(b->run, err);
+    return line->reading.id ? say_keep(b->run, err) : fail_memory(err);
 }
 
 /* ---- splits --------------------------------------------------------------------------------- */
@@ -303,21 +305,21 @@ static int splits(struct bends *b, const struct piece *p, const struct measure *
     struct error refused = {0};
     if (!from[1] || !from[2] || !(from[1]->value > 0) || !(from[2]->value > 0)) return 0;
     double l, w, u_l, u_w, sd = isnan(gap->tolerance) ? GAP_U : measure_sd(gap);
+    if (!(sd > 0)) sd = GAP_U; /* nobody reads a gap without error */
     fresh_size(&l, &u_l, b, from[1], 1);
     fresh_size(&w, &u_w, b, from[2], 1);
     double r = sqrt(l * w) / 2, grown = r / (sqrt(from[1]->value * from[2]->value) / 2);
-    if (shape_curve_splits(&s, r, gap->value * grown, sd * grown, &refused)) {
+    line->reading = (struct shape_bend_read){.of = SHAPE_BEND_SPLITS, .value = gap->value * grown};
+    if (shape_curve_splits(&s, r, gap->value * grown, sd * grown, &refused))
         line->assuming = arena_strdup(b->run->arena, refused.message);
-        line->reading.bend = line->reading.u = NAN;
-    } else {
-        double u_r = hypot(s.u_radius, s.radius * hypot(u_l / l, u_w / w) / 2);
+    else {
         line->assuming = "it was as bent the other way too, and no shrinkage crack is among them";
-        line->reading =
-            (struct shape_bend_reading){.bend = 1 / s.radius,
-                                        .u = u_r / (s.radius * s.radius),
-                                        .kind = gap->bound == BOUND_AT_MOST    ? SHAPE_BEND_AT_MOST
-                                                : gap->bound == BOUND_AT_LEAST ? SHAPE_BEND_AT_LEAST
-                                                                               : SHAPE_BEND_IS};
+        line->reading.u = sd * grown;
+        line->reading.radius = r;
+        line->reading.u_radius = r * hypot(u_l / l, u_w / w) / 2;
+        line->reading.kind = gap->bound == BOUND_AT_MOST    ? SHAPE_BEND_AT_MOST
+                             : gap->bound == BOUND_AT_LEAST ? SHAPE_BEND_AT_LEAST
+                                                            : SHAPE_BEND_IS;
     }
     line->reading.id = arena_printf(b->run->arena, "splits of %s", p->id);
     line->from = ARENA_NEW(b->run->arena, const struct measure *, 3);
@@ -346,34 +348,42 @@ static json_t *tenths(double v) {
     return isfinite(v) ? json_real(round(10 * v) / 10) : json_string("");
 }
 
-/* "agrees", or by how many of its errors it is off. Empty when there is nothing to lay it beside.
- */
-static const char *beside(const struct bends *b, const struct shape_bend_reading *one,
-                          const struct bend_line *not_this) {
-    struct shape_bend_reading rest[MOST_LINES];
-    struct shape_bend_combined c;
-    struct error none = {0};
+/* The readings that can be used, but for one (may be NULL). */
+static size_t usable(struct shape_bend_read *out, const struct bends *b,
+                     const struct bend_line *not_this) {
     size_t n = 0;
     for (size_t i = 0; i < b->count; i++)
-        if (&b->line[i] != not_this && isfinite(b->line[i].reading.bend))
-            rest[n++] = b->line[i].reading;
-    if (!isfinite(one->bend) || !n || shape_curve_combine(&c, rest, n, &none)) return "";
-    if (c.clash) return "the rest clash";
-    double z = (one->bend - c.bend) / hypot(one->u, c.u);
-    bool kept = one->kind == SHAPE_BEND_AT_LEAST  ? z < 2
-                : one->kind == SHAPE_BEND_AT_MOST ? z > -2
-                                                  : fabs(z) < 2;
-    const char *off = arena_printf(b->run->arena, "%.1f of its errors off", fabs(z));
-    return kept || !off ? "agrees" : off;
+        if (&b->line[i] != not_this && b->line[i].reading.u > 0) out[n++] = b->line[i].reading;
+    return n;
 }
 
-static void bend_row(json_t *rows, const struct shape_bend_reading *k, const char *name,
+/* "agrees", or by how many of its errors it is off: the root of what it adds to the sum of squares.
+ * Empty when there is nothing to lay it beside. */
+static const char *beside(const struct bends *b, const struct shape_bend_read *one,
+                          const struct bend_line *not_this) {
+    struct shape_bend_read rest[MOST_LINES + 1];
+    struct shape_bend_together without, with;
+    struct error none = {0};
+    size_t n = usable(rest, b, not_this);
+    if (!(one->u > 0) || !n || shape_bend_together(&without, rest, n, &none)) return "";
+    if (without.clash) return "the rest clash";
+    rest[n] = *one;
+    if (shape_bend_together(&with, rest, n + 1, &none)) return "";
+    double off = sqrt(fmax(with.q - without.q, 0));
+    const char *words = arena_printf(b->run->arena, "%.1f of its errors off", off);
+    return off < 2 || !words ? "agrees" : words;
+}
+
+static void bend_row(json_t *rows, const struct shape_bend_read *k, const char *name,
                      const char *assuming, const char *against) {
     static const char *const kinds[] = {"is", "at least", "at most"};
+    struct shape_bend_alone a;
+    struct error none = {0};
+    if (shape_bend_alone(&a, k, &none)) a = (struct shape_bend_alone){NAN, NAN};
     json_array_append_new(rows,
                           json_pack("[s,s,s,o,o,o,s]", name, assuming, kinds[k->kind],
-                                    tenths(1000 * k->bend), tenths(1000 * 1.645 * k->u),
-                                    k->bend > 0 ? tenths(1 / k->bend) : json_string(""), against));
+                                    tenths(1000 * a.bend), tenths(1000 * 1.645 * a.u),
+                                    a.bend > 0 ? tenths(1 / a.bend) : json_string(""), against));
 }
 
 static int bend_table(const struct bends *b, const struct grip_find *g,
@@ -386,8 +396,8 @@ static int bend_table(const struct bends *b, const struct grip_find *g,
         bend_row(rows, &b->line[i].reading, b->line[i].reading.id, b->line[i].assuming,
                  beside(b, &b->line[i].reading, &b->line[i]));
     if (g) {
-        const struct shape_bend_reading stiff = stiff_bend(g, flat),
-                                        none = {.id = "grip", .kind = SHAPE_BEND_IS};
+        const struct shape_bend_read stiff = stiff_bend(g, flat),
+                                     none = {.id = "grip", .kind = SHAPE_BEND_IS};
         bend_row(rows, &stiff, "grip", "the bar was stiff", beside(b, &stiff, NULL));
         bend_row(rows, &none, "grip", "the bar was bent on a flat sheet", beside(b, &none, NULL));
     }
@@ -396,14 +406,12 @@ static int bend_table(const struct bends *b, const struct grip_find *g,
 
 static int say_bend(const struct bends *b, struct error *err) {
     struct stage_run *r = b->run;
-    struct shape_bend_reading all[MOST_LINES];
-    struct shape_bend_combined c;
+    struct shape_bend_read all[MOST_LINES];
+    struct shape_bend_together c;
     struct error limits_only = {0};
-    size_t n = 0;
+    size_t n = usable(all, b, NULL);
     bool guessed = false;
-    for (size_t i = 0; i < b->count; i++)
-        if (isfinite(b->line[i].reading.bend)) all[n++] = b->line[i].reading;
-    if (!n || shape_curve_combine(&c, all, n, &limits_only)) return 0;
+    if (!n || shape_bend_together(&c, all, n, &limits_only)) return 0;
     struct statement s =
         stage_statement("curve", "curve.bend",
                         "So much was the sheet bent along its laths, by all readings that "
@@ -421,15 +429,20 @@ static int say_bend(const struct bends *b, struct error *err) {
                          all[c.worst].id);
         if (!s.caution) return fail_memory(err);
     } else
-        s.value = spread_normal(1000 * c.bend, 1000 * c.u);
-    s.rule = "mean weighted by their errors; together only if chance alone gives such a spread in "
-             "more than 1 of 20 cases and no limit is broken";
+        s.value =
+            (struct spread){1000 * c.q005, 1000 * c.q05,  1000 * c.q25,  1000 * c.q50, 1000 * c.q75,
+                            1000 * c.q95,  1000 * c.q995, 1000 * c.mean, 1000 * c.sd};
+    s.rule =
+        "any bend alike beforehand, weighed by how well it explains each reading as it was "
+        "made, with every share that the laths may have kept; together only if chance alone "
+        "gives such a spread in more than 1 of 20 cases and no limit is broken. Each ± is taken to "
+        "hold what its reader reads too much or too little by habit";
     s.source = "Birge, Physical Review 40 (1932) 207-227";
     s.rival = "flat, with every one of them bent in the ground";
     int rc = 0;
     for (size_t i = 0; i < b->count && !rc; i++) {
         const struct bend_line *l = &b->line[i];
-        if (!isfinite(l->reading.bend)) continue;
+        if (!(l->reading.u > 0)) continue;
         for (size_t k = 0; k < l->from_count && !rc; k++)
             rc = statement_link_add(&s, "measure", l->from[k]->id, "reading", r->arena, err);
     }

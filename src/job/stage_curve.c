@@ -21,7 +21,7 @@ struct coil_find {
     struct shape_coil_piece piece[MOST_PIECES];
     const char *measure[MOST_PIECES];
     size_t n;
-    double pitch;
+    double pitch, u_pitch; /* mm: of the rounds */
 };
 
 /* Most rounds on any piece: what an inner piece lacks outside it. */
@@ -39,7 +39,12 @@ static void take_coil(struct coil_find *c, const struct find *f, const struct pi
                          *rise = find_measure_of(f, p->id, QUANTITY_SAGITTA),
                          *rounds = find_measure_of(f, p->id, QUANTITY_ROUNDS),
                          *pitch = find_measure_of(f, p->id, QUANTITY_ROUND_PITCH);
-    if (pitch && isnan(c->pitch)) c->pitch = pitch->value;
+    if (pitch && isnan(c->pitch)) {
+        c->pitch = pitch->value;
+        c->u_pitch = measure_sd(pitch);
+        /* without a ±: half a millimetre over the rounds it was read across (common practice) */
+        if (!isfinite(c->u_pitch)) c->u_pitch = 0.5 / fmax(rounds ? rounds->value : 1, 1);
+    }
     if (!chord || !rise || c->n == MOST_PIECES || rise->bound != BOUND_VALUE) return;
     /* R = c²/(8 s) + s/2; u by first order (trade practice: arcs whose rise is under 8 times its
      * error say little, which the ± shows). */
@@ -56,6 +61,14 @@ static void take_coil(struct coil_find *c, const struct find *f, const struct pi
     if (p->note && strstr(p->note, "inner") && rounds)
         q->lost_outside = most_rounds(f) - rounds->value;
     c->measure[c->n++] = rise->id;
+}
+
+/* What is brought outward by lost rounds has the error of as many pitches too. */
+static void pitch_error(struct coil_find *c) {
+    for (size_t i = 0; i < c->n; i++)
+        if (c->piece[i].lost_outside > 0)
+            c->piece[i].u_radius =
+                hypot(c->piece[i].u_radius, c->piece[i].lost_outside * c->u_pitch);
 }
 
 static int link_pieces(struct statement *s, const struct coil_find *c, struct arena *arena,
@@ -84,11 +97,14 @@ static int ring(struct stage_run *r, const struct coil_find *c, const struct sha
         "their errors";
     int rc = say_coil(r, c, "coil.ring.radius", "If it is a flat ring, its outer radius was this.",
                       "mm", spread_normal(ring->radius, ring->u_radius), rule, "a cone", err);
-    if (!rc) /* as many rounds are counted off whatever the radius: the hole has its error */
+    double in = ring->radius - ring->inner, u_p = c->u_pitch, p = c->pitch;
+    if (!rc) { /* as many pitches are counted off as rounds, less those that were added */
+        double u = hypot(ring->u_radius, (in / p - ring->outward) * u_p);
         rc = say_coil(r, c, "coil.ring.inner", "If it is a flat ring, its hole had this radius.",
-                      "mm", spread_normal(ring->inner, ring->u_radius), rule, "a cone", err);
-    if (!rc) { /* d(R² - r²) = 2 (R - r) dR */
-        double u = 2 * M_PI * (ring->radius - ring->inner) * ring->u_radius / c->pitch;
+                      "mm", spread_normal(ring->inner, u), rule, "a cone", err);
+    }
+    if (!rc) { /* with n = (R - r)/p rounds it is pi n (2 R - n p): by R and by p */
+        double n = in / p, u = M_PI * n * hypot(2 * ring->u_radius, (2 * ring->outward - n) * u_p);
         rc = say_coil(
             r, c, "coil.ring.foundation", "If it is a flat ring, this much rod was coiled.", "mm",
             spread_normal(ring->foundation, u), "pi (R² - r²) over the pitch", "a cone", err);
@@ -106,10 +122,11 @@ static int cone(struct stage_run *r, const struct coil_find *c, const struct sha
     static const char *const rule =
         "the smaller radii are the worn edge, the larger the slant of what was "
         "pressed flat; sine of the half angle is edge over slant";
-    /* First order in the errors of edge and slant; the pitch is taken as exact. */
+    /* First order in the errors of edge, slant and pitch. */
     double e = k->edge, l = k->slant, h = k->height, u_e = k->u_edge, u_l = k->u_slant;
     double u_angle = hypot(u_e, e / l * u_l) / h, u_height = hypot(l * u_l, e * u_e) / h;
-    double u_rod = M_PI / c->pitch * hypot(l * u_e, e * u_l);
+    double by_pitch = c->u_pitch / c->pitch, u_rounds = hypot(u_l / c->pitch, k->rounds * by_pitch);
+    double u_rod = hypot(M_PI / c->pitch * hypot(l * u_e, e * u_l), k->foundation * by_pitch);
     int rc = say_coil(r, c, "coil.cone.edge", "If it is a cone, its edge had this radius.", "mm",
                       spread_normal(k->edge, k->u_edge), rule, "a flat ring", err);
     if (!rc)
@@ -124,8 +141,7 @@ static int cone(struct stage_run *r, const struct coil_find *c, const struct sha
                       spread_normal(h, u_height), rule, "a flat ring", err);
     if (!rc)
         rc = say_coil(r, c, "coil.cone.rounds", "If it is a cone, it had so many rounds.", "",
-                      spread_normal(k->rounds, u_l / c->pitch), "slant over pitch", "a flat ring",
-                      err);
+                      spread_normal(k->rounds, u_rounds), "slant over pitch", "a flat ring", err);
     if (!rc)
         rc = say_coil(r, c, "coil.cone.foundation", "If it is a cone, this much rod was coiled.",
                       "mm", spread_normal(k->foundation, u_rod),
@@ -163,6 +179,7 @@ static int coil(struct stage_run *r, struct error *err) {
         if (f->pieces[i].substance == SUBSTANCE_COIL && f->pieces[i].belongs >= 0.5)
             take_coil(&c, f, &f->pieces[i]);
     if (c.n == 0 || isnan(c.pitch)) return 0;
+    pitch_error(&c);
     struct shape_coil out;
     int rc = shape_coil_fit(&out, c.piece, c.n, c.pitch, r->arena, err);
     if (rc) return rc;
@@ -215,4 +232,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : stage_seams(r, err);
 }
 
-const struct stage stage_curve = {"curve", "Curve", 7, kinds, false, run};
+const struct stage stage_curve = {"curve", "Curve", 8, kinds, false, run};

@@ -36,6 +36,7 @@ static void ring_fit(struct shape_coil_ring *r, const struct shape_coil_piece *p
         lo = fmin(lo, outer[i]), hi = fmax(hi, outer[i]);
         double lost = isnan(piece[i].lost_outside) ? 0 : piece[i].lost_outside;
         reach = fmax(reach, lost + piece[i].rounds);
+        r->outward += lost * pow(all.u / piece[i].u_radius, 2);
     }
     r->radius = all.mean, r->u_radius = all.u, r->misfit = hi - lo, r->chi2 = all.chi2;
     r->p = n > 1 ? gsl_cdf_chisq_Q(all.chi2, n - 1.0) : NAN;

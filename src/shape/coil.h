@@ -27,7 +27,8 @@ struct shape_coil_ring {
     double chi2;             /* of the pieces about the mean */
     double p;                /* of so large a chi2 if it was a ring; NAN with one piece */
     double inner, rounds;    /* mm, count: down to the innermost surviving round */
-    double foundation;       /* mm: pi (R² - r0²)/pitch */
+    double outward;    /* rounds by which the mean was brought outward: it goes with the pitch */
+    double foundation; /* mm: pi (R² - r0²)/pitch */
 };
 
 struct shape_coil_cone {

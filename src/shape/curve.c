@@ -306,14 +306,3 @@ int shape_curve_combine(struct shape_bend_combined *out, const struct shape_bend
     if (!out->clash) out->bend = mean, out->u = 1 / sqrt(w);
     return 0;
 }
-
-int shape_curve_set(struct shape_bend_reading *out, double bend, double u, double keep_low,
-                    double keep_high, struct error *err) {
-    if (!(keep_low > 0) || keep_high < keep_low || keep_high > 1)
-        return fail(err, ERR_RANGE, "Give the share of the bend that stays, from above 0 to 1.",
-                    "Kept share from %g to %g.", keep_low, keep_high);
-    double a = bend / keep_high, b = bend / keep_low, mid = (a + b) / 2;
-    *out = (struct shape_bend_reading){.bend = mid, .kind = SHAPE_BEND_IS};
-    out->u = hypot((b - a) / 2, u * (1 / keep_high + 1 / keep_low) / 2);
-    return 0;
-}

