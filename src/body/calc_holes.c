@@ -7,6 +7,25 @@
 
 static const char *const run_words[] = {"along", "around", NULL};
 
+/* Fissures of the outer face, and the longest flaw near by either way: what weakens the sheet, in
+ * the struct's member `flaws`. */
+#define FLAW(of, word, member, words, tip)                                                         \
+    .name = word, .label = words, .unit = "mm", .type = FIELD_REAL,                                \
+    .offset = offsetof(struct of, flaws.member), .min = 0, .help = tip
+#define FLAWS(of)                                                                                  \
+    {FLAW(of, "fissure_depth", fissures.depth, "Fissure depth", "From the outer face."),           \
+     .max = 100},                                                                                  \
+        {FLAW(of, "fissure_spacing", fissures.spacing, "Fissure spacing", "Middle to middle."),    \
+         .max = 1000},                                                                             \
+        {FLAW(of, "fissure_width", fissures.width, "Fissure width", "Open groove."), .max = 1000,  \
+         .preset = "1"},                                                                           \
+        {FLAW(of, "flaw_around", around, "Flaw lying around", "Longest lenticel or cut near by."), \
+         .max = 1000},                                                                             \
+    {                                                                                              \
+        FLAW(of, "flaw_along", along, "Flaw lying along", "Longest split or knot near by."),       \
+            .max = 1000                                                                            \
+    }
+
 /* ---- hole-row ------------------------------------------------------------------------------- */
 
 /* The case comes first, so that its fields lie where they lie in it. */
@@ -30,47 +49,7 @@ static const struct field row_in_fields[] = {
     FLAG(holes_case, cut, "Cut", "false", "true: fibres cut away; false: parted with an awl."),
     {AT(holes_case, pull), .label = "Pull", .unit = "N/mm", .type = FIELD_REAL, .min = 0,
      .max = 1e5, .help = "Per length of row, square to it, in the plane of the sheet."},
-    {.name = "fissure_depth",
-     .label = "Fissure depth",
-     .unit = "mm",
-     .type = FIELD_REAL,
-     .offset = offsetof(struct holes_case, flaws.fissures.depth),
-     .min = 0,
-     .max = 100,
-     .help = "From the outer face."},
-    {.name = "fissure_spacing",
-     .label = "Fissure spacing",
-     .unit = "mm",
-     .type = FIELD_REAL,
-     .offset = offsetof(struct holes_case, flaws.fissures.spacing),
-     .min = 0,
-     .max = 1000,
-     .help = "Middle to middle."},
-    {.name = "fissure_width",
-     .label = "Fissure width",
-     .unit = "mm",
-     .type = FIELD_REAL,
-     .preset = "1",
-     .offset = offsetof(struct holes_case, flaws.fissures.width),
-     .min = 0,
-     .max = 1000,
-     .help = "Open groove."},
-    {.name = "flaw_around",
-     .label = "Flaw lying around",
-     .unit = "mm",
-     .type = FIELD_REAL,
-     .offset = offsetof(struct holes_case, flaws.around),
-     .min = 0,
-     .max = 1000,
-     .help = "Longest lenticel or cut near by."},
-    {.name = "flaw_along",
-     .label = "Flaw lying along",
-     .unit = "mm",
-     .type = FIELD_REAL,
-     .offset = offsetof(struct holes_case, flaws.along),
-     .min = 0,
-     .max = 1000,
-     .help = "Longest split or knot near by."},
+    FLAWS(holes_case),
     OWN_VALUES(row_in),
 };
 static const struct kind row_in_kind = {"hole_row_in", "A row of stitch holes",
@@ -163,47 +142,7 @@ static const struct field slit_in_fields[] = {
     SIZE_MM(slit_case, edge, "To the edge", "From an end, in line with the slit; none: far away."),
     {AT(slit_case, pull), .label = "Pull", .unit = "N/mm", .type = FIELD_REAL, .min = 0, .max = 1e5,
      .help = "Square to the slit, per length of sheet."},
-    {.name = "fissure_depth",
-     .label = "Fissure depth",
-     .unit = "mm",
-     .type = FIELD_REAL,
-     .offset = offsetof(struct slit_case, flaws.fissures.depth),
-     .min = 0,
-     .max = 100,
-     .help = "From the outer face."},
-    {.name = "fissure_spacing",
-     .label = "Fissure spacing",
-     .unit = "mm",
-     .type = FIELD_REAL,
-     .offset = offsetof(struct slit_case, flaws.fissures.spacing),
-     .min = 0,
-     .max = 1000,
-     .help = "Middle to middle."},
-    {.name = "fissure_width",
-     .label = "Fissure width",
-     .unit = "mm",
-     .type = FIELD_REAL,
-     .preset = "1",
-     .offset = offsetof(struct slit_case, flaws.fissures.width),
-     .min = 0,
-     .max = 1000,
-     .help = "Open groove."},
-    {.name = "flaw_around",
-     .label = "Flaw lying around",
-     .unit = "mm",
-     .type = FIELD_REAL,
-     .offset = offsetof(struct slit_case, flaws.around),
-     .min = 0,
-     .max = 1000,
-     .help = "Longest lenticel or cut near by."},
-    {.name = "flaw_along",
-     .label = "Flaw lying along",
-     .unit = "mm",
-     .type = FIELD_REAL,
-     .offset = offsetof(struct slit_case, flaws.along),
-     .min = 0,
-     .max = 1000,
-     .help = "Longest split or knot near by."},
+    FLAWS(slit_case),
     OWN_VALUES(slit_in),
 };
 static const struct kind slit_in_kind = {"slit_in", "A slit for a lath", sizeof(struct slit_in),

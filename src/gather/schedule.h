@@ -36,6 +36,51 @@ struct schedule_options {
     long draws;
     long seed;
 };
+/* Descriptors of all of them but the two days, for a struct that holds them in `options`. */
+#define SCHEDULE_FIELD(of, member) .name = #member, .offset = offsetof(struct of, options.member)
+#define SCHEDULE_FIELDS(of)                                                                        \
+    {SCHEDULE_FIELD(of, assurance),                                                                \
+     .label = "Assurance",                                                                         \
+     .unit = "percent",                                                                            \
+     .scale = 0.01,                                                                                \
+     .type = FIELD_REAL,                                                                           \
+     .max = 100,                                                                                   \
+     .preset = "90",                                                                               \
+     .help = "Share of futures in which a last safe day still meets the opening."},                \
+        {SCHEDULE_FIELD(of, later_degrees),                                                        \
+         .label = "North by",                                                                      \
+         .unit = "degrees of latitude",                                                            \
+         .type = FIELD_REAL,                                                                       \
+         .min = -30,                                                                               \
+         .max = 30,                                                                                \
+         .preset = "0",                                                                            \
+         .help = "Of where the seasons hold; spring comes 4 days a degree later."},                \
+        {SCHEDULE_FIELD(of, higher_m),                                                             \
+         .label = "Higher by",                                                                     \
+         .unit = "m",                                                                              \
+         .type = FIELD_REAL,                                                                       \
+         .min = -4000,                                                                             \
+         .max = 4000,                                                                              \
+         .preset = "0",                                                                            \
+         .help = "Spring comes 4 days later for each 120 m."},                                     \
+        {SCHEDULE_FIELD(of, alarm_days),                                                           \
+         .label = "Warn before",                                                                   \
+         .unit = "days",                                                                           \
+         .type = FIELD_REAL,                                                                       \
+         .max = 1000,                                                                              \
+         .preset = "56",                                                                           \
+         .help = "Before a season opens."},                                                        \
+        {SCHEDULE_FIELD(of, draws),                                                                \
+         .label = "Futures",                                                                       \
+         .type = FIELD_INT,                                                                        \
+         .min = 1,                                                                                 \
+         .max = 100000,                                                                            \
+         .preset = "4096",                                                                         \
+         .help = "How many are drawn."},                                                           \
+    {                                                                                              \
+        SCHEDULE_FIELD(of, seed), .label = "Seed", .type = FIELD_INT, .max = 1e15, .preset = "1",  \
+                                  .help = "Of the futures."                                        \
+    }
 
 struct season_row {
     const char *step;

@@ -1,27 +1,11 @@
 /* every method of trial/ runs its own example. */
 #include "trial/trial_methods.h"
 
-#include "check.h"
+#include "examples.h"
 
 static void examples_run(void **state) {
     (void)state;
-    for (size_t i = 0; i < trial_methods.n; i++) {
-        const struct method *m = trial_methods.v[i];
-        struct error err = {0};
-        json_error_t j;
-        json_t *in = json_loads(m->example, 0, &j), *out = NULL;
-        if (!in) fail_msg("%s: example is not JSON: %s (%d)", m->name, j.text, j.position);
-        check_ok(method_run(&out, m, in, &err), &err);
-        char *text = json_dumps(out, JSON_COMPACT | JSON_REAL_PRECISION(6));
-        check_note("%s: %.900s", m->name, text);
-        assert_true(strlen(text) > 20);
-        free(text);
-        json_decref(in);
-        json_decref(out);
-        struct arena *a = arena_new();
-        assert_non_null(method_help(m, a));
-        arena_free(a);
-    }
+    examples_of(&trial_methods);
 }
 
 int main(void) {
