@@ -9,14 +9,16 @@
 #include <stdlib.h>
 
 struct honest {
+    int no_half; /* no 50 % range is stated */
     double n, sum50, sum90, square50, square90; /* over objects, of their shares inside */
     double asked, in50, in90;                   /* of the object at hand */
 };
 
-/* One stated range of the object at hand. */
+/* One stated range of the object at hand; p25 NAN where only the 90 % range is stated. */
 static inline void honest_range(struct honest *h, double p05, double p25, double p75, double p95,
                                 double truth) {
     h->asked++;
+    h->no_half |= isnan(p25);
     h->in50 += p25 <= truth && truth <= p75;
     h->in90 += p05 <= truth && truth <= p95;
 }
@@ -48,6 +50,7 @@ static inline void honest_line(const struct honest *h, const char *group, const 
     double a = honest_rate(h->sum50, h->n), b = honest_rate(h->sum90, h->n),
            ea = honest_error(h->sum50, h->square50, h->n),
            eb = honest_error(h->sum90, h->square90, h->n);
+    if (h->no_half) a = ea = NAN;
     printf("# %s, %s, %.0f objects: 50 %%: %.3f +- %.3f; 90 %%: %.3f +- %.3f (clustered s.e.)\n",
            group, kind, h->n, a, ea, b, eb);
     const char *path = getenv("RELICT_CALIBRATION");

@@ -21,9 +21,19 @@ struct body_controls {
     struct num_emulator *emulator[BODY_OUTPUTS];
     double constant[BODY_OUTPUTS]; /* of an output that does not vary: it has no emulator */
     double floor[BODY_OUTPUTS];    /* variance of what the emulator leaves over */
-    double usual;                  /* exp of the mean logarithm of the stiffness, N/mm */
+    bool curved[BODY_OUTPUTS];     /* emulated as its logarithm, though kept as it is */
+    double usual[BODY_OUTPUTS];    /* of what is emulated as a logarithm: exp of its mean; else 1 */
     struct body_controls_report report;
 };
+
+/* As emulated: shares of what is curved. NAN where it has no logarithm. */
+static double emulated(const bool *curved, int q, double v) {
+    if (!curved[q]) return v;
+    return v > 0 ? log(v) : NAN;
+}
+static double as_kept(const bool *curved, int q, double v) {
+    return curved[q] ? exp(v) : v;
+}
 
 struct crowd {
     const double *x;
@@ -133,6 +143,35 @@ static int bent_across(const double *y) {
     return fabs(y[BODY_OUT_ACROSS]) >= fabs(y[BODY_OUT_ALONG]);
 }
 
+/* The branch most of the runs y[n] are in; *good: how many were solved. */
+static int branch_of(const double *y, size_t n, size_t *good, size_t *across) {
+    *good = *across = 0;
+    for (size_t i = 0; i < n; i++)
+        if (isfinite(y[i * BODY_OUTPUTS])) {
+            ++*good;
+            *across += (size_t)bent_across(y + i * BODY_OUTPUTS);
+        }
+    return 2 * *across >= *good;
+}
+
+/* What is above 0 in all runs of the branch goes over decades as moduli and stems do, and the nets
+ * differ by shares of it: then its logarithm is emulated. A thousandth of a hundredth of the
+ * largest is the shell's rounding, not an answer. The stiffness is a logarithm already. */
+static void choose_curved(bool *curved, const double *y, size_t n) {
+    size_t good, across;
+    int branch = branch_of(y, n, &good, &across);
+    for (int q = 0; q < BODY_OUTPUTS; q++) {
+        double least = INFINITY, most = 0;
+        for (size_t i = 0; i < n; i++) {
+            const double *run = y + i * BODY_OUTPUTS;
+            if (!isfinite(run[0]) || bent_across(run) != branch) continue;
+            least = fmin(least, run[q]);
+            most = fmax(most, run[q]);
+        }
+        curved[q] = q != BODY_OUT_STIFFNESS && least > 1e-5 * most;
+    }
+}
+
 /* Fine less coarse on a few rows spread over all of them. */
 static int compare_meshes(struct body_controls *k, struct crowd *c,
                           const struct body_controls_options *o, struct error *err) {
@@ -158,7 +197,8 @@ static int compare_meshes(struct body_controls *k, struct crowd *c,
     for (int q = 0; q < BODY_OUTPUTS && !rc; q++) {
         double sum = 0, sum2 = 0, n = 0;
         for (size_t i = 0; i < m; i++) {
-            double d = fine[i * BODY_OUTPUTS + (size_t)q] - k->y[row[i] * BODY_OUTPUTS + (size_t)q];
+            double d = emulated(k->curved, q, fine[i * BODY_OUTPUTS + (size_t)q]) -
+                       emulated(k->curved, q, k->y[row[i] * BODY_OUTPUTS + (size_t)q]);
             if (!isfinite(d)) continue;
             sum += d;
             sum2 += d * d;
@@ -249,12 +289,13 @@ static int fit_output(struct fitting *f, int q, struct error *err) {
     int rc = xs && ys && then ? 0 : fail_memory(err);
     for (size_t i = 0; i < k->n && !rc; i++) {
         const double *y = k->y + i * BODY_OUTPUTS;
-        if (!isfinite(y[0]) || bent_across(y) != f->branch || !isfinite(y[q])) continue;
+        double now = emulated(k->curved, q, y[q]);
+        if (!isfinite(y[0]) || bent_across(y) != f->branch || !isfinite(now)) continue;
         memcpy(xs + m * k->d, f->x + i * k->d, k->d * sizeof *f->x);
-        lo = fmin(lo, y[q]);
-        hi = fmax(hi, y[q]);
-        then[m] = k->keep.y[i * BODY_OUTPUTS + (size_t)q];
-        ys[m++] = y[q];
+        lo = fmin(lo, now);
+        hi = fmax(hi, now);
+        then[m] = emulated(k->curved, q, k->keep.y[i * BODY_OUTPUTS + (size_t)q]);
+        ys[m++] = now;
         if (i < k->keep.first) first = m;
     }
     if (!rc && m < k->d + 8)
@@ -291,13 +332,8 @@ static void fit_one(size_t begin, size_t end, size_t index, void *context) {
 static int fit(struct body_controls *k, const double *x, const struct body_controls_known *known,
                struct error *err) {
     struct fitting f = {.k = k, .x = x, .known = known ? known->found : NULL};
-    size_t across = 0, good = 0;
-    for (size_t i = 0; i < k->n; i++)
-        if (isfinite(k->y[i * BODY_OUTPUTS])) {
-            good++;
-            across += (size_t)bent_across(k->y + i * BODY_OUTPUTS);
-        }
-    f.branch = 2 * across >= good;
+    size_t across, good;
+    f.branch = branch_of(k->y, k->n, &good, &across);
     k->report.other_branch = f.branch ? good - across : across;
     parallel_for(BODY_OUTPUTS, 1, fit_one, &f);
     for (int q = 0; q < BODY_OUTPUTS; q++) {
@@ -378,6 +414,7 @@ static int probe(struct body_controls *k, struct crowd c, const struct body_cont
         if (at < known->n && (m == 0 || row[m - 1] < at)) row[m++] = at;
     }
     if (m < PROBES) return 0;
+    choose_curved(k->curved, known->y, known->first);
     c.x = known->x;
     c.row = row;
     c.y = y;
@@ -386,14 +423,14 @@ static int probe(struct body_controls *k, struct crowd c, const struct body_cont
     for (int q = 0; q < BODY_OUTPUTS; q++) {
         double sum = 0, square = 0, all = 0, all2 = 0, n = 0;
         for (size_t i = 0; i < m; i++) {
-            double d =
-                y[i * BODY_OUTPUTS + (size_t)q] - known->y[row[i] * BODY_OUTPUTS + (size_t)q];
+            double d = emulated(k->curved, q, y[i * BODY_OUTPUTS + (size_t)q]) -
+                       emulated(k->curved, q, known->y[row[i] * BODY_OUTPUTS + (size_t)q]);
             if (!isfinite(d)) return 0;
             sum += d;
             square += d * d;
         }
         for (size_t i = 0; i < known->n; i++) {
-            double v = known->y[i * BODY_OUTPUTS + (size_t)q];
+            double v = emulated(k->curved, q, known->y[i * BODY_OUTPUTS + (size_t)q]);
             if (!isfinite(v)) continue;
             all += v;
             all2 += v * v;
@@ -454,8 +491,10 @@ static int reuse(struct body_controls *k, struct crowd *c, const double *x, size
         for (int q = 0; q < BODY_OUTPUTS; q++) {
             double *then = &k->keep.y[i * BODY_OUTPUTS + (size_t)q],
                    moved = k->report.output[q].moved;
-            if (i >= known->n) *then = round_off(*then - moved);
-            k->y[i * BODY_OUTPUTS + (size_t)q] = *then + moved;
+            if (i >= known->n)
+                *then = round_off(as_kept(k->curved, q, emulated(k->curved, q, *then) - moved));
+            k->y[i * BODY_OUTPUTS + (size_t)q] =
+                as_kept(k->curved, q, emulated(k->curved, q, *then) + moved);
         }
     for (int q = 0; q < BODY_OUTPUTS && !rc; q++) {
         k->keep.shift[q] = k->report.output[q].shift = known->shift[q];
@@ -479,6 +518,7 @@ static int run_all(struct body_controls *k, struct crowd *c, const double *x, si
         for (size_t i = 0; i < n; i++)
             if (!isfinite(k->y[i * BODY_OUTPUTS]) && !*k->report.first_failure)
                 snprintf(k->report.first_failure, sizeof k->report.first_failure, "%.500s", why[i]);
+        choose_curved(k->curved, k->y, n);
         rc = compare_meshes(k, c, o, err);
     }
     mem_free(why);
@@ -498,6 +538,19 @@ static int run_all(struct body_controls *k, struct crowd *c, const double *x, si
 static bool usable(const struct body_controls_known *known, size_t n, size_t d) {
     return known && known->d == d && known->first >= n && known->n <= 2 * known->first &&
            known->n >= d + 8;
+}
+
+/* exp of the mean of an output that is emulated as a logarithm, 1 of others. */
+static double usual(const struct body_controls *k, int q) {
+    double sum = 0, count = 0;
+    for (size_t i = 0; i < k->n; i++) {
+        double v = emulated(k->curved, q, k->y[i * BODY_OUTPUTS + (size_t)q]);
+        if (!isfinite(v)) continue;
+        sum += v;
+        count++;
+    }
+    if (!k->curved[q] && q != BODY_OUT_STIFFNESS) return 1;
+    return count > 0 ? exp(sum / count) : 0;
 }
 
 int body_controls_new(struct body_controls **out, const double *given, size_t n, size_t d,
@@ -526,14 +579,9 @@ int body_controls_new(struct body_controls **out, const double *given, size_t n,
             rc = run_all(k, &c, x, n, o, err);
     }
     if (!rc) {
-        double sum = 0, count = 0;
         k->report.runs = k->n;
-        for (size_t i = 0; i < k->n; i++)
-            if (isfinite(k->y[i * BODY_OUTPUTS + BODY_OUT_STIFFNESS])) {
-                sum += k->y[i * BODY_OUTPUTS + BODY_OUT_STIFFNESS];
-                count++;
-            }
-        k->usual = count > 0 ? exp(sum / count) : 0;
+        for (int q = 0; q < BODY_OUTPUTS; q++)
+            k->usual[q] = usual(k, q);
         for (size_t i = 0; i < k->n; i++)
             k->report.failed += (size_t)!isfinite(k->y[i * BODY_OUTPUTS]);
         rc = fit(k, k->keep.x, o ? o->known : NULL, err);
@@ -571,18 +619,20 @@ void body_controls_free(struct body_controls *k) {
 }
 
 void body_controls_report(const struct body_controls *k, struct body_controls_report *out) {
-    *out = k->report; /* the stiffness from shares of it to N/mm at its usual size */
-    out->output[BODY_OUT_STIFFNESS].rms *= k->usual;
-    out->output[BODY_OUT_STIFFNESS].shift *= k->usual;
-    out->output[BODY_OUT_STIFFNESS].spread *= k->usual;
-    out->output[BODY_OUT_STIFFNESS].moved *= k->usual;
-    out->output[BODY_OUT_STIFFNESS].scatter *= k->usual;
+    *out = k->report;
+    for (int q = 0; q < BODY_OUTPUTS; q++) { /* from shares to the unit, at its usual size */
+        out->output[q].rms *= k->usual[q];
+        out->output[q].shift *= k->usual[q];
+        out->output[q].spread *= k->usual[q];
+        out->output[q].moved *= k->usual[q];
+        out->output[q].scatter *= k->usual[q];
+    }
 }
 const double *body_controls_runs(const struct body_controls *k) {
     return k->y;
 }
 
-/* As emulated: the stiffness as its logarithm. */
+/* As emulated: what is told below as it is may be its logarithm here. */
 static int predict(const struct body_controls *k, enum body_controls_output q, const double *x,
                    size_t m, double *mean, double *variance, struct error *err) {
     int rc = 0;
@@ -602,7 +652,8 @@ int body_controls_predict(const struct body_controls *k, enum body_controls_outp
                           const double *x, size_t m, double *mean, double *variance,
                           struct error *err) {
     int rc = predict(k, q, x, m, mean, variance, err);
-    for (size_t i = 0; q == BODY_OUT_STIFFNESS && i < m && !rc; i++) {
+    bool logarithm = q == BODY_OUT_STIFFNESS || k->curved[q];
+    for (size_t i = 0; logarithm && i < m && !rc; i++) {
         /* middle of a lognormal, and its variance: N. L. Johnson, S. Kotz, N. Balakrishnan,
          * Continuous Univariate Distributions 1, 2nd ed. 1994, eq. (14.8) */
         mean[i] = exp(mean[i]);
@@ -617,7 +668,7 @@ int body_controls_draw(const struct body_controls *k, enum body_controls_output 
     int rc = predict(k, q, x, m, out, scratch, err);
     for (size_t i = 0; i < m && !rc; i++) {
         out[i] += sqrt(scratch[i]) * normal[i];
-        if (q == BODY_OUT_STIFFNESS) out[i] = exp(out[i]);
+        if (q == BODY_OUT_STIFFNESS || k->curved[q]) out[i] = exp(out[i]);
     }
     return rc;
 }

@@ -3,7 +3,8 @@
  * Each input row (thickness, moduli, stem, number and thickness of laths, spacing of ties, lengths
  * of the outline ...) is made into a sheet by the caller's function, solved on a coarse mesh, and
  * an emulator (num/emulator.h) is fitted to each output. A few rows are solved on a fine mesh too:
- * the mean difference is added to the answers, its spread to their variance. Rows that end in
+ * the mean difference is added to the answers, its spread to their variance. What is above 0 in all
+ * runs is emulated as its logarithm, so that its errors are shares of it. Rows that end in
  * another branch (bent about the other axis) are not mixed in; they are counted. The answer does
  * not depend on the number of threads. Never changed after it is made: any number of threads may
  * predict.
@@ -47,8 +48,8 @@ struct body_controls_found {
 struct body_controls_known {
     size_t n, d, first; /* first: runs of the first design; what follows was added to it */
     double *x, *y;
-    double shift[BODY_OUTPUTS], spread[BODY_OUTPUTS];
-    struct body_controls_found found[BODY_OUTPUTS]; /* of: "" unknown */
+    double shift[BODY_OUTPUTS], spread[BODY_OUTPUTS]; /* of logarithms where they are emulated */
+    struct body_controls_found found[BODY_OUTPUTS];   /* of: "" unknown */
 };
 
 struct body_controls_options {
@@ -65,8 +66,8 @@ struct body_controls_report {
                                      building changed; rows outside their hull, run anew */
     char first_failure[512];
     struct {
-        double rms, relative,
-            worst; /* leaving one out: in the output's unit; over its spread; in sd */
+        double rms, relative, worst; /* leaving one out: in the output's unit at its usual size;
+                                        over its spread; in sd */
         double inside90;
         double shift, spread;  /* fine less coarse: mean and standard deviation */
         double moved, scatter; /* building now less building then, over the probes */
@@ -90,8 +91,8 @@ void body_controls_free(struct body_controls *controls);
 void body_controls_report(const struct body_controls *controls, struct body_controls_report *out);
 
 /* Mean and variance (emulator, mesh and leftover together) of one output at m rows x[m][d];
- * variance may be NULL. The stiffness is emulated as its logarithm, so that no band of it falls
- * below zero: its middle and variance are told. */
+ * variance may be NULL. Of what is emulated as its logarithm the middle and the variance of a
+ * lognormal are told: no band of it falls below zero. */
 int body_controls_predict(const struct body_controls *controls, enum body_controls_output which,
                           const double *x, size_t m, double *mean, double *variance,
                           struct error *err);

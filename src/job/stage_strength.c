@@ -18,27 +18,26 @@ static const char *const input_words[INPUTS] = {
     "thickness of the sheet", "stiffness along the grain", "stiffness around",
     "shear stiffness",        "stem it came from",         "set by drying flat",
     "thickness of the laths", "stiffness of the laths",    "length of the outline",
-    "width of the outline"};
+    "width of the outline",   "density of the sheet",      "density of the wood"};
 
 /* Runs of the shell for one way of building, at most. */
 enum { RUNS = 128 };
 
 /* ---- one sheet ------------------------------------------------------------------------------ */
 
-/* g/mm3: resting bark, middle of 450 to 650 kg/m3 (common practice); N/mm2 in torsion of a lath. */
-static const double bark_density = 0.55e-3, wood_density = 0.62e-3, wood_g = 700;
+static const double wood_g = 700; /* N/mm2 in torsion of a lath */
 
 struct as_body_stuff strength_stuff(const struct strength_work *w, const double *x) {
     return (struct as_body_stuff){.e_along = x[IN_E_ALONG],
                                   .e_around = x[IN_E_AROUND],
                                   .g = x[IN_G],
-                                  .density = bark_density,
+                                  .density = x[IN_DENSITY],
                                   .thickness = x[IN_THICKNESS],
                                   .stem = x[IN_STEM],
                                   .set = x[IN_SET],
                                   .wood_e = x[IN_WOOD_E],
                                   .wood_g = wood_g,
-                                  .wood_density = wood_density,
+                                  .wood_density = x[IN_WOOD_DENSITY],
                                   .lath_thickness = x[IN_LATH],
                                   .length = x[IN_LENGTH],
                                   .width = x[IN_WIDTH],
@@ -68,6 +67,24 @@ static int from_tables(struct stage_run *r, const struct stuff_shelf *shelf, con
     struct stuff_prior p;
     int rc = stuff_material_prior(&p, shelf, &ask, err);
     if (rc) return rc;
+    if (*standing == FIELD_UNKNOWN || p.standing > *standing) *standing = p.standing;
+    return num_rows_root(r->rows, id, &p.dist, col, err);
+}
+
+/* As dry as in a room; resting bark and wood of 450 to 650 kg/m3 where the tables have none (common
+ * practice, no source). */
+static int density(struct stage_run *r, const struct stuff_shelf *shelf, const char *material,
+                   const char *id, size_t *col, long *standing, struct error *err) {
+    struct stuff_ask ask = stuff_ask(material, STUFF_DENSITY);
+    ask.state = STUFF_DRY;
+    struct stuff_prior p;
+    struct error none = {0};
+    int rc = stuff_material_prior(&p, shelf, &ask, &none);
+    if (rc == ERR_MEMORY) return fail_memory(err);
+    if (rc) {
+        p.dist = num_dist_lognormal(0.54e-3, 0.11);
+        p.standing = STANDING_COMMON_PRACTICE;
+    }
     if (*standing == FIELD_UNKNOWN || p.standing > *standing) *standing = p.standing;
     return num_rows_root(r->rows, id, &p.dist, col, err);
 }
@@ -126,6 +143,9 @@ static int find_inputs(struct strength_inputs *in, struct stage_run *r,
     if (!rc)
         rc = from_tables(r, shelf, wood, STUFF_E, STUFF_ALONG, "lath.E", &in->col[IN_WOOD_E],
                          &in->standing, err);
+    if (!rc) rc = density(r, shelf, bark, "bark.density", &in->col[IN_DENSITY], &in->standing, err);
+    if (!rc)
+        rc = density(r, shelf, wood, "wood.density", &in->col[IN_WOOD_DENSITY], &in->standing, err);
     if (!rc) rc = guess_stem(r, &in->col[IN_STEM], err);
     if (!rc)
         rc =
@@ -474,4 +494,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : say_equal_lath(r, &b, &in, err);
 }
 
-const struct stage stage_strength = {"strength", "Shape and strength", 15, kinds, true, run};
+const struct stage stage_strength = {"strength", "Shape and strength", 16, kinds, true, run};

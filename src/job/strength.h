@@ -22,6 +22,8 @@ enum strength_input {
     IN_WOOD_E,    /* of laths, rim and grip, MPa */
     IN_LENGTH,    /* of the outline, mm */
     IN_WIDTH,
+    IN_DENSITY,      /* of the sheet, g/mm3 */
+    IN_WOOD_DENSITY, /* of laths, rim, grip and coil, g/mm3 */
     INPUTS
 };
 

@@ -20,6 +20,8 @@
 #include <stdio.h>
 #include <string.h>
 
+/* The densities, last of the inputs, make it heavier and no other shape. */
+enum { SHAPED = IN_DENSITY };
 enum { DRAWS = 32, MOST = 48, PROBES = 3, DOINGS = 24, NET = 300, FORM_NET = 1200, PRESS = 7 };
 
 enum put { PUT_NONE, PUT_LATHS, PUT_RIM, PUT_GRIP };
@@ -322,6 +324,12 @@ static void run_draw(size_t begin_at, size_t end_at, size_t index, void *context
     }
 }
 
+/* The inputs that shape it, of n rows of all. */
+static void shaped(double *out, const double *x, size_t n) {
+    for (size_t i = 0; i < n; i++)
+        memcpy(out + i * SHAPED, x + i * INPUTS, SHAPED * sizeof *x);
+}
+
 static bool solved(const struct crowd *c, size_t draw) {
     return !isnan(c->look[draw][0][LOOK_RISE]);
 }
@@ -364,8 +372,8 @@ static int choose(struct crowd *c, const struct plan *p) {
 /* What a run means: the order of work and the bark. */
 static const char *meaning(const struct plan *p) {
     const char *text = isnan(p->outer_share)
-                           ? arena_printf(p->r->arena, "2: %s", p->bark)
-                           : arena_printf(p->r->arena, "2: %s %.3g", p->bark, p->outer_share);
+                           ? arena_printf(p->r->arena, "3: %s", p->bark)
+                           : arena_printf(p->r->arena, "3: %s %.3g", p->bark, p->outer_share);
     for (size_t k = 0; k < p->n && text; k++) {
         const struct doing *d = &p->doing[k];
         const char *numbers =
@@ -427,9 +435,12 @@ static bool still_serve(struct crowd *old, const struct crowd *now, struct arena
     char(*why)[400] = arena_alloc(arena, PROBES + DRAWS, sizeof *why);
     if (!again || !why) return false;
     size_t outside[DRAWS], more = 0;
-    for (size_t i = 0; i < now->n; i++)
-        if (!body_controls_inside(now->x[i], 1, &old->x[0][0], old->n, INPUTS, WIDER))
-            outside[more++] = i;
+    double x[SHAPED], known[MOST * SHAPED];
+    shaped(known, &old->x[0][0], old->n);
+    for (size_t i = 0; i < now->n; i++) {
+        shaped(x, now->x[i], 1);
+        if (!body_controls_inside(x, 1, known, old->n, SHAPED, WIDER)) outside[more++] = i;
+    }
     if (old->n + more > MOST) return false;
     for (size_t i = 0; i < PROBES; i++) {
         which[i] = (2 * i + 1) * now->n / (2 * PROBES);
@@ -498,7 +509,7 @@ static int make_runs(struct crowd **out, struct crowd *now, struct error *err) {
 /* The solved draws' answers after one thing done, and a stand-in for their order. */
 struct ordered {
     size_t m;
-    double x[MOST * INPUTS], y[MOST], floor;
+    double x[MOST * SHAPED], y[MOST], floor;
     struct num_emulator *e; /* NULL: too few draws, or all alike */
 };
 
@@ -508,16 +519,16 @@ static int order_draws(struct ordered *o, const struct crowd *c, size_t k, int q
     double low = INFINITY, high = -INFINITY;
     for (size_t i = 0; i < c->n; i++) {
         if (!solved(c, i)) continue;
-        memcpy(o->x + o->m * INPUTS, c->x[i], sizeof c->x[i]);
+        shaped(o->x + o->m * SHAPED, c->x[i], 1);
         o->y[o->m] = c->look[i][k][q] + c->moved[k][q];
         low = fmin(low, o->y[o->m]);
         high = fmax(high, o->y[o->m++]);
     }
-    if (high - low <= 1e-7 * (fabs(low) + fabs(high)) + 1e-12 || o->m < INPUTS + 4) return 0;
+    if (high - low <= 1e-7 * (fabs(low) + fabs(high)) + 1e-12 || o->m < SHAPED + 4) return 0;
     const struct num_emulator_options options = {
-        .trend = o->m >= 3 * INPUTS ? NUM_TREND_LINEAR : NUM_TREND_CONSTANT, .most_steps = 40};
+        .trend = o->m >= 3 * SHAPED ? NUM_TREND_LINEAR : NUM_TREND_CONSTANT, .most_steps = 40};
     struct num_emulator_check check;
-    int rc = num_emulator_fit(&o->e, o->x, o->y, o->m, INPUTS, &options, err);
+    int rc = num_emulator_fit(&o->e, o->x, o->y, o->m, SHAPED, &options, err);
     if (rc) return rc;
     num_emulator_found(o->e, NULL, NULL, &o->floor, NULL);
     num_emulator_check(o->e, &check);
@@ -585,11 +596,14 @@ static int column(struct crowd *c, size_t k, int q, const double *all, double *w
 
 static int columns(struct crowd *c, struct error *err) {
     struct stage_run *r = (struct stage_run *)c->p->r;
-    double worst = 0;
+    size_t n = num_rows_count(r->rows);
+    double worst = 0, *all = ARENA_NEW(r->arena, double, n *SHAPED);
+    if (!all) return fail_memory(err);
+    shaped(all, c->p->in->all, n);
     int rc = 0;
     for (size_t k = 0; k < c->p->n && !rc; k++)
         for (int q = 0; q < LOOKS && !rc; q++)
-            rc = column(c, k, q, c->p->in->all, &worst, err);
+            rc = column(c, k, q, all, &worst, err);
     json_object_set_new(r->result, "days_rise_error", json_real(worst));
     return rc;
 }

@@ -14,11 +14,12 @@
 #include <time.h>
 
 /* Columns the strength step made, whose middles are taken. */
-static const char *const stuff_columns[WHAT_IF_STUFFS] = {
-    "bark.E.along", "bark.E.around", "bark.G", "bark.set", "stem.radius", "lath.E"};
+static const char *const stuff_columns[WHAT_IF_STUFFS] = {"bark.E.along", "bark.E.around", "bark.G",
+                                                          "bark.set",     "stem.radius",   "lath.E",
+                                                          "bark.density", "wood.density"};
 
-/* As in the strength step: g/mm3 (common practice), MPa across the grain of a lath in torsion. */
-static const double bark_density = 0.55e-3, wood_density = 0.62e-3, wood_g = 700;
+/* As in the strength step: MPa across the grain of a lath in torsion. */
+static const double wood_g = 700;
 
 enum { MOST_LATHS = BODY_SHEET_LATHS, INPUTS_MOST = 40 };
 
@@ -59,13 +60,13 @@ static int translate(struct body_sheet *out, const struct part *parts, size_t n,
     const struct as_body_stuff s = {.e_along = stuff[WHAT_IF_E_ALONG],
                                     .e_around = stuff[WHAT_IF_E_AROUND],
                                     .g = stuff[WHAT_IF_G],
-                                    .density = bark_density,
+                                    .density = stuff[WHAT_IF_DENSITY],
                                     .thickness = NAN,
                                     .stem = stuff[WHAT_IF_STEM],
                                     .set = stuff[WHAT_IF_SET],
                                     .wood_e = stuff[WHAT_IF_WOOD_E],
                                     .wood_g = wood_g,
-                                    .wood_density = wood_density,
+                                    .wood_density = stuff[WHAT_IF_WOOD_DENSITY],
                                     .lath_thickness = NAN,
                                     .length = NAN,
                                     .width = NAN,

@@ -41,6 +41,8 @@ enum what_if_stuff {
     WHAT_IF_SET,      /* share of the stem's bend that drying flat takes away */
     WHAT_IF_STEM,     /* radius of the stem, mm */
     WHAT_IF_WOOD_E,   /* of laths and rim, MPa */
+    WHAT_IF_DENSITY,  /* of the sheet, g/mm3 */
+    WHAT_IF_WOOD_DENSITY,
     WHAT_IF_STUFFS
 };
 /* The same of parts and material given, without a project; parts are borrowed. */

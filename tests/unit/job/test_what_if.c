@@ -7,7 +7,7 @@
 
 enum { ROUND = 48, LATHS = 3 };
 
-static const double stuff[WHAT_IF_STUFFS] = {1000, 400, 200, 0.5, 150, 10000};
+static const double stuff[WHAT_IF_STUFFS] = {1000, 400, 200, 0.5, 150, 10000, 6e-4, 6.2e-4};
 
 /* An oval sheet with three laths across and a sewn rim. */
 struct tray {
