@@ -485,8 +485,13 @@ static struct strip_band band(const struct strip_day *all, size_t stride, size_t
     for (size_t k = 0; k < STRIP_DRAWS; k++)
         v[k] = *(const double *)((const char *)&all[k * stride + day] + offset);
     qsort(v, STRIP_DRAWS, sizeof *v, ascending);
-    double mid = (v[STRIP_DRAWS / 2 - 1] + v[STRIP_DRAWS / 2]) / 2;
-    return (struct strip_band){v[STRIP_DRAWS / 20], mid, v[STRIP_DRAWS - 1 - STRIP_DRAWS / 20]};
+    /* the k-th of n draws stands at k/(n + 1): between them a new draw falls as often as said
+     * (E. J. Gumbel, Statistics of Extremes, 1958; from memory) */
+    double at = 0.05 * (STRIP_DRAWS + 1) - 1, part = at - floor(at);
+    size_t k = (size_t)at, n = STRIP_DRAWS - 1;
+    return (struct strip_band){v[k] + part * (v[k + 1] - v[k]),
+                               (v[STRIP_DRAWS / 2 - 1] + v[STRIP_DRAWS / 2]) / 2,
+                               v[n - k] - part * (v[n - k] - v[n - k - 1])};
 }
 
 static int case_check(const struct strip_case *c, struct error *err) {

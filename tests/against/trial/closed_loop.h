@@ -117,8 +117,10 @@ static inline double loop_true(const struct loop *l, const char *column) {
     return l->statement[2];
 }
 
-/* Makes the trial and reads it back. */
-static inline void loop_do(struct loop *l, size_t which, int object, struct error *err) {
+/* Makes the trial and reads it back; `itself` tallies what the trial says of trees like its own.
+ * bias: all its readings are too large by so many of the errors of one strip, which nobody knows. */
+static inline void loop_do(struct loop *l, size_t which, int object, double bias,
+                           struct honest *itself, struct error *err) {
     const struct candidate *c = &l->candidate[which];
     static const char *tree_name[] = {"a", "b", "c"};
     enum { N = 2 * LOOP_TREES };
@@ -149,12 +151,19 @@ static inline void loop_do(struct loop *l, size_t which, int object, struct erro
         p[i].trial = c->id;
         p[i].tree = tree_name[i / 2];
         rd[i].day = 28;
-        rd[i].value = loop_true(l, c->column) + own + tree + c->noise * num_random_normal(&r);
+        rd[i].value =
+            loop_true(l, c->column) + own + tree + c->noise * (bias + num_random_normal(&r));
     }
     struct trial_log book = {t, 1, p, N, rd, N};
     struct read_back_options o = {loop_watch, LOOP_STATEMENTS, true};
     struct trial_answers a;
-    check_ok(trial_read_back(&a, &book, l->rows, NULL, &o, l->arena, err), err);
+    struct statement_set *said = statement_set_new(l->arena);
+    check_ok(trial_read_back(&a, &book, l->rows, said, &o, l->arena, err), err);
+    const struct statement *s = statement_find(said, arena_printf(l->arena, "trial.%s", c->id));
+    assert_non_null(s);
+    if (itself)
+        honest_range(itself, s->value.p05, s->value.p25, s->value.p75, s->value.p95,
+                     loop_true(l, c->column) + own);
 }
 
 /* Mean over the statements of width (5 to 95 %) over the width at the beginning. */
@@ -204,7 +213,7 @@ static inline size_t loop_planned(struct loop *l, const bool *done, struct error
 
 /* Trials until the ranges are down to `goal` of what they were; all of them when they never are. */
 static inline int loop_run(struct loop *l, int object, bool planned, double goal, double *left,
-                           struct error *err) {
+                           double bias, struct honest *itself, struct error *err) {
     double first[LOOP_STATEMENTS], width[LOOP_STATEMENTS];
     bool done[LOOP_CANDIDATES] = {false};
     size_t order[LOOP_CANDIDATES];
@@ -217,7 +226,7 @@ static inline int loop_run(struct loop *l, int object, bool planned, double goal
         size_t k = planned ? loop_planned(l, done, err) : order[n];
         if (k == LOOP_CANDIDATES) return LOOP_CANDIDATES;
         done[k] = true;
-        loop_do(l, k, object, err);
+        loop_do(l, k, object, bias, itself, err);
         *left = loop_left(l, first, width);
         if (*left <= goal) return n + 1;
     }
@@ -229,21 +238,28 @@ static inline void loop_experiment(int objects, size_t rows) {
     struct error err = {0};
     int inside = 0, planned = 0, random = 0;
     double left_sum = 0;
-    struct honest before = {0}, after = {0};
+    struct honest before = {0}, after = {0}, itself = {0}, biased = {0};
     for (int o = 0; o < objects; o++) {
         struct loop l;
         double left;
         loop_open(&l, o, rows, &err);
         loop_inside(&l, &before);
-        int n = loop_run(&l, o, true, 0.65, &left, &err);
+        int n = loop_run(&l, o, true, 0.65, &left, 0, &itself, &err);
+        honest_next(&itself);
         planned += n;
         inside += loop_inside(&l, &after);
         left_sum += left;
         loop_close(&l);
         loop_open(&l, o, rows, &err);
         double left_random;
-        int m = loop_run(&l, o, false, 0.65, &left_random, &err);
+        int m = loop_run(&l, o, false, 0.65, &left_random, 0, NULL, &err);
         random += m;
+        loop_close(&l);
+        loop_open(&l, o, rows, &err);
+        struct num_random r;
+        num_random_begin(&r, 80, num_hash("reader"), (uint64_t)o);
+        loop_run(&l, o, true, 0.65, &left_random, num_random_normal(&r), NULL, &err);
+        loop_inside(&l, &biased);
         loop_close(&l);
         check_note("object %d: planned %d trials (ranges to %.2f), random order %d", o + 1, n, left,
                    m);
@@ -255,6 +271,8 @@ static inline void loop_experiment(int objects, size_t rows) {
                (double)planned / objects, (double)random / objects);
     honest_line(&before, "trials", "statements before any trial");
     honest_line(&after, "trials", "statements after the planned trials");
+    honest_line(&itself, "trials", "what a trial says of trees like its own");
+    honest_line(&biased, "trials, one biased reader", "statements after the planned trials");
     check_from(CHECK_ASKED, "closed loop over hidden synthetic objects");
     check_about("%d objects: width left after the plan", objects);
     check_between(left_sum / objects, 0, 0.75);
@@ -265,6 +283,12 @@ static inline void loop_experiment(int objects, size_t rows) {
     double se = sqrt(0.09 / objects);
     check_about("%d objects: share of truths inside 5 to 95 %%", objects);
     check_between((double)inside / of, 0.9 - 3 * se, 1);
+    check_about("%d objects: share of trials whose 5 to 95 %% holds the mean of trees like its own",
+                objects);
+    check_between(honest_rate(itself.sum90, itself.n), 0.9 - 3 * se, 1);
+    check_about("%d objects, readings biased by a strip's error: share of truths inside 5 to 95 %%",
+                objects);
+    check_between(honest_rate(biased.sum90, biased.n), 0.85 - 3 * se, 1);
 }
 
 #endif
