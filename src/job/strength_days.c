@@ -2,8 +2,9 @@
  * year of damp and dry rooms; its shape by day over some of the possible originals.
  *
  * Read from the making's steps: days and hours give the time, a lower limit of moisture keeps it
- * damp, an upper one or none lets it dry, the last step that names a kind of part puts it in. What
- * the shell does not follow is told in the table's note: weights on the edge while it dries, the
+ * damp, an upper one or none lets it dry, the last step that names a kind of part puts it in. A
+ * step that flattens, presses or weighs down holds the sheet flat, one that weighs its edges those,
+ * until the sheet is handled again. What the shell does not follow is told in the table's note: the
  * coil (it is counted in the final shape, not here), growth strain. */
 #include "job/strength.h"
 
@@ -22,16 +23,18 @@
 
 /* The densities, last of the inputs, make it heavier and no other shape. */
 enum { SHAPED = IN_DENSITY };
-enum { DRAWS = 32, MOST = 48, PROBES = 3, DOINGS = 24, NET = 300, FORM_NET = 1200, PRESS = 7 };
+enum { DRAWS = 32, MOST = 48, PROBES = 3, DOINGS = 24, NET = 300, FORM_NET = 1200, PRESS = 6 };
 
 enum put { PUT_NONE, PUT_LATHS, PUT_RIM, PUT_GRIP };
+enum held { HELD_NOT, HELD_EDGES, HELD_FLAT };
 
 /* One thing in order. */
 struct doing {
     const char *what;
-    double days;      /* of waiting and work */
-    double humidity;  /* of the air it stands in, fraction; 0: wrapped, no air gets at it */
-    bool press, free; /* put under a flat press; taken out of it */
+    double days;     /* of waiting and work */
+    double humidity; /* of the air it stands in, fraction; 0: wrapped, no air gets at it */
+    enum held held;  /* under weights from here on */
+    bool free;       /* taken out from under them */
     enum put put[3];
     size_t puts;
 };
@@ -56,39 +59,42 @@ static double or0(double v) {
 /* Humidity of a room: of storage between seasons, taken as 55 % (common practice, no source). */
 static const double room = 0.55;
 
+/* Whether a step's words put the sheet under weights; a person may have written them. */
+static enum held held_by(const char *what) {
+    if (!what) return HELD_NOT;
+    if (strstr(what, "latten") || strstr(what, "press")) return HELD_FLAT;
+    if (!strstr(what, "weight") && !strstr(what, "weighed down")) return HELD_NOT;
+    return strstr(what, "edge") ? HELD_EDGES : HELD_FLAT;
+}
+
 static void read_steps(struct plan *p) {
     const struct strength_work *w = p->work;
     const struct step *s;
-    bool pressed = false;
+    bool held = false;
     for (size_t k = 0; (s = strength_step(w, k)) && p->n < DOINGS - 3; k++) {
         bool sheet = strength_step_names(w, s, PART_SHEET);
-        bool flat =
-            sheet && s->what &&
-            (strstr(s->what, "latten") || strstr(s->what, "weight") || strstr(s->what, "press")) &&
-            !isnan(s->moisture_min);
         struct doing d = {.what = s->what ? s->what : s->id,
                           .days = or0(s->days) + or0(s->hours) / 8,
-                          .humidity = isnan(s->moisture_min) && sheet ? room : 0};
+                          .humidity = isnan(s->moisture_min) && sheet ? room : 0,
+                          .held = sheet ? held_by(s->what) : HELD_NOT};
         if (!isnan(s->moisture_max)) d.humidity = room;
-        d.press = flat;
-        d.free = pressed && !flat && sheet;
-        pressed = flat || (pressed && !d.free);
         if (strength_step_last(w, k, PART_LATH)) d.put[d.puts++] = PUT_LATHS;
         bool tied = makings_part(w->makings, w->making, PART_TIE, NULL) != NULL;
         if (makings_part(w->makings, w->making, PART_RIM, NULL) &&
             strength_step_last(w, k, tied ? PART_TIE : PART_RIM))
             d.put[d.puts++] = PUT_RIM;
         if (strength_step_last(w, k, PART_GRIP)) d.put[d.puts++] = PUT_GRIP;
-        if (d.puts && pressed) {
-            d.free = true;
-            pressed = false;
-        }
+        /* what is done to the sheet, or with it, ends it */
+        d.free = held && (sheet || d.puts || strength_step_names(w, s, PART_PAINT));
+        held = d.held || (held && !d.free);
         p->doing[p->n++] = d;
     }
+    p->doing[p->n++] = (struct doing){
+        .what = "two months in a damp room (80 %)", .days = 60, .humidity = 0.80, .free = held};
     p->doing[p->n++] =
-        (struct doing){"two months in a damp room (80 %)", 60, 0.80, 0, pressed, {0}, 0};
-    p->doing[p->n++] = (struct doing){"two months in a dry room (35 %)", 60, 0.35, 0, 0, {0}, 0};
-    p->doing[p->n++] = (struct doing){"two months in a store (50 %)", 60, 0.50, 0, 0, {0}, 0};
+        (struct doing){.what = "two months in a dry room (35 %)", .days = 60, .humidity = 0.35};
+    p->doing[p->n++] =
+        (struct doing){.what = "two months in a store (50 %)", .days = 60, .humidity = 0.50};
 }
 
 /* ---- one sheet through it ------------------------------------------------------------------- */
@@ -109,7 +115,8 @@ static const struct {
 } looks[LOOKS] = {{"moisture", 100},     {"rise", 1},     {"edge_lift", 1},
                   {"bend_across", 1000}, {"tie_pull", 1}, {"binding", 1}};
 
-/* Bars that hold the sheet flat until they are taken away: straight and far stiffer than bark. */
+/* Bars that hold the sheet flat both ways until they are taken away: straight and far stiffer than
+ * bark. Two and two of them lie near its edges. */
 static void add_press(struct body_sheet *s) {
     double lo[2] = {INFINITY, INFINITY}, hi[2] = {-INFINITY, -INFINITY};
     for (size_t i = 0; i < s->outline.n; i++)
@@ -117,14 +124,14 @@ static void add_press(struct body_sheet *s) {
             lo[c] = fmin(lo[c], s->outline.xy[2 * i + (size_t)c]);
             hi[c] = fmax(hi[c], s->outline.xy[2 * i + (size_t)c]);
         }
-    for (int k = 0; k < PRESS && s->laths < BODY_SHEET_LATHS; k++) {
-        double x = lo[0] + (hi[0] - lo[0]) * (k + 1) / (PRESS + 1.0);
-        s->lath[s->laths++] = (struct body_sheet_lath){.from = {x, lo[1] - 1},
-                                                       .to = {x, hi[1] + 1},
-                                                       .width = 20,
-                                                       .thickness = 40,
-                                                       .e = 1e4,
-                                                       .g = 1e3};
+    for (int k = 0; k < 2 * PRESS && s->laths < BODY_SHEET_LATHS; k++) {
+        int c = k % 2, other = 1 - c; /* placed along c, lying along the other */
+        double at = lo[c] + (hi[c] - lo[c]) * (k / 2 + 1) / (PRESS + 1.0);
+        struct body_sheet_lath bar = {.width = 20, .thickness = 40, .e = 1e4, .g = 1e3};
+        bar.from[c] = bar.to[c] = at;
+        bar.from[other] = lo[other] - 1;
+        bar.to[other] = hi[other] + 1;
+        s->lath[s->laths++] = bar;
     }
 }
 
@@ -228,7 +235,7 @@ static void end(struct sheet_of *o) {
 /* Whoever presses a sheet or puts a part on lays it flat for it: the search for the new shape
  * begins there, not at the curl. */
 static void lay_flat(const struct sheet_of *o, const struct doing *d) {
-    if (!d->press && d->puts == 0) return;
+    if (!d->held && d->puts == 0) return;
     body_shell_reset(body_sheet_shell(o->model));
     body_sheet_hold(o->model);
 }
@@ -237,8 +244,11 @@ static void strengthen(const struct sheet_of *o, const struct doing *d) {
     struct body_shell *shell = body_sheet_shell(o->model);
     size_t laths = 0, all = 0;
     body_sheet_parts(o->model, &laths, &all);
-    for (size_t k = o->laths; k < laths && (d->press || d->free); k++)
-        body_part_strength(shell, (int)k, d->press);
+    for (size_t k = 0; o->laths + k < laths && (d->held || d->free); k++) {
+        bool outer = k / 2 == 0 || k / 2 == PRESS - 1;
+        body_part_strength(shell, (int)(o->laths + k),
+                           d->held == HELD_FLAT || (d->held == HELD_EDGES && outer));
+    }
     for (size_t i = 0; i < d->puts; i++) {
         for (size_t k = 0; k < o->laths && d->put[i] == PUT_LATHS; k++)
             body_part_strength(shell, (int)k, 1);
@@ -372,13 +382,13 @@ static int choose(struct crowd *c, const struct plan *p) {
 /* What a run means: the order of work and the bark. */
 static const char *meaning(const struct plan *p) {
     const char *text = isnan(p->outer_share)
-                           ? arena_printf(p->r->arena, "3: %s", p->bark)
-                           : arena_printf(p->r->arena, "3: %s %.3g", p->bark, p->outer_share);
+                           ? arena_printf(p->r->arena, "4: %s", p->bark)
+                           : arena_printf(p->r->arena, "4: %s %.3g", p->bark, p->outer_share);
     for (size_t k = 0; k < p->n && text; k++) {
         const struct doing *d = &p->doing[k];
         const char *numbers =
             strength_numbers_text((double[]){d->days, d->humidity}, 2, p->r->arena);
-        text = numbers ? arena_printf(p->r->arena, "%s; %s %d%d", text, numbers, d->press, d->free)
+        text = numbers ? arena_printf(p->r->arena, "%s; %s %d%d", text, numbers, d->held, d->free)
                        : NULL;
         for (size_t i = 0; i < d->puts && text; i++)
             text = arena_printf(p->r->arena, "%s %d", text, d->put[i]);
@@ -657,7 +667,6 @@ static const struct statement *weakest_row(const struct stage_run *r) {
     return weakest;
 }
 
-/* The hardest pull of the whole order of work beside what the holes bear. */
 /* What the whole order of work says of the object: low, likely, high of `quantity`. */
 static struct statement of_order(const char *id, const char *quantity, const char *unit,
                                  const double range[3], const char *rule) {
@@ -676,6 +685,7 @@ static struct statement of_order(const char *id, const char *quantity, const cha
     return s;
 }
 
+/* The hardest pull of the whole order of work beside what the holes bear. */
 static int say_pull(struct stage_run *r, const struct crowd *c, struct error *err) {
     double most[3] = {0}, v[3];
     size_t when = 0;
@@ -864,8 +874,11 @@ int strength_days(struct stage_run *r, const struct strength_work *work,
             "stands there. The other tables are of parts put together dry; here each goes on as "
             "damp "
             "as its day has it, and a rim tied on while the sheet is damp does not shrink with it: "
-            "lay the pull on the ties beside what their holes bear. Not followed: weights on the "
-            "edge, the coil, ties that slip or cut in, cracks.",
+            "lay the pull on the ties beside what their holes bear. A step that flattens, presses "
+            "or "
+            "weighs down holds the sheet flat, one that weighs its edges those, until it is "
+            "handled "
+            "again. Not followed: the coil, ties that slip or cut in, cracks.",
             (int)c->n,
             c->kept ? " (the runs of the last time still serve: some were made again)" : "",
             error)));

@@ -1,11 +1,9 @@
 /* The step "strength" of a made-up making, worked out with the shell runs of the last time and
  * without them: every table, statement and column is the same to the last bit, and fewer runs were
  * made. On coarse nets, with few possible originals. */
-#include "job/strength.h"
+#include "made_up_strength.h"
 
-#include "made_up_parts.h"
-
-enum { ORIGINALS = 64, PARTS = 3 };
+enum { PARTS = 3 };
 
 static void fill(struct part *p) {
     p[0] = blank(PART_SHEET, "sheet");
@@ -18,32 +16,6 @@ static void fill(struct part *p) {
         p[i].length = 80, p[i].width = 20, p[i].thickness = 2;
         p[i].holding = HOLDING_POCKET;
     }
-}
-
-struct answer {
-    struct arena *arena;
-    struct num_rows *rows;
-    struct stage_run run;
-};
-
-static void work_out(struct answer *a, const struct makings *makings, const json_t *before) {
-    struct error err = {0};
-    a->arena = arena_new();
-    check_ok(num_rows_new(&a->rows, ORIGINALS, 7, &err), &err);
-    a->run = (struct stage_run){.rows = a->rows,
-                                .said = statement_set_new(a->arena),
-                                .made.makings = (struct makings *)makings,
-                                .result = json_object(),
-                                .before = before,
-                                .arena = a->arena,
-                                .rough = true};
-    check_ok(stage_work(stage_list[stage_index("strength", NULL)], &a->run, &err), &err);
-}
-
-static void let_go(struct answer *a) {
-    json_decref(a->run.result);
-    num_rows_free(a->rows);
-    arena_free(a->arena);
 }
 
 /* The only cell that may differ: how many runs were kept. Returns their sum. */

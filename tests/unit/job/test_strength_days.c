@@ -1,0 +1,62 @@
+/* The order of work on a made-up sheet, day by day: what lies under weights is flat both ways, what
+ * is taken out from under them comes up again, and what dries gets lighter. The last is plain; for
+ * the others there is common practice, no source. */
+#include "made_up_strength.h"
+
+enum { STEPS = 4, ALL = STEPS + 3 }; /* and three rooms */
+
+static struct step step(long number, const char *what, double days, double moisture_min) {
+    struct step s;
+    static const char *sheet[] = {"sheet"};
+    field_unknown(&step_kind, &s);
+    s.id = s.what = what;
+    s.making = "m";
+    s.number = number;
+    s.parts = (struct texts){1, sheet};
+    s.days = days;
+    s.moisture_min = moisture_min;
+    s.footing = FOOTING_GUESSED;
+    return s;
+}
+
+static double likely(const json_t *day, const char *what) {
+    return json_number_value(json_array_get(json_object_get(day, what), 1));
+}
+
+static void weights_hold(void **state) {
+    (void)state;
+    struct part sheet = blank(PART_SHEET, "sheet");
+    sheet.taxon = "Tilia";
+    sheet.points = (struct tuples){4, 2, (double *)corners};
+    sheet.length = 200, sheet.width = 100, sheet.thickness = 3;
+    struct step steps[STEPS] = {step(1, "Flatten it under weight.", 2, 0.4),
+                                step(2, "Cut it.", 0.1, 0.3),
+                                step(3, "Let it dry, weighed down at the edges.", 30, NAN),
+                                step(4, "Brush the sheet.", 0.1, NAN)};
+    struct making making = {.id = "m", .weight = 1};
+    const struct makings all = {&making, 1, &sheet, 1, steps, STEPS};
+    struct answer a;
+    work_out(&a, &all, NULL);
+    json_t *days = json_object_get(a.run.result, "days"), *day;
+    size_t i;
+    json_array_foreach(days, i, day)
+        check_note("%s: moisture %.0f %%, rise %.2f mm, edge %.2f mm",
+                   json_string_value(json_object_get(day, "after")), likely(day, "moisture"),
+                   likely(day, "rise"), likely(day, "edge_lift"));
+    assert_int_equal(json_array_size(days), ALL);
+    const json_t *flat = json_array_get(days, 0), *cut = json_array_get(days, 1),
+                 *edges = json_array_get(days, 2), *brushed = json_array_get(days, 3);
+    /* 100 mm of sheet off a stem of some 125 mm: a rise of some 10 mm when nothing holds it */
+    assert_true(likely(flat, "rise") < 1 && likely(flat, "edge_lift") < 1);
+    assert_true(likely(cut, "rise") > 3 && likely(cut, "edge_lift") > 3);
+    /* it bulges between the weights, and past them, by some hundredths of its width at most */
+    assert_true(likely(edges, "edge_lift") < 2);
+    assert_true(likely(brushed, "edge_lift") > 4 * likely(edges, "edge_lift"));
+    assert_true(likely(edges, "moisture") < 0.7 * likely(cut, "moisture"));
+    let_go(&a);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {cmocka_unit_test(weights_hold)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
