@@ -110,7 +110,10 @@ static const struct field step_fields[] = {
     {AT(step, making), .label = "Making", .type = FIELD_TEXT, .refers = "making", .required = true,
      .help = "The making it belongs to."},
     COUNT(step, number, "Number", "Order of work; equal numbers may go side by side."),
-    TEXT(step, what, "What", "What is done."),
+    TEXT(step, what, "What",
+         "What is done. \"Flatten\", \"press\" or \"weight\" hold the sheet flat until it is "
+         "handled "
+         "again, \"weighed down at the edges\" its edges."),
     TEXTS(step, parts, "Parts", "part", "The parts it works on."),
     TEXTS(step, after, "After", "step", "Steps that must come first."),
     MOISTURE(step, moisture_min, "Moisture at least"),
