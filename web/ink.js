@@ -239,8 +239,9 @@ function unit(a, b) { const l = Math.hypot(b[0] - a[0], b[1] - a[1]) || 1; retur
 
 export const rampStep = (t) => `ramp-${Math.min(6, Math.max(0, Math.floor(t * 7)))}`;
 
-// points [[x, y], ...] mm, triangles [[a, b, c], ...], values [...]; levels between low and high.
-export function contours(pen, points, triangles, values, { low, high, show = (v) => v.toFixed(0), into = pen.root }) {
+// points [[x, y], ...] mm, triangles [[a, b, c], ...], values [...]; levels between low and high; rim: vertices of the
+// surface's edge, from which the numbers keep away where they can.
+export function contours(pen, points, triangles, values, { low, high, rim = [], show = (v) => v.toFixed(0), into = pen.root }) {
   const g = put(pen, "g", { class: "surface" }, into), span = high - low || 1, bands = Array.from({ length: 7 }, () => ""), cuts = Array.from({ length: 6 }, () => []);
   const P = points.map(([x, y]) => pen.at(x, y));
   for (const tri of triangles) {
@@ -263,14 +264,18 @@ export function contours(pen, points, triangles, values, { low, high, show = (v)
     put(pen, "path", { class: "contour", d: ends.map(([a, b]) => `M${a.map(round).join(" ")}L${b.map(round).join(" ")}`).join("") }, g);
   });
   // Numbers last, where no other number stands already.
-  const taken = [];
+  const taken = [], room = (a, others) => others.reduce((least, p) => Math.min(least, Math.hypot(p[0] - a[0], p[1] - a[1])), Infinity);
   cuts.forEach((ends, s) => {
-    const words = show(low + span * (s + 1) / 7);
-    const free = ends.find(([a]) => taken.every((t) => Math.hypot(t[0] - a[0], t[1] - a[1]) > 44) && a[0] > 20 && a[0] < pen.width - 20);
-    if (!free) return;
-    taken.push(free[0]);
-    const node = put(pen, "text", { class: "label on", x: round(free[0][0]), y: round(free[0][1] + 5), "text-anchor": "middle" }, g);
-    node.textContent = words;
+    let at = null, inside = -1;
+    for (const [a] of ends) {
+      if (a[0] < 20 || a[0] > pen.width - 20 || room(a, taken) <= 44) continue;
+      const r = Math.min(24, room(a, rim.map((i) => P[i])));
+      if (r > inside) [at, inside] = [a, r];
+    }
+    if (!at) return;
+    taken.push(at);
+    const node = put(pen, "text", { class: "label on", x: round(at[0]), y: round(at[1] + 5), "text-anchor": "middle" }, g);
+    node.textContent = show(low + span * (s + 1) / 7);
   });
   return g;
 }

@@ -57,8 +57,9 @@ export function heights(form, { name, grain = 0, value = (p) => p[2] }) {
   const [x1, y1, x2, y2] = edgesOf(flat), p = high < 2 ? 2 : high < 20 ? 1 : 0;
   const words = say("heights.words", { name, high: figures(high, p), step: figures(high / 7, Math.max(p, high / 7 < 1 ? 2 : 1)) });
   return board({ words, bounds: () => [x1 - 8, y1 - 24, x2 + 8, y2 + 8] }, (pen) => {
-    contours(pen, flat, form.triangles, v, { low: 0, high, show: (h) => figures(h, Math.max(p, high / 7 < 1 ? 2 : 1)) });
-    for (const ring of rings(form.triangles)) line(pen, ring.map((i) => flat[i]), "fresh", true);
+    const edge = rings(form.triangles);
+    contours(pen, flat, form.triangles, v, { low: 0, high, rim: edge.flat(), show: (h) => figures(h, Math.max(p, high / 7 < 1 ? 2 : 1)) });
+    for (const ring of edge) line(pen, ring.map((i) => flat[i]), "fresh", true);
     grainSign(pen, (x1 + x2) / 2, y1 - 14, grain, 96);
     stick(pen);
   });
