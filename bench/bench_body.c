@@ -121,7 +121,7 @@ static void table_sizes(void) {
             best_adjoint = fmin(best_adjoint, CPU - t0);
         }
         body_equilibrium_cost(s, &entries, &flops);
-        printf("%6zu triangles %6zu unknowns %6.1f  %8.3f  %8.3f (%zu)  %8.3f (%zu)  %8.3f  %7.1f  "
+        printf("%6zu triangles %6zu unknowns %6.1f  %8.4f  %8.4f (%zu)  %8.4f (%zu)  %8.4f  %7.1f  "
                "%8.0f\n",
                m->nf, body_shell_unknowns(s), 1e3 * t_mesh, t_symbolic, best_cold, cold.iterations,
                best_warm, warm.iterations, best_adjoint, flops / 1e6, entries);

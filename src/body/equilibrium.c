@@ -207,6 +207,7 @@ static int solve_step(struct work *w, const double *push, double *gd) {
         }
         double more = across != 0 ? (w->spring_at - r[0] - along) / across : 0;
         s->lambda += more;
+        shell_touch(s); /* of a pressure */
         for (size_t i = 0; i < s->unknowns; i++)
             w->d[i] += more * w->second[i];
     }
@@ -442,6 +443,7 @@ static void start_again(struct work *w) {
     double lambda = s->lambda;
     state_recall(s, w->entry);
     if (w->spring < 0) s->lambda = lambda;
+    shell_touch(s);
     w->shift = 0;
     w->failures = 0;
     w->out->restarts++;
@@ -624,7 +626,7 @@ int body_equilibrium_adjoint(double *a, struct body_shell *s, const double *h, s
     double *g = MEM_NEW(double, 4 * n);
     if (!g) return fail_memory(err);
     shell_refresh(s);
-    matrix_assemble(s, g, TANGENT_TRUE, NULL, 1);
+    if (!s->matrix.current) matrix_assemble(s, g, TANGENT_TRUE, NULL, 1);
     for (size_t i = 0; i < n; i++)
         g[i] = s->fixed[i] ? 0 : h[i];
     int rc = 0;

@@ -3,30 +3,40 @@
 #include "base/mem.h"
 
 #include <math.h>
+#include <stdint.h>
 #include <string.h>
 
-/* Rows go in eights and columns in fours: eight sums of four fit the registers. */
+/* Rows go in eights and columns in fours (eights with the widest vectors): so many sums fit the
+ * registers. */
 enum { ROWS = 8, COLUMNS = 4 };
 
 /* One supernode: a panel of `ld` rows (`m`, rounded up) and k columns in `l`, and the square of
- * what it passes on to its parent (m - k rows and columns, apart by `apart`) on the stack. */
+ * what it passes on to its parent (m - k rows and columns, apart by `apart`) on a stack. */
 struct front {
     int first, k, m, ld, apart;
-    int rows;        /* offset into row[] and to[]: its m rows */
+    int rows;        /* offset into row[]: its m rows */
     int child, next; /* lists of children, -1 ends */
+    int odd;         /* which stack its square lies on: never that of its parent's */
     size_t panel, update;
-    size_t entries; /* first of its matrix entries; the next front's ends them */
+    size_t runs, run_count; /* of its further rows in its parent's list */
+    size_t entries;         /* first of its matrix entries; the next front's ends them */
+};
+
+/* `n` rows of a square, from the `at`-th on, that lie side by side in the parent's list from `to`
+ * on. */
+struct run {
+    int at, n, to;
 };
 
 struct frontal {
     size_t n, fronts, entries;
     struct front *front;
-    int *row;     /* of all fronts */
-    int *to;      /* the same rows beyond k: their places in the parent's list */
-    int *source;  /* matrix entries front by front ... */
-    size_t *dest; /* ... and their places in l */
+    int *row; /* of all fronts */
+    struct run *run;
+    int *source;    /* matrix entries front by front ... */
+    uint32_t *dest; /* ... and their places in l */
     int *perm;
-    double *l, *square, *stack, *y;
+    double *l, *stack[2], *y;
     size_t l_size;
 };
 
@@ -36,41 +46,63 @@ static int rounded(int n) {
 
 /* ---- dense kernels -------------------------------------------------------------------------- */
 
-/* Four numbers side by side, wherever they lie. */
+/* Four and eight numbers side by side, wherever they lie. */
 typedef double four __attribute__((vector_size(32), aligned(8), may_alias));
+typedef double eight __attribute__((vector_size(64), aligned(8), may_alias));
 
 #define INLINE static inline __attribute__((always_inline))
 
 #define AT(p) (*(four *)(p))
 #define GET(p) (*(const four *)(p))
+#define AT8(p) (*(eight *)(p))
+#define GET8(p) (*(const eight *)(p))
 
-/* c[8][4] -= a[8][n] b[4][n]', columns of a and b `ld` apart, of c `lc`. */
-INLINE void tile(double *c, int lc, const double *a, const double *b, int ld, int n) {
-    four s[COLUMNS][2];
+/* c[8][4] -= a[8][n] b[4][n]', columns of a and b `ld` apart, of c `lc`; fresh: c was 0, whatever
+ * stands there. */
+INLINE void tile(double *c, int lc, const double *a, const double *b, int ld, int n, int fresh) {
+    four s[4][2];
 #pragma GCC unroll 4
-    for (int j = 0; j < COLUMNS; j++) {
-        s[j][0] = GET(c + (size_t)j * (size_t)lc);
-        s[j][1] = GET(c + (size_t)j * (size_t)lc + 4);
+    for (int j = 0; j < 4; j++) {
+        s[j][0] = fresh ? (four){0} : GET(c + (size_t)j * (size_t)lc);
+        s[j][1] = fresh ? (four){0} : GET(c + (size_t)j * (size_t)lc + 4);
     }
     for (int p = 0; p < n; p++, a += ld, b += ld) {
         four a0 = GET(a), a1 = GET(a + 4);
 #pragma GCC unroll 4
-        for (int j = 0; j < COLUMNS; j++) {
+        for (int j = 0; j < 4; j++) {
             four w = {b[j], b[j], b[j], b[j]};
             s[j][0] -= a0 * w;
             s[j][1] -= a1 * w;
         }
     }
 #pragma GCC unroll 4
-    for (int j = 0; j < COLUMNS; j++) {
+    for (int j = 0; j < 4; j++) {
         AT(c + (size_t)j * (size_t)lc) = s[j][0];
         AT(c + (size_t)j * (size_t)lc + 4) = s[j][1];
     }
 }
 
+/* The same for `w` columns, at most eight, with the widest vectors. */
+INLINE void tile_wide(double *c, int lc, const double *a, const double *b, int ld, int n, int fresh,
+                      const int w) {
+    eight s[8];
+#pragma GCC unroll 8
+    for (int j = 0; j < w; j++)
+        s[j] = fresh ? (eight){0} : GET8(c + (size_t)j * (size_t)lc);
+    for (int p = 0; p < n; p++, a += ld, b += ld) {
+        eight a0 = GET8(a);
+#pragma GCC unroll 8
+        for (int j = 0; j < w; j++)
+            s[j] -= a0 * (eight){b[j], b[j], b[j], b[j], b[j], b[j], b[j], b[j]};
+    }
+#pragma GCC unroll 8
+    for (int j = 0; j < w; j++)
+        AT8(c + (size_t)j * (size_t)lc) = s[j];
+}
+
 /* The same for one column. */
-INLINE void strip(double *c, const double *a, const double *b, int ld, int n) {
-    four s0 = GET(c), s1 = GET(c + 4);
+INLINE void strip(double *c, const double *a, const double *b, int ld, int n, int fresh) {
+    four s0 = fresh ? (four){0} : GET(c), s1 = fresh ? (four){0} : GET(c + 4);
     for (int p = 0; p < n; p++, a += ld, b += ld) {
         four w = {*b, *b, *b, *b};
         s0 -= GET(a) * w;
@@ -80,6 +112,45 @@ INLINE void strip(double *c, const double *a, const double *b, int ld, int n) {
     AT(c + 4) = s1;
 }
 
+/* Eight rows of `w` columns, at most `columns` = 4 or 8 of them. Each number is the same sum in the
+ * same order whatever the width. */
+INLINE void tiles(double *c, int lc, const double *a, const double *b, int ld, int n, int fresh,
+                  int w, const int columns) {
+    if (columns == 8) {
+        switch (w) {
+        case 8:
+            tile_wide(c, lc, a, b, ld, n, fresh, 8);
+            break;
+        case 7:
+            tile_wide(c, lc, a, b, ld, n, fresh, 7);
+            break;
+        case 6:
+            tile_wide(c, lc, a, b, ld, n, fresh, 6);
+            break;
+        case 5:
+            tile_wide(c, lc, a, b, ld, n, fresh, 5);
+            break;
+        case 4:
+            tile_wide(c, lc, a, b, ld, n, fresh, 4);
+            break;
+        case 3:
+            tile_wide(c, lc, a, b, ld, n, fresh, 3);
+            break;
+        case 2:
+            tile_wide(c, lc, a, b, ld, n, fresh, 2);
+            break;
+        default:
+            tile_wide(c, lc, a, b, ld, n, fresh, 1);
+        }
+        return;
+    }
+    if (w == 4)
+        tile(c, lc, a, b, ld, n, fresh);
+    else
+        for (int e = 0; e < w; e++)
+            strip(c + (size_t)e * (size_t)lc, a, b + e, ld, n, fresh);
+}
+
 /* Cholesky of w columns from column j on, whose earlier columns have been taken off. */
 INLINE int factor_columns(double *l, int ld, int j, int w) {
     int from = j / ROWS * ROWS;
@@ -87,66 +158,50 @@ INLINE int factor_columns(double *l, int ld, int j, int w) {
         double *x = l + (size_t)c * (size_t)ld, d = x[c];
         if (!(d > 0) || !isfinite(d)) return 0;
         double r = 1 / sqrt(d);
-        four by = {r, r, r, r};
-        for (int i = from; i < ld; i += 4)
-            AT(x + i) = GET(x + i) * by;
+        for (int i = from; i < ld; i += 8)
+            AT8(x + i) = GET8(x + i) * (eight){r, r, r, r, r, r, r, r};
         for (int e = c + 1; e < j + w; e++) {
             double *y = l + (size_t)e * (size_t)ld, t = x[e];
-            four off = {t, t, t, t};
-            for (int i = from; i < ld; i += 4)
-                AT(y + i) = GET(y + i) - GET(x + i) * off;
+            for (int i = from; i < ld; i += 8)
+                AT8(y + i) = GET8(y + i) - GET8(x + i) * (eight){t, t, t, t, t, t, t, t};
         }
     }
     return 1;
 }
 
-/* Factors the panel and takes its part off the square. What lies above the diagonal is rubbish that
- * nobody reads. */
-INLINE int eliminate(double *l, int ld, int k, int m, double *square, int apart) {
-    for (int j = 0; j < k; j += COLUMNS) {
-        int w = k - j < COLUMNS ? k - j : COLUMNS;
-        for (int i = j / ROWS * ROWS; j > 0 && i < ld; i += ROWS) {
-            double *c = l + (size_t)j * (size_t)ld + i;
-            if (w == COLUMNS)
-                tile(c, ld, l + i, l + j, ld, j);
-            else
-                for (int e = 0; e < w; e++)
-                    strip(c + (size_t)e * (size_t)ld, l + i, l + j + e, ld, j);
-        }
+/* Factors the panel; the square becomes minus its product. What lies above the diagonal is rubbish
+ * that nobody reads. */
+INLINE int eliminate(double *l, const struct front *f, double *square, const int columns) {
+    int ld = f->ld, k = f->k, rest = f->m - k, apart = f->apart;
+    for (int j = 0; j < k; j += columns) {
+        int w = k - j < columns ? k - j : columns;
+        for (int i = j / ROWS * ROWS; j > 0 && i < ld; i += ROWS)
+            tiles(l + (size_t)j * (size_t)ld + i, ld, l + i, l + j, ld, j, 0, w, columns);
         if (!factor_columns(l, ld, j, w)) return 0;
     }
-    int rest = m - k;
-    for (int j = 0; j < rest; j += COLUMNS) {
-        int w = rest - j < COLUMNS ? rest - j : COLUMNS;
-        for (int i = j / ROWS * ROWS; i < rest; i += ROWS) {
-            double *c = square + (size_t)j * (size_t)apart + i;
-            if (w == COLUMNS)
-                tile(c, apart, l + k + i, l + k + j, ld, k);
-            else
-                for (int e = 0; e < w; e++)
-                    strip(c + (size_t)e * (size_t)apart, l + k + i, l + k + j + e, ld, k);
-        }
+    for (int j = 0; j < rest; j += columns) {
+        int w = rest - j < columns ? rest - j : columns;
+        for (int i = j / ROWS * ROWS; i < rest; i += ROWS)
+            tiles(square + (size_t)j * (size_t)apart + i, apart, l + k + i, l + k + j, ld, k, 1, w,
+                  columns);
     }
     return 1;
 }
 
 #ifdef __x86_64__
-__attribute__((target("avx2"))) static int eliminate_wide(double *l, int ld, int k, int m,
-                                                          double *square, int apart) {
-    return eliminate(l, ld, k, m, square, apart);
+__attribute__((target("avx512f"))) static int eliminate_widest(double *l, const struct front *f,
+                                                               double *square) {
+    return eliminate(l, f, square, 8);
+}
+
+__attribute__((target("avx2"))) static int eliminate_wide(double *l, const struct front *f,
+                                                          double *square) {
+    return eliminate(l, f, square, 4);
 }
 #endif
 
-static int eliminate_plain(double *l, int ld, int k, int m, double *square, int apart) {
-    return eliminate(l, ld, k, m, square, apart);
-}
-
-static int eliminate_front(double *l, const struct front *f, double *square) {
-#ifdef __x86_64__
-    if (__builtin_cpu_supports("avx2"))
-        return eliminate_wide(l, f->ld, f->k, f->m, square, f->apart);
-#endif
-    return eliminate_plain(l, f->ld, f->k, f->m, square, f->apart);
+static int eliminate_plain(double *l, const struct front *f, double *square) {
+    return eliminate(l, f, square, 4);
 }
 
 /* ---- symbolic ------------------------------------------------------------------------------- */
@@ -172,43 +227,61 @@ static void make_fronts(struct frontal *f, const struct frontal_pattern *p, int 
     }
 }
 
-/* Places of a front's further rows in its parent's list; both ascend. 0: they are not all there. */
-static int map_rows(struct frontal *f, const struct front *q, const struct front *parent) {
+/* Places of a front's further rows in its parent's list, as runs; both ascend. 0: they are not all
+ * there. */
+static int map_rows(struct frontal *f, struct front *q, const struct front *parent, size_t *runs) {
     int j = 0;
-    for (int i = q->k; i < q->m; i++) {
+    q->runs = *runs;
+    for (int i = q->k; i < q->m; i++, j++) {
         int r = f->row[q->rows + i];
         while (j < parent->m && f->row[parent->rows + j] < r)
             j++;
         if (j == parent->m || f->row[parent->rows + j] != r) return 0;
-        f->to[q->rows + i] = j;
+        struct run *last = &f->run[*runs - (*runs > 0)];
+        if (*runs > q->runs && last->to + last->n == j)
+            last->n++;
+        else
+            f->run[(*runs)++] = (struct run){i - q->k, 1, j};
     }
+    q->run_count = *runs - q->runs;
     return 1;
 }
 
-/* Children, and where each front's square lies on the stack: a front takes its children's squares
- * off the top and puts its own there. Returns the stack's size, 0 when the order is not post-order.
- */
-static size_t plan(struct frontal *f, const int *super_of) {
-    size_t top = 0, most = 1;
+static size_t square_size(const struct front *q) {
+    return (size_t)q->apart * (size_t)(q->m - q->k);
+}
+
+/* Children, and where each front's square lies: on one of two stacks in turn from the root down, so
+ * that a front takes its children's squares off the top of one and puts its own on the other.
+ * `most` gets the stacks' sizes. 0: the order is no post-order. */
+static int plan(struct frontal *f, const int *super_of, size_t most[2]) {
+    size_t top[2] = {0, 0}, runs = 0;
     for (size_t s = 0; s < f->fronts; s++) {
         struct front *q = &f->front[s];
-        size_t size = 0, below = top;
-        for (int c = q->child; c >= 0; c = f->front[c].next) {
-            const struct front *child = &f->front[c];
-            size += (size_t)child->apart * (size_t)(child->m - child->k);
-            below = child->update < below ? child->update : below;
-        }
-        if (top - below != size) return 0;
-        q->update = below;
-        top = below + (size_t)q->apart * (size_t)(q->m - q->k);
-        most = top > most ? top : most;
         if (q->m == q->k) continue;
         int parent = super_of[f->row[q->rows + q->k]];
-        if ((size_t)parent <= s || !map_rows(f, q, &f->front[parent])) return 0;
+        if ((size_t)parent <= s || !map_rows(f, q, &f->front[parent], &runs)) return 0;
         q->next = f->front[parent].child;
         f->front[parent].child = (int)s;
     }
-    return most;
+    for (size_t s = f->fronts; s-- > 0;)
+        for (int c = f->front[s].child; c >= 0; c = f->front[c].next)
+            f->front[c].odd = !f->front[s].odd;
+    most[0] = most[1] = 1;
+    for (size_t s = 0; s < f->fronts; s++) {
+        struct front *q = &f->front[s];
+        size_t size = 0, *own = &top[q->odd], *other = &top[!q->odd], below = *other;
+        for (int c = q->child; c >= 0; c = f->front[c].next) {
+            size += square_size(&f->front[c]);
+            below = f->front[c].update < below ? f->front[c].update : below;
+        }
+        if (*other - below != size) return 0;
+        *other = below;
+        q->update = *own;
+        *own += square_size(q);
+        most[q->odd] = *own > most[q->odd] ? *own : most[q->odd];
+    }
+    return 1;
 }
 
 static int find_dest(struct frontal *f, const struct frontal_pattern *p, const int *super_of,
@@ -237,7 +310,7 @@ static int find_dest(struct frontal *f, const struct frontal_pattern *p, const i
             if (f->row[q->rows + lo] != row) return 0;
             f->source[q->entries] = t;
             f->dest[q->entries++] =
-                q->panel + (size_t)(col - q->first) * (size_t)q->ld + (size_t)lo;
+                (uint32_t)(q->panel + (size_t)(col - q->first) * (size_t)q->ld + (size_t)lo);
         }
     for (size_t s = f->fronts; s > 0; s--) /* they stand at the next one's first now */
         f->front[s].entries = f->front[s - 1].entries;
@@ -257,28 +330,26 @@ int frontal_new(struct frontal **out, const struct frontal_pattern *p, struct er
         f->entries = (size_t)p->p[p->n];
         f->front = MEM_NEW(struct front, f->fronts + 1);
         f->row = MEM_NEW(int, lists + 1);
-        f->to = MEM_NEW(int, lists + 1);
+        f->run = MEM_NEW(struct run, lists + 1);
         f->source = MEM_NEW(int, f->entries + 1);
-        f->dest = MEM_NEW(size_t, f->entries + 1);
+        f->dest = MEM_NEW(uint32_t, f->entries + 1);
         f->perm = MEM_NEW(int, f->n + 1);
         f->y = MEM_NEW(double, 2 * f->n + 2 * ROWS); /* y, then the rows of one front */
-        if (!f->front || !f->row || !f->to || !f->source || !f->dest || !f->perm || !f->y)
+        if (!f->front || !f->row || !f->run || !f->source || !f->dest || !f->perm || !f->y)
             rc = fail_memory(err);
     }
     if (!rc) {
         memcpy(f->perm, p->perm, f->n * sizeof(int));
         make_fronts(f, p, super_of);
-        size_t stack = plan(f, super_of), square = 1;
-        for (size_t s = 0; s < f->fronts; s++) {
-            size_t size = (size_t)f->front[s].apart * (size_t)(f->front[s].m - f->front[s].k);
-            square = size > square ? size : square;
-        }
-        if (!stack || !find_dest(f, p, super_of, new_of))
+        size_t stack[2];
+        if (f->l_size > UINT32_MAX)
+            rc = fail(err, ERR_RANGE, "Use a coarser mesh.", "The matrix is too large.");
+        else if (!plan(f, super_of, stack) || !find_dest(f, p, super_of, new_of))
             rc = fail(err, ERR_SOLVE, NULL, "The symbolic analysis does not fit the matrix.");
         f->l = rc ? NULL : MEM_NEW(double, f->l_size + ROWS); /* tiles read past the last row */
-        f->stack = rc ? NULL : MEM_NEW(double, stack + ROWS);
-        f->square = rc ? NULL : MEM_NEW(double, square + ROWS);
-        if (!rc && (!f->l || !f->stack || !f->square)) rc = fail_memory(err);
+        for (int k = 0; k < 2 && !rc; k++)
+            f->stack[k] = MEM_NEW(double, stack[k] + ROWS);
+        if (!rc && (!f->l || !f->stack[0] || !f->stack[1])) rc = fail_memory(err);
     }
     mem_free(super_of);
     mem_free(new_of);
@@ -293,49 +364,87 @@ void frontal_free(struct frontal *f) {
     if (!f) return;
     mem_free(f->front);
     mem_free(f->row);
-    mem_free(f->to);
+    mem_free(f->run);
     mem_free(f->source);
     mem_free(f->dest);
     mem_free(f->perm);
     mem_free(f->l);
-    mem_free(f->stack);
-    mem_free(f->square);
+    mem_free(f->stack[0]);
+    mem_free(f->stack[1]);
     mem_free(f->y);
     mem_free(f);
 }
 
 /* ---- numbers -------------------------------------------------------------------------------- */
 
-/* Adds a child's square into its parent's panel and square. */
-static void take(struct frontal *f, const struct front *q, const struct front *child,
-                 double *square) {
-    const int *to = f->to + child->rows + child->k;
-    int n = child->m - child->k;
-    const double *from = f->stack + child->update;
-    for (int j = 0; j < n; j++, from += child->apart) {
-        int c = to[j];
-        double *into = c < q->k ? f->l + q->panel + (size_t)c * (size_t)q->ld
-                                : square + (size_t)(c - q->k) * (size_t)q->apart - q->k;
-        for (int i = j; i < n; i++)
-            into[to[i]] += from[i];
+INLINE void add(double *to, const double *from, int n) {
+    int i = 0;
+    for (; i + 4 <= n; i += 4)
+        AT(to + i) = GET(to + i) + GET(from + i);
+    for (; i < n; i++)
+        to[i] += from[i];
+}
+
+/* Adds those columns of a child's square that fall among the parent's own (`panel`) or beyond them
+ * to the parent's panel or square: `l` is the first row of the parent's first column there. */
+INLINE void take(const struct frontal *f, const struct front *child, int from, int to, double *l,
+                 size_t apart) {
+    const double *square = f->stack[child->odd] + child->update;
+    const struct run *end = f->run + child->runs + child->run_count;
+    for (const struct run *r = f->run + child->runs; r < end; r++) {
+        int c = r->to < from ? from - r->to : 0;
+        for (; c < r->n && r->to + c < to; c++) {
+            double *into = l + (size_t)(r->to + c - from) * apart;
+            const double *column = square + (size_t)(r->at + c) * (size_t)child->apart;
+            add(into + r->to + c, column + r->at + c, r->n - c);
+            for (const struct run *q = r + 1; q < end; q++)
+                add(into + q->to, column + q->at, q->n);
+        }
     }
 }
 
-int frontal_factor(struct frontal *f, const double *values) {
-    for (size_t s = 0; s < f->fronts; s++) {
-        const struct front *q = &f->front[s];
-        double *own = f->stack + q->update, *square = q->child < 0 ? own : f->square;
-        size_t size = (size_t)q->apart * (size_t)(q->m - q->k);
-        memset(f->l + q->panel, 0, (size_t)q->ld * (size_t)q->k * sizeof *f->l);
-        memset(square, 0, size * sizeof *square);
-        for (size_t t = q->entries; t < q[1].entries; t++)
-            f->l[f->dest[t]] += values[f->source[t]];
-        for (int c = q->child; c >= 0; c = f->front[c].next)
-            take(f, q, &f->front[c], square);
-        if (!eliminate_front(f->l + q->panel, q, square)) return 0;
-        if (square != own) memcpy(own, square, size * sizeof *own); /* over its children's */
-    }
+/* Own entries and children into the panel, elimination, and the children's part of the square. */
+INLINE int factor_front(struct frontal *f, const struct front *q, const double *values,
+                        int eliminate_it(double *, const struct front *, double *)) {
+    double *panel = f->l + q->panel, *square = f->stack[q->odd] + q->update;
+    memset(panel, 0, (size_t)q->ld * (size_t)q->k * sizeof *panel);
+    for (size_t t = q->entries; t < q[1].entries; t++)
+        f->l[f->dest[t]] += values[f->source[t]];
+    for (int c = q->child; c >= 0; c = f->front[c].next)
+        take(f, &f->front[c], 0, q->k, panel, (size_t)q->ld);
+    if (!eliminate_it(panel, q, square)) return 0;
+    for (int c = q->child; c >= 0; c = f->front[c].next)
+        take(f, &f->front[c], q->k, q->m, square - q->k, (size_t)q->apart);
     return 1;
+}
+
+#ifdef __x86_64__
+__attribute__((target("avx512f"))) static int factor_widest(struct frontal *f,
+                                                            const double *values) {
+    for (size_t s = 0; s < f->fronts; s++)
+        if (!factor_front(f, &f->front[s], values, eliminate_widest)) return 0;
+    return 1;
+}
+
+__attribute__((target("avx2"))) static int factor_wide(struct frontal *f, const double *values) {
+    for (size_t s = 0; s < f->fronts; s++)
+        if (!factor_front(f, &f->front[s], values, eliminate_wide)) return 0;
+    return 1;
+}
+#endif
+
+static int factor_plain(struct frontal *f, const double *values) {
+    for (size_t s = 0; s < f->fronts; s++)
+        if (!factor_front(f, &f->front[s], values, eliminate_plain)) return 0;
+    return 1;
+}
+
+int frontal_factor(struct frontal *f, const double *values) {
+#ifdef __x86_64__
+    if (__builtin_cpu_supports("avx512f")) return factor_widest(f, values);
+    if (__builtin_cpu_supports("avx2")) return factor_wide(f, values);
+#endif
+    return factor_plain(f, values);
 }
 
 /* One front's part of L y = b: `w` holds the front's rows, the first k of them solved here. Columns

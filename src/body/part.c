@@ -282,6 +282,7 @@ static void group_rest(struct body_shell *s, struct group *g) {
 }
 
 void parts_rest(struct body_shell *s) {
+    shell_touch(s);
     /* readings are taken of the state: put it to rest for the while */
     struct body_shell at_rest = *s;
     at_rest.x = s->rest;
@@ -292,6 +293,7 @@ void parts_rest(struct body_shell *s) {
 }
 
 static void part_rest_of(struct body_shell *s, int part) {
+    shell_touch(s);
     struct body_shell at_rest = *s;
     at_rest.x = s->rest;
     at_rest.n = s->rest_n;
@@ -777,6 +779,7 @@ int body_part_former(struct body_shell *s, const struct body_former *f, int *out
 
 void body_part_strength(struct body_shell *s, int part, double factor) {
     struct part *p = &s->part[part];
+    shell_touch(s);
     p->factor = factor;
     for (int i = 0; i < p->rows; i++)
         s->row[p->first_row + i].k = s->row[p->first_row + i].k0 * factor;

@@ -159,6 +159,7 @@ static int rest_check(struct body_shell *s, const double (*normal)[3], struct er
 }
 
 void body_shell_reset(struct body_shell *s) {
+    shell_touch(s);
     memcpy(s->x, s->rest, s->nodes * sizeof *s->x);
     memcpy(s->n, s->rest_n, s->nv * sizeof *s->n);
     for (size_t v = 0; v < s->nv; v++) {
@@ -322,6 +323,7 @@ static void set_fixed(struct body_shell *s, size_t node, unsigned which, unsigne
         if (which >> c & 1 && s->fixed[d + (size_t)c] != to) {
             s->fixed[d + (size_t)c] = to;
             s->matrix.near = 0;
+            shell_touch(s);
         }
 }
 
@@ -344,6 +346,7 @@ unsigned body_shell_fixed(const struct body_shell *s, size_t node) {
 void body_shell_unfix(struct body_shell *s) {
     memset(s->fixed, 0, s->unknowns);
     s->matrix.near = 0;
+    shell_touch(s);
     memset(s->move, 0, s->unknowns * sizeof *s->move);
     s->any_move = 0;
 }
@@ -355,6 +358,7 @@ void body_shell_support_axes(struct body_shell *s, size_t node, const double axe
         k = s->axes_of[node] = (int)s->axes_n++;
     }
     memcpy(s->axes[k], axes, sizeof *s->axes);
+    shell_touch(s);
 }
 
 /* Completes one or two unit vectors to a rotation. */

@@ -12,6 +12,12 @@
 #include <math.h>
 #include <string.h>
 
+#define INLINE static inline __attribute__((always_inline))
+
+/* Four numbers side by side, wherever they lie. */
+typedef double four __attribute__((vector_size(32), aligned(8), may_alias));
+#define FOUR(p) (*(const four *)(p))
+
 static const int START[3] = {1, 2, 0}, END[3] = {2, 0, 1};
 static const double GAUSS3[3][3] = {
     {2.0 / 3, 1.0 / 6, 1.0 / 6}, {1.0 / 6, 2.0 / 3, 1.0 / 6}, {1.0 / 6, 1.0 / 6, 2.0 / 3}};
@@ -93,8 +99,8 @@ struct edge_read {
     double e[3], s[2], d1[2], d2[2], val[2]; /* raw slopes, S' and S'', S and E */
 };
 
-static inline double edge_scalars(const double (*x)[3], const double (*n)[3], const int *v, int i,
-                                  double l2, struct edge_read *r) {
+INLINE double edge_scalars(const double (*x)[3], const double (*n)[3], const int *v, int i,
+                           double l2, struct edge_read *r) {
     int a = v[START[i]], b = v[END[i]];
     for (int c = 0; c < 3; c++)
         r->e[c] = x[b][c] - x[a][c];
@@ -254,6 +260,7 @@ static double face_noise(const struct body_shell *s, size_t f, double far) {
 
 void shell_refresh(struct body_shell *s) {
     if (!s->dirty) return;
+    shell_touch(s);
     double far = 0, sum = 0;
     for (size_t v = 0; v < s->nv; v++)
         for (int c = 0; c < 3; c++)
@@ -271,7 +278,7 @@ void shell_refresh(struct body_shell *s) {
     s->dirty = 0;
 }
 
-static void forces_of(const struct face *face, const double q[NQ], double force[NQ]) {
+INLINE void forces_of(const struct face *face, const double q[NQ], double force[NQ]) {
     double d[NQ];
     for (int j = 0; j < NQ; j++)
         d[j] = q[j] - face->bar[j];
@@ -352,19 +359,21 @@ void face_forces_ahead(const struct body_shell *s, size_t f, const double *d, do
  * r2 - r1, edge 1 is -r2, edge 2 is r1. */
 static const double ON_R1[3] = {-1, 0, 1}, ON_R2[3] = {1, -1, 0};
 
-static inline void spread(double row[LOCAL], int i, const double e[3], const double ta[2],
-                          const double tb[2]) {
-    for (int c = 0; c < 3; c++) {
-        row[c] = ON_R1[i] * e[c];
-        row[3 + c] = ON_R2[i] * e[c];
-    }
+INLINE void spread(double row[LOCAL], int i, const double e[3], const double ta[2],
+                   const double tb[2]) {
+    double a = ON_R1[i], b = ON_R2[i], t[6];
     for (int k = 0; k < 2; k++) {
-        row[6 + 2 * START[i] + k] = ta[k];
-        row[6 + 2 * END[i] + k] = tb[k];
+        t[2 * START[i] + k] = ta[k];
+        t[2 * END[i] + k] = tb[k];
+        t[2 * i + k] = 0;
     }
+    /* written in fours as it is read: a wide load just after narrow stores would wait for them */
+    *(four *)row = (four){a * e[0], a * e[1], a * e[2], b * e[0]};
+    *(four *)(row + 4) = (four){b * e[1], b * e[2], t[0], t[1]};
+    *(four *)(row + 8) = (four){t[2], t[3], t[4], t[5]};
 }
 
-static void rows_of_edge(const struct body_shell *s, const int *v, int i, const struct edge_read *r,
+INLINE void rows_of_edge(const struct body_shell *s, const int *v, int i, const struct edge_read *r,
                          double j[NQ][LOCAL]) {
     int a = v[START[i]], b = v[END[i]];
     double S = r->val[0], E = r->val[1], cs = (4 * S - E) / 15, ce = (4 * E - S) / 15;
@@ -383,26 +392,25 @@ static void rows_of_edge(const struct body_shell *s, const int *v, int i, const 
 }
 
 /* Forces conjugate to S and E of an edge, with what A passes on to them. */
-static void slope_forces(const struct edge_read *r, int i, const double *fi, double out[2]) {
+INLINE void slope_forces(const struct edge_read *r, int i, const double *fi, double out[2]) {
     double fa = fi[i], S = r->val[0], E = r->val[1];
     out[0] = fi[3 + 2 * i] + fa * (4 * S - E) / 15;
     out[1] = fi[4 + 2 * i] + fa * (4 * E - S) / 15;
 }
 
 /* What goes with products of the slopes' own derivatives, f (4 dS dS' - dS dE' - dE dS' + 4 dE dE')
- * / 15 and S'': they are rows of J, so it stands in M before J' M J is taken. */
-static void slope_products(const struct edge_read *r, int i, const double *fi, double m[NQ * NQ]) {
+ * / 15 and S'': they are rows of J, so it stands beside M before J' M J is taken. By edge: on S, on
+ * E, between them. */
+INLINE void slope_products(const struct edge_read *r, int i, const double *fi, double out[3]) {
     double fa = fi[i], force[2];
-    int a = 3 + 2 * i, b = a + 1;
     slope_forces(r, i, fi, force);
-    m[NQ * a + a] += 4 * fa / 15 + force[0] * r->d2[0] / (r->d1[0] * r->d1[0]);
-    m[NQ * b + b] += 4 * fa / 15 + force[1] * r->d2[1] / (r->d1[1] * r->d1[1]);
-    m[NQ * a + b] -= fa / 15;
-    m[NQ * b + a] -= fa / 15;
+    out[0] = 4 * fa / 15 + force[0] * r->d2[0] / (r->d1[0] * r->d1[0]);
+    out[1] = 4 * fa / 15 + force[1] * r->d2[1] / (r->d1[1] * r->d1[1]);
+    out[2] = -fa / 15;
 }
 
 /* Adds a 3x3 times identity, or column vectors, on the two local place blocks. */
-static void geometric(const struct body_shell *s, const int *v, int i, const struct edge_read *r,
+INLINE void geometric(const struct body_shell *s, const int *v, int i, const struct edge_read *r,
                       const double *fi, double k[LOCAL][LOCAL]) {
     double fa = fi[i], m[2];
     slope_forces(r, i, fi, m);
@@ -430,7 +438,7 @@ static void geometric(const struct body_shell *s, const int *v, int i, const str
 }
 
 /* From the 12 local unknowns to x, tilts of corner 0, 1, 2 in turn: x0 takes minus the sum. */
-static void widen(const double gl[LOCAL], double (*kl)[LOCAL], double g[FACE_DOF],
+INLINE void widen(const double gl[LOCAL], double (*kl)[LOCAL], double g[FACE_DOF],
                   double (*k)[FACE_DOF]) {
     static const int to[LOCAL] = {5, 6, 7, 10, 11, 12, 3, 4, 8, 9, 13, 14};
     for (int a = 0; a < LOCAL; a++)
@@ -458,16 +466,14 @@ static void widen(const double gl[LOCAL], double (*kl)[LOCAL], double g[FACE_DOF
 #undef FULL
 }
 
-/* Four numbers side by side, wherever they lie. */
-typedef double four __attribute__((vector_size(32), aligned(8), may_alias));
-#define FOUR(p) (*(const four *)(p))
-
-/* k = J' M J, all of it. The same sums in the same order with wide vectors and without. */
-static inline __attribute__((always_inline)) void
-local_stiffness_any(const double *m, const double j[NQ][LOCAL], double k[LOCAL][LOCAL]) {
+/* The lower half of k = J' (M + products) J (and rubbish above). The same sums in the same order
+ * with wide vectors and without. */
+INLINE void local_stiffness(const double *m, const double product[3][3], const double j[NQ][LOCAL],
+                            double k[LOCAL][LOCAL]) {
     double mj[NQ][LOCAL];
     for (int i = 0; i < NQ; i++) {
         four s0 = {0}, s1 = {0}, s2 = {0};
+#pragma GCC unroll 9
         for (int p = 0; p < NQ; p++) {
             double w = m[NQ * i + p];
             four f = {w, w, w, w};
@@ -475,18 +481,27 @@ local_stiffness_any(const double *m, const double j[NQ][LOCAL], double k[LOCAL][
             s1 += f * FOUR(j[p] + 4);
             s2 += f * FOUR(j[p] + 8);
         }
+        if (i >= 3) {
+            int end = (i - 3) % 2, mate = end ? i - 1 : i + 1;
+            double w = product[(i - 3) / 2][end], v = product[(i - 3) / 2][2];
+            four f = {w, w, w, w}, h = {v, v, v, v};
+            s0 += f * FOUR(j[i]) + h * FOUR(j[mate]);
+            s1 += f * FOUR(j[i] + 4) + h * FOUR(j[mate] + 4);
+            s2 += f * FOUR(j[i] + 8) + h * FOUR(j[mate] + 8);
+        }
         *(four *)mj[i] = s0;
         *(four *)(mj[i] + 4) = s1;
         *(four *)(mj[i] + 8) = s2;
     }
     for (int a = 0; a < LOCAL; a++) {
         four s0 = {0}, s1 = {0}, s2 = {0};
+#pragma GCC unroll 9
         for (int i = 0; i < NQ; i++) {
             double w = j[i][a];
             four f = {w, w, w, w};
             s0 += f * FOUR(mj[i]);
-            s1 += f * FOUR(mj[i] + 4);
-            s2 += f * FOUR(mj[i] + 8);
+            if (a >= 4) s1 += f * FOUR(mj[i] + 4);
+            if (a >= 8) s2 += f * FOUR(mj[i] + 8);
         }
         *(four *)k[a] = s0;
         *(four *)(k[a] + 4) = s1;
@@ -494,30 +509,13 @@ local_stiffness_any(const double *m, const double j[NQ][LOCAL], double k[LOCAL][
     }
 }
 
-#ifdef __x86_64__
-__attribute__((target("avx2"))) static void
-local_stiffness_wide(const double *m, const double j[NQ][LOCAL], double k[LOCAL][LOCAL]) {
-    local_stiffness_any(m, j, k);
-}
-#endif
-
-static void local_stiffness(const double *m, const double j[NQ][LOCAL], double k[LOCAL][LOCAL]) {
-#ifdef __x86_64__
-    if (__builtin_cpu_supports("avx2")) {
-        local_stiffness_wide(m, j, k);
-        return;
-    }
-#endif
-    local_stiffness_any(m, j, k);
-}
-
-void face_derivatives(const struct body_shell *s, size_t f, const double *fi, double g[FACE_DOF],
-                      double (*k)[FACE_DOF]) {
+INLINE void derivatives(const struct body_shell *s, size_t f, const double *fi, double g[FACE_DOF],
+                        double (*k)[FACE_DOF]) {
     const struct face *face = &s->face[f];
     const int *v = s->tri[f];
     struct edge_read r[3];
     double q[NQ], force[NQ], j[NQ][LOCAL], gl[LOCAL] = {0}, kl[LOCAL][LOCAL];
-    memset(j, 0, sizeof j);
+#pragma GCC unroll 3
     for (int i = 0; i < 3; i++) {
         q[i] = edge_scalars((const double(*)[3])s->x, (const double(*)[3])s->n, v, i, face->l2[i],
                             &r[i]);
@@ -525,21 +523,43 @@ void face_derivatives(const struct body_shell *s, size_t f, const double *fi, do
         q[4 + 2 * i] = r[i].val[1];
         rows_of_edge(s, v, i, &r[i], j);
     }
-    double m[NQ * NQ];
-    if (k) memcpy(m, face->m, sizeof m);
+    double own[NQ * NQ];
+    const double *m = face->m;
+    if (k && face->loose) m = memcpy(own, face->m, sizeof own);
     forces_of(face, q, force);
-    add_loose(s, f, q, force, k ? m : NULL);
+    add_loose(s, f, q, force, k && face->loose ? own : NULL);
     for (int i = 0; i < NQ; i++)
         for (int a = 0; a < LOCAL; a++)
             gl[a] += force[i] * j[i][a];
     if (k) {
+        double product[3][3];
         for (int i = 0; i < 3; i++)
-            slope_products(&r[i], i, fi ? fi : force, m);
-        local_stiffness(m, (const double(*)[LOCAL])j, kl);
+            slope_products(&r[i], i, fi ? fi : force, product[i]);
+        local_stiffness(m, (const double(*)[3])product, (const double(*)[LOCAL])j, kl);
+#pragma GCC unroll 3
         for (int i = 0; i < 3; i++)
             geometric(s, v, i, &r[i], fi ? fi : force, kl);
     }
-    widen(gl, kl, g, k);
+    widen(gl, k ? kl : NULL, g, k);
+}
+
+#ifdef __x86_64__
+__attribute__((target("avx2"))) static void derivatives_wide(const struct body_shell *s, size_t f,
+                                                             const double *fi, double *g,
+                                                             double (*k)[FACE_DOF]) {
+    derivatives(s, f, fi, g, k);
+}
+#endif
+
+void face_derivatives(const struct body_shell *s, size_t f, const double *fi, double g[FACE_DOF],
+                      double (*k)[FACE_DOF]) {
+#ifdef __x86_64__
+    if (__builtin_cpu_supports("avx2")) {
+        derivatives_wide(s, f, fi, g, k);
+        return;
+    }
+#endif
+    derivatives(s, f, fi, g, k);
 }
 
 /* Bending, twist and stretch of a straight line in the face, at its two Gauss points. */

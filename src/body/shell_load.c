@@ -23,6 +23,7 @@ void body_shell_spread(struct body_shell *s, int set, size_t f, const double loa
 void body_shell_pressure(struct body_shell *s, int set, size_t f, double pressure) {
     s->load[set].pressure[f] += pressure;
     s->load[set].any_pressure = 1;
+    shell_touch(s);
 }
 
 void body_shell_unload(struct body_shell *s, int set) {
@@ -30,10 +31,12 @@ void body_shell_unload(struct body_shell *s, int set) {
     memset(s->load[set].moment, 0, s->nv * sizeof *s->load[set].moment);
     memset(s->load[set].pressure, 0, s->nf * sizeof *s->load[set].pressure);
     s->load[set].any_pressure = s->load[set].any_moment = 0;
+    shell_touch(s);
 }
 
 void body_shell_parameter(struct body_shell *s, double lambda) {
     s->lambda = lambda;
+    shell_touch(s); /* of a pressure */
 }
 
 /* Twice the area vector of a face as it stands. */

@@ -418,14 +418,16 @@ static void pin(struct body_shell *s, double *g, int with_matrix) {
     for (size_t i = 0; i < s->unknowns; i++)
         mean += fabs(hx[p[i]]) / (double)s->unknowns;
     if (!(mean > 0)) mean = 1;
-    for (size_t i = 0; i < s->unknowns; i++) {
-        if (s->fixed[i]) {
+    for (size_t v = 0; v < s->nodes; v++) {
+        size_t d = node_dof(s, v), own = (size_t)node_size(s, v);
+        int any = 0; /* the first column holds all rows of the others */
+        for (int k = p[d]; k < p[d + 1]; k++)
+            any |= s->fixed[row[k]];
+        for (size_t i = d; any && i < d + own; i++) {
             for (int k = p[i]; k < p[i + 1]; k++)
-                hx[k] = 0;
-            hx[p[i]] = mean;
-        } else
-            for (int k = p[i]; k < p[i + 1]; k++)
-                if (s->fixed[row[k]]) hx[k] = 0;
+                if (s->fixed[i] || s->fixed[row[k]]) hx[k] = 0;
+            if (s->fixed[i]) hx[p[i]] = mean;
+        }
     }
 }
 
@@ -448,6 +450,7 @@ double matrix_assemble(struct body_shell *s, double *g, enum tangent what, const
     if (what) hold_loose_nodes(s);
     if (pinned) pin(s, g, what != TANGENT_NONE);
     if (what) {
+        m->current = what == TANGENT_TRUE && pinned;
         const int *p = m->h->p;
         for (size_t i = 0; i < s->unknowns; i++)
             m->diagonal[i] = ((double *)m->h->x)[p[i]];
@@ -484,13 +487,40 @@ void matrix_times(const struct body_shell *s, const double *x, double *y) {
     const double *hx = s->matrix.h->x;
     const int *p = s->matrix.h->p, *row = s->matrix.h->i;
     memset(y, 0, s->unknowns * sizeof *y);
-    for (size_t c = 0; c < s->unknowns; c++) {
-        double sum = s->matrix.diagonal[c] * x[c];
-        for (int k = p[c] + 1; k < p[c + 1]; k++) {
-            y[row[k]] += hx[k] * x[c];
-            sum += hx[k] * x[row[k]];
+    for (size_t v = 0; v < s->nodes; v++) {
+        size_t d = node_dof(s, v), own = (size_t)node_size(s, v);
+        const double *column[5];
+        double sum[5] = {0}, xs[5] = {0};
+        for (size_t c = 0; c < own; c++) { /* its own block; the columns go on with the same rows */
+            column[c] = hx + p[d + c] + own - c;
+            xs[c] = x[d + c];
+            sum[c] += s->matrix.diagonal[d + c] * xs[c];
+            for (size_t r = c + 1; r < own; r++) {
+                double k = hx[p[d + c] + (int)(r - c)];
+                y[d + r] += k * xs[c];
+                sum[c] += k * x[d + r];
+            }
         }
-        y[c] += sum;
+        const int *rows = row + p[d] + own;
+        size_t n = (size_t)(p[d + 1] - p[d]) - own;
+        if (own == 5)
+            for (size_t r = 0; r < n; r++) {
+                double xr = x[rows[r]], yr = y[rows[r]];
+#pragma GCC unroll 5
+                for (int c = 0; c < 5; c++) {
+                    yr += column[c][r] * xs[c];
+                    sum[c] += column[c][r] * xr;
+                }
+                y[rows[r]] = yr;
+            }
+        else
+            for (size_t r = 0; r < n; r++)
+                for (size_t c = 0; c < own; c++) {
+                    y[rows[r]] += column[c][r] * xs[c];
+                    sum[c] += column[c][r] * x[rows[r]];
+                }
+        for (size_t c = 0; c < own; c++)
+            y[d + c] += sum[c];
     }
 }
 

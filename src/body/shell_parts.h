@@ -115,6 +115,7 @@ struct matrix {
     struct frontal *frontal;       /* the numbers */
     cholmod_factor *signed_factor; /* LDL' for saddles, made when first wanted */
     int near; /* the factor is of the true Hessian, unshifted, of this state or one a hair away */
+    int current; /* what is assembled is the true Hessian of the shell as it stands (shell_touch) */
     int use_signed; /* the last factoring was of that kind */
     cholmod_dense *rhs, *y, *e, *solution;
     int *face_slot; /* [nf][3]: row offset of the off-diagonal block of corners (1,0) (2,0) (2,1) */
@@ -166,6 +167,11 @@ static inline void cross3(const double *a, const double *b, double *c) {
     c[0] = a[1] * b[2] - a[2] * b[1];
     c[1] = a[2] * b[0] - a[0] * b[2];
     c[2] = a[0] * b[1] - a[1] * b[0];
+}
+
+/* Whoever changes what the Hessian depends on says so. */
+static inline void shell_touch(struct body_shell *s) {
+    s->matrix.current = 0;
 }
 
 static inline int node_size(const struct body_shell *s, size_t node) {

@@ -88,6 +88,7 @@ static int by_law(const struct row *r, double x) {
 }
 
 void rows_hold(struct body_shell *s) {
+    shell_touch(s);
     int bears = 0;
     for (int pass = 0; pass < 2; pass++)
         for (size_t i = 0; i < s->rows; i++) {
@@ -104,6 +105,7 @@ void rows_hold(struct body_shell *s) {
 }
 
 size_t rows_follow(struct body_shell *s) {
+    shell_touch(s);
     size_t changed = 0;
     for (size_t i = 0; i < s->rows; i++) {
         struct row *r = &s->row[i];
@@ -120,6 +122,7 @@ size_t rows_follow(struct body_shell *s) {
 }
 
 void rows_free(struct body_shell *s) {
+    shell_touch(s);
     for (size_t i = 0; i < s->rows; i++)
         s->row[i].held = ROW_FREE;
 }

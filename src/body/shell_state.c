@@ -22,6 +22,7 @@ void shell_frame(struct body_shell *s, size_t v) {
 }
 
 void body_shell_tangent(struct body_shell *s, size_t v, const double dir[3]) {
+    shell_touch(s);
     const double *n = s->n[v];
     double up = dot3(dir, n);
     for (int c = 0; c < 3; c++)
@@ -35,6 +36,7 @@ void body_shell_tangent(struct body_shell *s, size_t v, const double dir[3]) {
  */
 void shell_move(struct body_shell *s, const double *d, double a, const double (*x0)[3],
                 const double (*n0)[3], const double (*p0)[3], const double (*r0)[3]) {
+    shell_touch(s);
     for (size_t v = 0; v < s->nodes; v++) {
         const double *dv = d + node_dof(s, v);
         double dx[3] = {a * dv[0], a * dv[1], a * dv[2]};
@@ -74,6 +76,7 @@ void state_store(struct body_state *t, const struct body_shell *s) {
 }
 
 void state_recall(struct body_shell *s, const struct body_state *t) {
+    shell_touch(s);
     memcpy(s->x, t->x, s->nodes * sizeof *t->x);
     memcpy(s->n, t->n, s->nv * sizeof *t->n);
     memcpy(s->p1, t->p1, s->nv * sizeof *t->p1);
@@ -115,6 +118,7 @@ void body_state_free(struct body_state *t) {
 }
 
 void body_shell_set(struct body_shell *s, const double (*x)[3], const double (*n)[3]) {
+    shell_touch(s);
     memcpy(s->x, x, s->nv * sizeof *x);
     for (size_t v = 0; n && v < s->nv; v++) {
         double p[3];
@@ -129,6 +133,7 @@ void body_shell_set(struct body_shell *s, const double (*x)[3], const double (*n
 }
 
 void body_shell_shift(struct body_shell *s, const double *d) {
+    shell_touch(s);
     /* in place: each node's new state needs only its own old one, copied first */
     for (size_t v = 0; v < s->nodes; v++) {
         struct body_shell one = *s;

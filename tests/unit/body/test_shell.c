@@ -478,6 +478,83 @@ static void test_sensitivity(void **state) {
     body_shell_free(s);
 }
 
+/* That K a = h with the Hessian as it is now, on what is free. */
+static void check_adjoint(struct body_shell *s, const double *h) {
+    struct error err = {0};
+    size_t n = body_shell_unknowns(s);
+    double *a = calloc(n, 8), *ka = calloc(n, 8), worst = 0;
+    check_ok(body_equilibrium_adjoint(a, s, h, &err), &err);
+    check_ok(body_shell_hessian_times(s, a, ka, &err), &err);
+    for (size_t i = 0; i < n; i++) {
+        unsigned fixed = i < 5 * NV ? body_shell_fixed(s, i / 5) >> i % 5 & 1 : 0;
+        if (!fixed) worst = fmax(worst, fabs(ka[i] - h[i]));
+    }
+    assert_true(worst < 1e-7);
+    check_ok(body_equilibrium_adjoint(a, s, h, &err), &err); /* what the next one finds */
+    free(a), free(ka);
+}
+
+/* Sensitivities use what the search for the equilibrium assembled and factored. Whatever is changed
+ * after it, they must be those of the shell as it stands. */
+static void test_sensitivity_of_now(void **state) {
+    (void)state;
+    struct error err = {0};
+    struct grid g;
+    grid_fill(&g, 100, 80);
+    struct body_shell *s;
+    struct body_shell_mesh mesh = {NV, NF, g.x, g.tri, NULL};
+    check_ok(body_shell_new(&s, &mesh, &err), &err);
+    struct body_lath lath = {.a = {10, 12, 0}, .b = {88, 61, 0}, .ei = 1e5, .gj = 2e4, .ea = 5e4};
+    int chain[NX + 1];
+    for (int i = 0; i <= NX; i++)
+        chain[i] = NV - 1 - i;
+    struct body_edge_rod edge = {
+        .vertices = chain, .n = NX + 1, .ei_normal = 2e5, .ei_inplane = 3e5, .gj = 1e5, .ea = 4e4};
+    check_ok(body_part_lath(s, &lath, 0.99, NULL, &err), &err);
+    check_ok(body_part_edge_rod(s, &edge, NULL, &err), &err);
+    size_t pair[2] = {NV - 1, NV - NX};
+    const double weight[2][3] = {{0, 0, 1}, {0, 0, 1}};
+    struct body_spring spring = {pair, weight, 2, 30, 2};
+    check_ok(body_part_spring(s, &spring, NULL, &err), &err);
+    struct body_laminate l = two_layers();
+    for (size_t f = 0; f < NF; f++)
+        body_shell_material(s, f, &l);
+    check_ok(body_shell_prepare(s, &err), &err);
+    for (int i = 0; i <= NX; i++)
+        body_shell_fix(s, (size_t)i, BODY_FIX_ALL);
+    body_shell_force(s, BODY_LOAD_STEADY, NV - 1, (double[3]){0, 0, 2});
+    size_t n = body_shell_unknowns(s);
+    double *h = calloc(n, 8), *d = calloc(n, 8);
+    h[5 * (NV - 1) + 2] = 1;
+    height(s, 4, 0.006);
+    check_adjoint(s, h);
+    for (int again = 0; again < 2; again++) { /* the second time from another state */
+        for (size_t k = 0; k < body_part_count(s); k++) {
+            body_part_strength(s, (int)k, again ? 1.5 : 0.5);
+            check_adjoint(s, h);
+        }
+        for (size_t v = 0; v < NV; v++) /* all of it turned a little */
+            d[5 * v + 2] = 1e-3 * g.x[v][0];
+        body_shell_shift(s, d);
+        check_adjoint(s, h);
+        body_shell_fix(s, NV - 2, BODY_FIX_X);
+        check_adjoint(s, h);
+        body_shell_release(s, NV - 2, BODY_FIX_X);
+        check_adjoint(s, h);
+        body_shell_natural(s, NF / 2, NULL, (double[3]){0, 0.008, 0});
+        check_adjoint(s, h);
+        body_shell_pressure(s, BODY_LOAD_PATH, NF / 2, 0.01);
+        check_adjoint(s, h);
+        body_shell_parameter(s, 3);
+        check_adjoint(s, h);
+        body_shell_unload(s, BODY_LOAD_PATH);
+        check_adjoint(s, h);
+        if (again == 0) check_ok(body_equilibrium(NULL, s, NULL, &err), &err);
+    }
+    free(h), free(d);
+    body_shell_free(s);
+}
+
 static void test_refusals(void **state) {
     (void)state;
     struct error err = {0};
@@ -522,8 +599,8 @@ static void test_refusals(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_derivatives), cmocka_unit_test(test_smooth_derivatives),
+        cmocka_unit_test(test_derivatives),         cmocka_unit_test(test_smooth_derivatives),
         cmocka_unit_test(test_turned_and_mirrored), cmocka_unit_test(test_sensitivity),
-        cmocka_unit_test(test_refusals)};
+        cmocka_unit_test(test_sensitivity_of_now),  cmocka_unit_test(test_refusals)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
