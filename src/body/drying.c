@@ -403,6 +403,7 @@ int body_drying_do(struct body_drying_run *r, const struct body_doing *doings, s
             } else if (w->kind == BODY_DO_FACES) {
                 r->drying.inner_open = (int)w->value & 1;
                 r->drying.outer_open = (int)w->value >> 1 & 1;
+                continue; /* nothing moves yet */
             } else if (w->kind == BODY_DO_WET)
                 rc = soak(r, w->value, err);
             if (!rc) rc = settle(r, name, &log, err);

@@ -67,10 +67,10 @@ void body_drying_free(struct body_drying_run *run);
 enum body_doing_kind {
     BODY_DO_WAIT,     /* time passes in some air */
     BODY_DO_STRENGTH, /* a part is put in, tied, or taken away: its strength becomes `value` */
-    BODY_DO_FACES, /* which faces are in the air from now on: value 0 none, 1 inner, 2 outer, 3 both
-                    */
-    BODY_DO_WET,   /* soaked through at once to wood moisture `value` */
-    BODY_DO_SETTLE /* equilibrium, nothing else */
+    BODY_DO_FACES,    /* which faces are in the air from now on: value 0 none, 1 inner, 2 outer, 3
+                         both; moves nothing and leaves no record */
+    BODY_DO_WET,      /* soaked through at once to wood moisture `value` */
+    BODY_DO_SETTLE    /* equilibrium, nothing else */
 };
 struct body_doing {
     enum body_doing_kind kind;

@@ -186,6 +186,7 @@ struct sheet_of {
     double tie_every, tie_slack; /* of the making; slack above 0: loose ties, which pull only */
     bool tied;                   /* the rim is on */
     double binding;              /* a round of its binding is tighter by, mm */
+    bool settled;                /* in equilibrium, and nothing was changed since */
 };
 
 static int begin(struct sheet_of *o, const struct plan *p, const double *x, size_t draw, size_t net,
@@ -234,14 +235,16 @@ static void end(struct sheet_of *o) {
 
 /* Whoever presses a sheet or puts a part on lays it flat for it: the search for the new shape
  * begins there, not at the curl. */
-static void lay_flat(const struct sheet_of *o, const struct doing *d) {
+static void lay_flat(struct sheet_of *o, const struct doing *d) {
     if (!d->held && d->puts == 0) return;
+    o->settled = false;
     body_shell_reset(body_sheet_shell(o->model));
     body_sheet_hold(o->model);
 }
 
-static void strengthen(const struct sheet_of *o, const struct doing *d) {
+static void strengthen(struct sheet_of *o, const struct doing *d) {
     struct body_shell *shell = body_sheet_shell(o->model);
+    if (d->held || d->free || d->puts) o->settled = false;
     size_t laths = 0, all = 0;
     body_sheet_parts(o->model, &laths, &all);
     for (size_t k = 0; o->laths + k < laths && (d->held || d->free); k++) {
@@ -265,7 +268,10 @@ static void follow_binding(struct sheet_of *o, const struct doing *d) {
     for (size_t i = 0; i < d->puts; i++)
         o->tied |= d->put[i] == PUT_RIM;
     if (!o->tied || !(d->humidity > 0) || d->days < 1) return;
-    o->binding = strength_binding_tighter(&o->plan->work->binding, stuff_emc(20, d->humidity));
+    double now = strength_binding_tighter(&o->plan->work->binding, stuff_emc(20, d->humidity));
+    if (now == o->binding) return;
+    o->settled = false;
+    o->binding = now;
     if (o->tie_slack > 0)
         body_sheet_ties(o->model, 1, fmax(o->tie_slack - o->binding / 2, 1e-3));
     else
@@ -277,8 +283,11 @@ static int one_doing(double out[LOOKS], struct sheet_of *o, const struct doing *
     strengthen(o, d);
     follow_binding(o, d);
     lay_flat(o, d);
-    struct body_doing work[3] = {
+    const struct body_doing work[3] = {
         {.kind = BODY_DO_FACES, .name = d->what, .value = d->humidity > 0 ? 3 : 0},
+        {.kind = o->settled ? BODY_DO_FACES : BODY_DO_SETTLE,
+         .name = d->what,
+         .value = d->humidity > 0 ? 3 : 0},
         {.kind = BODY_DO_WAIT,
          .name = d->what,
          .seconds = fmax(d->days, 0.01) * 86400,
@@ -286,8 +295,9 @@ static int one_doing(double out[LOOKS], struct sheet_of *o, const struct doing *
          .steps = d->humidity > 0 ? (d->days > 30 ? 6 : 3) : 1}};
     struct body_drying_day day[16];
     size_t n;
-    int rc = body_drying_do(o->run, work, 2, day, 16, &n, err);
+    int rc = body_drying_do(o->run, work, 3, day, 16, &n, err);
     if (rc) return rc;
+    o->settled = true;
     struct body_sheet_out s;
     body_sheet_look(o->model, &s);
     out[LOOK_MOISTURE] = day[n < 16 ? n - 1 : 15].moisture;
