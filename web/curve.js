@@ -6,6 +6,7 @@ import { frame, unroll } from "./frame.js";
 import { board, line, likelyEdge, lozenges, text, stick, put } from "./ink.js";
 import { figures } from "./inplace.js";
 import { sentence } from "./sentence.js";
+import { range, ticks } from "./spreads.js";
 import { table } from "./tables.js";
 import { answer } from "./scanned.js";
 
@@ -16,7 +17,7 @@ export async function screen(project) {
   const own = statements.filter((s) => s.step === "curve"), tables = (stored && stored.result && stored.result.tables) || {};
   if (!own.length && !Object.keys(tables).length) return frame(project, "curve", el("p", {}, say("step.nothing")), []);
   const scans = ((trials && trials.result && trials.result.scans) || []).filter((a) => (a.bends || []).length || a.laid);
-  const pictures = [coil(own), worn(tables.worn), grip(own), rows(tables.seams)].filter(Boolean);
+  const pictures = [coil(own), bends(tables.bends, own), worn(tables.worn), grip(own), rows(tables.seams)].filter(Boolean);
   const subject = (s) => s.id.split(".").slice(0, 2).join(".");
   const single = (s) => /^seam\.(?!shrink)/.test(s.id), alone = own.filter(single), main = own.filter((s) => !single(s)), groups = [...new Set(main.map(subject))];
   const rest = Object.values(tables).filter((t) => t !== tables.worn);
@@ -47,6 +48,31 @@ function coil(own) {
       text(pen, edge.p50, 0, say("curve.cone"), { anchor: "end", dy: -14 - h.p50 * pen.k * 0.4, kind: "label" });
     }
     stick(pen, 12, pen.height - 4);
+  }));
+}
+
+// What speaks of the bend, one reading under the other on one axis from flat to tight, and last what they say together.
+function bends(t, own) {
+  const list = ((t && t.rows) || []).map(([reading, taken, kind, bend, wide]) => ({ reading, taken, kind, bend, wide: wide || 0 })).filter((r) => typeof r.bend === "number");
+  if (!list.length) return null;
+  const all = value(own, "curve.bend"), most = Math.max(0.1, ...list.map((r) => r.bend + r.wide), all ? all.p95 : 0);
+  const one = (r) => say("curve.bends_one", { reading: r.reading, taken: r.taken, kind: r.kind === "is" ? "" : `${r.kind} `, bend: figures(r.bend, 1), wide: figures(r.wide, 1) });
+  const together = all ? say("curve.bends_all", { bend: figures(all.p50, 1), low: figures(all.p05, 1), high: figures(all.p95, 1) }) : own.some((s) => s.id === "curve.bend.clash") ? say("curve.bends_clash") : "";
+  return el("section", {}, el("h3", {}, say("curve.bends")), board({ words: say("curve.bends_words", { list: list.map(one).join("; "), together }), bounds: () => [0, 0, 1.25 * most, 1], tallest: 1e6, border: 12 }, (pen) => {
+    const H = 44 * (list.length + (together ? 1 : 0)) + 42, name = (words, y) => { put(pen, "text", { class: "label", x: 12, y: y - 12 }).textContent = words; };
+    pen.height = H;
+    pen.root.setAttribute("viewBox", `0 0 ${pen.width} ${H}`);
+    pen.root.setAttribute("height", H);
+    const x = (v) => pen.at(v, 0)[0].toFixed(1);
+    list.forEach((r, i) => {
+      const y = 32 + 44 * i, low = r.kind === "at most" ? 0 : Math.max(0, r.bend - r.wide), high = r.kind === "at least" ? 1.2 * most : r.bend + r.wide;
+      name(r.reading === "grip" ? say("curve.bends_row", r) : r.reading, y); // the others take one thing for granted, told below
+      put(pen, "path", { class: "range-hair", d: `M${x(low)} ${y}H${x(high)}` });
+      put(pen, "circle", { class: "dot", cx: x(r.bend), cy: y, r: 4 });
+    });
+    if (together) name(say("curve.bends_together"), 32 + 44 * list.length);
+    if (all) range(pen, all, 32 + 44 * list.length);
+    ticks(pen, 0, most, H - 30, "1/m");
   }));
 }
 

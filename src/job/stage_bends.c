@@ -379,7 +379,8 @@ static void bend_row(json_t *rows, const struct shape_bend_read *k, const char *
     static const char *const kinds[] = {"is", "at least", "at most"};
     struct shape_bend_alone a;
     struct error none = {0};
-    if (shape_bend_alone(&a, k, &none)) a = (struct shape_bend_alone){NAN, NAN};
+    if (shape_bend_alone(&a, k, &none)) /* flat is known without error; a refused gap has no bend */
+        a.bend = k->of == SHAPE_BEND_ITSELF ? k->value : NAN;
     json_array_append_new(rows,
                           json_pack("[s,s,s,o,o,o,s]", name, assuming, kinds[k->kind],
                                     tenths(1000 * a.bend), tenths(1000 * 1.645 * a.u),

@@ -152,6 +152,21 @@ static const json_t *bends_with_gap(struct job *job, json_t **body, double gap, 
     return statement(*body, "curve.bend");
 }
 
+/* Of the rows for the grip, the one that takes it for bent leaves the sheet flat. */
+static void grip_lies_flat(const json_t *body) {
+    size_t i, seen = 0;
+    const json_t *row,
+        *t = json_object_get(json_object_get(json_object_get(body, "result"), "tables"), "bends");
+    json_array_foreach(json_object_get(t, "rows"), i, row) {
+        if (strcmp(json_string_value(json_array_get(row, 1)), "the bar was bent on a flat sheet"))
+            continue;
+        assert_true(json_is_real(json_array_get(row, 3)));
+        check_near(json_number_value(json_array_get(row, 3)), 0, 0);
+        seen++;
+    }
+    assert_int_equal(seen, 1);
+}
+
 static double sd_of(const json_t *s) {
     return json_number_value(json_object_get(json_object_get(s, "value"), "sd"));
 }
@@ -195,6 +210,7 @@ static void readings_of_the_bend(void **state) {
                 rests_on(bend, "statement", "curve.set.keep"));
     assert_false(rests_on(bend, "measure", "A34.length"));
     assert_null(statement(body, "curve.bend.clash"));
+    grip_lies_flat(body);
     json_decref(body);
     doubt_is_of_its_step(job, a);
     job_close(job);
