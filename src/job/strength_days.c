@@ -23,7 +23,15 @@
 
 /* The densities, last of the inputs, make it heavier and no other shape. */
 enum { SHAPED = IN_DENSITY };
-enum { DRAWS = 32, MOST = 48, PROBES = 3, DOINGS = 24, NET = 300, FORM_NET = 1200, PRESS = 6 };
+enum {
+    DRAWS = 32,
+    MOST = 48,
+    PROBES = 3,
+    DOINGS = STRENGTH_DOINGS,
+    NET = 300,
+    FORM_NET = 1200,
+    PRESS = 6
+};
 
 enum put { PUT_NONE, PUT_LATHS, PUT_RIM, PUT_GRIP };
 enum held { HELD_NOT, HELD_EDGES, HELD_FLAT };
@@ -108,6 +116,7 @@ enum look {
     LOOK_BINDING, /* tighter by, a round of the rim's binding, mm; below 0: slack */
     LOOKS
 };
+_Static_assert((int)LOOKS == (int)STRENGTH_LOOKS, "what is looked at after each thing done");
 
 static const struct {
     const char *id;
@@ -309,6 +318,18 @@ static int one_doing(double out[LOOKS], struct sheet_of *o, const struct doing *
     return 0;
 }
 
+static int whole_order(double (*out)[LOOKS], const struct plan *p, const double *x, size_t draw,
+                       size_t net, struct error *err) {
+    struct sheet_of o = {0};
+    struct arena *arena = arena_new();
+    int rc = arena ? begin(&o, p, x, draw, net, arena, err) : fail_memory(err);
+    for (size_t k = 0; k < p->n && !rc; k++)
+        rc = one_doing(out[k], &o, &p->doing[k], err);
+    end(&o);
+    arena_free(arena);
+    return rc;
+}
+
 /* ---- over the possible originals ------------------------------------------------------------ */
 
 struct crowd {
@@ -320,7 +341,8 @@ struct crowd {
     const size_t *which;                                 /* draws to run */
     double (*out)[DOINGS][LOOKS];
     char (*why)[400];
-    bool kept; /* the runs of the last time serve */
+    double finer[DOINGS][LOOKS]; /* over the runs' own: what the form's finer net makes of them */
+    bool kept;                   /* the runs of the last time serve */
     size_t col[DOINGS][LOOKS];
 };
 
@@ -328,19 +350,13 @@ static void run_draw(size_t begin_at, size_t end_at, size_t index, void *context
     (void)index;
     struct crowd *c = context;
     for (size_t i = begin_at; i < end_at; i++) {
-        struct sheet_of o = {0};
         struct error err = {0};
-        struct arena *arena = arena_new();
         size_t draw = c->which[i];
-        int rc = arena ? begin(&o, c->p, c->x[draw], draw, NET, arena, &err) : fail_memory(&err);
-        for (size_t k = 0; k < c->p->n && !rc; k++)
-            rc = one_doing(c->out[i][k], &o, &c->p->doing[k], &err);
+        int rc = whole_order(c->out[i], c->p, c->x[draw], draw, NET, &err);
         for (size_t k = 0; k < c->p->n && rc; k++)
             for (int q = 0; q < LOOKS; q++)
                 c->out[i][k][q] = NAN;
         if (rc) error_text(&err, c->why[i], sizeof c->why[i]);
-        end(&o);
-        arena_free(arena);
     }
 }
 
@@ -540,7 +556,7 @@ static int order_draws(struct ordered *o, const struct crowd *c, size_t k, int q
     for (size_t i = 0; i < c->n; i++) {
         if (!solved(c, i)) continue;
         shaped(o->x + o->m * SHAPED, c->x[i], 1);
-        o->y[o->m] = c->look[i][k][q] + c->moved[k][q];
+        o->y[o->m] = (c->look[i][k][q] + c->moved[k][q]) * c->finer[k][q];
         low = fmin(low, o->y[o->m]);
         high = fmax(high, o->y[o->m++]);
     }
@@ -553,7 +569,7 @@ static int order_draws(struct ordered *o, const struct crowd *c, size_t k, int q
     num_emulator_found(o->e, NULL, NULL, &o->floor, NULL);
     num_emulator_check(o->e, &check);
     if (q == LOOK_RISE) *worst = fmax(*worst, check.rms);
-    o->floor += c->scatter[k][q] * c->scatter[k][q];
+    o->floor += pow(c->scatter[k][q] * c->finer[k][q], 2);
     return 0;
 }
 
@@ -771,6 +787,8 @@ static int say_seasons(struct stage_run *r, const struct crowd *c, struct error 
  * Side by side with the runs of the draws, so in an arena of its own. */
 struct walk {
     const struct plan *plan;
+    double look[DOINGS][LOOKS], coarse[DOINGS][LOOKS]; /* on the form's net and on the runs' */
+    bool compared;
     struct form *form; /* NULL: there is none */
     struct arena *arena;
     int rc;
@@ -787,7 +805,7 @@ static int form_days(struct walk *w) {
     int rc = f ? begin(&o, p, x, 0, FORM_NET, w->arena, &w->why) : 0;
     bool same = f && o.model && body_sheet_mesh(o.model)->nv == f->nv;
     for (size_t k = 0; k < p->n && same && !rc; k++) {
-        double look[LOOKS];
+        double *look = w->look[k];
         rc = one_doing(look, &o, &p->doing[k], &w->why);
         day += p->doing[k].days;
         for (size_t i = 0; i < p->doing[k].puts; i++)
@@ -805,6 +823,8 @@ static int form_days(struct walk *w) {
         s->without[PART_CENTRE] = s->without[PART_PAINT] = k + 3 < p->n;
     }
     end(&o);
+    if (same && !rc) rc = whole_order(w->coarse, p, x, 0, NET, &w->why);
+    w->compared = same && !rc;
     return rc == ERR_SOLVE ? 0 : rc; /* what was reached stays */
 }
 
@@ -824,6 +844,22 @@ static void one_of_both(size_t begin_at, size_t end_at, size_t index, void *cont
             b->walk.rc = b->walk.arena ? form_days(&b->walk) : fail_memory(&b->walk.why);
         else
             b->rc = make_runs(b->crowd, b->now, &b->why);
+}
+
+/* What the finer net makes of the likely sheet, as shares of what the runs' net does: bends and
+ * heights go over decades, and a coarse net misses a like share of each. Lying flat has none. */
+static void compare_nets(struct crowd *c, const struct walk *w) {
+    double most[LOOKS] = {0};
+    for (size_t k = 0; k < c->p->n && w->compared; k++)
+        for (int q = 0; q < LOOKS; q++)
+            most[q] = fmax(most[q], fabs(w->coarse[k][q]));
+    for (size_t k = 0; k < c->p->n; k++)
+        for (int q = 0; q < LOOKS; q++) {
+            bool told = q == LOOK_RISE || q == LOOK_EDGE_LIFT || q == LOOK_ACROSS || q == LOOK_PULL;
+            c->finer[k][q] = 1;
+            if (!w->compared || !told || !(w->coarse[k][q] > 0.01 * most[q])) continue;
+            if (w->look[k][q] > 0) c->finer[k][q] = w->look[k][q] / w->coarse[k][q];
+        }
 }
 
 /* The walk's states from `first` on, taken over into the arena of the run. */
@@ -852,25 +888,45 @@ static int run_both(struct stage_run *r, struct crowd **c, struct error *err) {
         b.rc = b.rc ? b.rc : b.walk.rc;
     } else
         b.rc = keep_states(f, first, r->arena, err);
+    if (!b.rc) compare_nets(*c, &b.walk);
     arena_free(b.walk.arena);
     return b.rc;
+}
+
+static int begin_plan(struct plan *p, struct stage_run *r, const struct strength_work *work,
+                      const struct strength_inputs *in, const struct stuff_shelf *shelf,
+                      struct error *err) {
+    *p = (struct plan){.r = r,
+                       .work = work,
+                       .in = in,
+                       .shelf = shelf,
+                       .bark = strength_bark(work, r->arena),
+                       .outer_share = work->sheet->cork};
+    if (!p->bark) return fail_memory(err);
+    read_steps(p);
+    return 0;
+}
+
+int strength_days_once(double out[STRENGTH_DOINGS][STRENGTH_LOOKS], size_t *n, struct stage_run *r,
+                       const struct strength_work *work, const double *x, size_t draw, size_t net,
+                       const struct stuff_shelf *shelf, struct error *err) {
+    struct plan p;
+    int rc = begin_plan(&p, r, work, NULL, shelf, err);
+    *n = rc ? 0 : p.n;
+    return rc ? rc : whole_order(out, &p, x, draw, net, err);
 }
 
 int strength_days(struct stage_run *r, const struct strength_work *work,
                   const struct strength_inputs *in, const struct stuff_shelf *shelf,
                   struct error *err) {
-    struct plan p = {.r = r,
-                     .work = work,
-                     .in = in,
-                     .shelf = shelf,
-                     .bark = strength_bark(work, r->arena),
-                     .outer_share = work->sheet->cork};
+    struct plan p;
     struct crowd *c = ARENA_NEW(r->arena, struct crowd, 1);
-    if (!c || !p.bark) return fail_memory(err);
+    if (!c) return fail_memory(err);
     if (!strength_step(work, 0)) return 0; /* no order of work was entered */
-    read_steps(&p);
+    int rc = begin_plan(&p, r, work, in, shelf, err);
+    if (rc) return rc;
     c->p = &p;
-    int rc = run_both(r, &c, err);
+    rc = run_both(r, &c, err);
     if (!rc) rc = columns(c, err);
     if (rc) return rc;
     double error = json_real_value(json_object_get(r->result, "days_rise_error"));
@@ -879,7 +935,8 @@ int strength_days(struct stage_run *r, const struct strength_work *work,
         json_string(arena_printf(
             r->arena,
             "Day by day: %d of the possible originals were taken through the order of work on a "
-            "coarse net%s. A stand-in says where each of all the others stands among them (a rise "
+            "coarse net%s; what a finer one makes of the likely sheet was laid on all of them. A "
+            "stand-in says where each of all the others stands among them (a rise "
             "left out is met within %.2g mm, root mean square, on the worst day), the runs what "
             "stands there. The other tables are of parts put together dry; here each goes on as "
             "damp "

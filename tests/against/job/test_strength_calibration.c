@@ -13,7 +13,7 @@
 #include "../../unit/job/made_up_parts.h"
 #include "honest.h"
 
-static size_t buildings = 5, objects = 8, originals = 1024;
+static size_t buildings = 5, objects = 8, originals = 1024, worked = 1;
 static struct num_random dice;
 
 static double uniform(double a, double b) {
@@ -22,11 +22,12 @@ static double uniform(double a, double b) {
 
 /* ---- a way of building ---------------------------------------------------------------------- */
 
-enum { EDGE = 96, LATHS_MOST = 7 };
+enum { EDGE = 96, LATHS_MOST = 7, STEPS = 4 };
 
 struct building {
     struct arena *arena;
     struct part part[LATHS_MOST + 3];
+    struct step step[STEPS];
     struct making making;
     struct makings makings;
     struct num_rows *rows;
@@ -143,6 +144,15 @@ static double from_tables(const struct stuff_shelf *shelf, const char *material,
     return num_dist_sample(&p.dist, &dice);
 }
 
+/* Material and sizes of one object, each from its starting range. */
+static void draw_object(double *x, const struct building *b) {
+    for (int k = 0; k < INPUTS; k++) {
+        size_t col = num_rows_find(b->rows, roots[k]);
+        assert_int_not_equal(col, NUM_NO_COLUMN);
+        x[k] = num_dist_sample(num_rows_prior(b->rows, col), &dice);
+    }
+}
+
 /* What the shell says of it on a fine net; false where it finds no rest. */
 static bool truth(struct body_sheet_out *out, const struct building *b, uint64_t number) {
     struct error err = {0};
@@ -152,11 +162,7 @@ static bool truth(struct body_sheet_out *out, const struct building *b, uint64_t
     struct body_sheet_model *model = NULL;
     double x[INPUTS];
     num_random_begin(&dice, 20261127, num_hash("object"), number);
-    for (int k = 0; k < INPUTS; k++) {
-        size_t col = num_rows_find(b->rows, roots[k]);
-        assert_int_not_equal(col, NUM_NO_COLUMN);
-        x[k] = num_dist_sample(num_rows_prior(b->rows, col), &dice);
-    }
+    draw_object(x, b);
     struct as_body_stuff stuff = strength_stuff(&b->work, x);
     check_ok(stuff_shelf_new(&shelf, &err), &err);
     stuff.density = from_tables(shelf, strength_bark(&b->work, arena), STUFF_DENSITY);
@@ -232,6 +238,7 @@ static void shape_of_the_made(void **state) {
             honest_next(&h[q]);
         pull_down(&b);
     }
+    if (!buildings) return;
     check_note("%zu of %zu objects without an answer of the shell", unsolved, buildings * objects);
     check_from(CHECK_ASKED, "stated ranges of the shape over made-up objects (three standard "
                             "errors clustered by way of building)");
@@ -242,10 +249,144 @@ static void shape_of_the_made(void **state) {
     assert_true(unsolved * 20 <= buildings * objects);
 }
 
+/* ---- day by day ----------------------------------------------------------------------------- */
+
+static struct texts named(struct building *b, const char *first, const char *second) {
+    const char **v = (const char **)ARENA_NEW(b->arena, char *, 2);
+    v[0] = first, v[1] = second;
+    return (struct texts){second ? 2 : 1, v};
+}
+
+static void make_steps(struct building *b) {
+    const struct part *tie = makings_part(&b->makings, "m", PART_TIE, NULL);
+    const char *last_lath = NULL;
+    for (const struct part *p = NULL; (p = makings_part(&b->makings, "m", PART_LATH, p));)
+        last_lath = p->id;
+    const struct step made[STEPS] = {
+        {.id = "flat", .what = "Flatten it under weights", .days = floor(uniform(1, 6))},
+        {.id = "laths", .what = "Push the laths in", .hours = 6},
+        {.id = "rim", .what = "Tie the rim on", .hours = 8},
+        {.id = "dry", .what = "Let it dry", .days = floor(uniform(10, 40))}};
+    size_t n = 0;
+    for (size_t i = 0; i < STEPS; i++) {
+        if (i == 2 && !tie) continue;
+        struct step *s = &b->step[n];
+        field_unknown(&step_kind, s);
+        s->id = made[i].id, s->what = made[i].what, s->making = "m";
+        s->number = (long)++n;
+        s->days = made[i].days, s->hours = made[i].hours;
+        s->parts = i == 1   ? named(b, last_lath, NULL)
+                   : i == 2 ? named(b, "rim", "tie")
+                            : named(b, "sheet", NULL);
+        if (i == 0) s->moisture_min = 0.3;
+        if (i == 3) s->moisture_max = 0.15;
+    }
+    b->makings.steps = b->step;
+    b->makings.step_count = n;
+}
+
+/* The order of work over the rows, which hold the inputs as roots. */
+static void follow(struct building *b) {
+    struct error err = {0};
+    struct stuff_shelf *shelf;
+    struct strength_inputs in = {.standing = STANDING_GUESS};
+    size_t n = num_rows_count(b->rows);
+    static const double at[3] = {0.01, 0.5, 0.99};
+    in.all = ARENA_NEW(b->arena, double, n *INPUTS);
+    for (int k = 0; k < INPUTS; k++) {
+        double q[3];
+        in.col[k] = num_rows_find(b->rows, roots[k]);
+        check_ok(num_rows_quantiles(b->rows, in.col[k], at, 3, q), &err);
+        in.low[k] = q[0], in.middle[k] = q[1], in.high[k] = q[2];
+        for (size_t i = 0; i < n; i++)
+            in.all[i * INPUTS + (size_t)k] =
+                fmin(fmax(num_rows_values(b->rows, in.col[k])[i], q[0]), q[2]);
+    }
+    check_ok(stuff_shelf_new(&shelf, &err), &err);
+    check_ok(strength_form(&b->run, &b->work, &in, &err), &err);
+    check_ok(strength_days(&b->run, &b->work, &in, shelf, &err), &err);
+    stuff_shelf_free(shelf);
+}
+
+enum { SEEN = 5 };
+static const struct {
+    const char *id, *words;
+    size_t at; /* in the runs */
+    double scale;
+} seen[SEEN] = {{"moisture", "moisture", 0, 100},
+                {"rise", "rise, mm", 1, 1},
+                {"edge_lift", "edge lift, mm", 2, 1},
+                {"bend_across", "bend across, 1/m", 3, 1000},
+                {"tie_pull", "pull on the ties, N/mm", 4, 1}};
+
+enum { SHEETS = 10, FINER = 1200 };
+
+static void lay_days(struct honest *h, struct honest *seasons, struct building *b, size_t number) {
+    const json_t *days = json_object_get(b->run.result, "days"), *day;
+    const struct statement *change = statement_find(b->run.said, "strength.order.seasons");
+    struct error err = {0};
+    struct stuff_shelf *shelf;
+    double y[STRENGTH_DOINGS][STRENGTH_LOOKS], x[INPUTS];
+    size_t n, k;
+    assert_non_null(change);
+    check_ok(stuff_shelf_new(&shelf, &err), &err);
+    num_random_begin(&dice, 20261127, num_hash("sheets"), number);
+    for (size_t i = 0; i < SHEETS; i++) {
+        draw_object(x, b);
+        if (strength_days_once(y, &n, &b->run, &b->work, x, 1000 + num_random_below(&dice, 1000000),
+                               FINER, shelf, &err)) {
+            check_note("sheet %zu of %zu: %s", i, number, err.message);
+            error_clear(&err);
+            continue;
+        }
+        assert_int_equal(n, json_array_size(days));
+        json_array_foreach(days, k, day) for (int q = 0; q < SEEN; q++) {
+            const json_t *v = json_object_get(day, seen[q].id);
+            double low = json_number_value(json_array_get(v, 0)),
+                   high = json_number_value(json_array_get(v, 2));
+            if (!(high - low > 1e-3)) continue; /* held flat, or nothing is tied yet */
+            honest_range(&h[q], low, NAN, NAN, high, seen[q].scale * y[k][seen[q].at]);
+        }
+        honest_range(seasons, change->value.p05, NAN, NAN, change->value.p95,
+                     y[n - 2][1] - y[n - 3][1]);
+    }
+    stuff_shelf_free(shelf);
+    for (int q = 0; q < SEEN; q++)
+        honest_next(&h[q]);
+    honest_next(seasons);
+}
+
+static void day_by_day(void **state) {
+    (void)state;
+    struct honest h[SEEN] = {0}, seasons = {0};
+    for (size_t k = 0; k < worked; k++) {
+        struct building b;
+        build(&b, 500 + k);
+        make_steps(&b);
+        follow(&b);
+        lay_days(h, &seasons, &b, 500 + k);
+        pull_down(&b);
+    }
+    for (int q = 0; q < SEEN; q++)
+        honest_line(&h[q], "shape by day", seen[q].words);
+    honest_line(&seasons, "shape by day", "change of rise over the seasons, mm");
+    check_from(CHECK_ASKED, "stated ranges day by day of made-up objects (three standard errors "
+                            "clustered by way of building; one way: of its sheets)");
+    for (int q = 0; q < SEEN; q++) {
+        double e = worked > 1 ? honest_error(h[q].sum90, h[q].square90, h[q].n) : 0;
+        if (!(h[q].n > 0)) continue;
+        check_about("%s: share of sheets in 5 to 95 %%", seen[q].words);
+        check_near(honest_rate(h[q].sum90, h[q].n), 0.9,
+                   3 * fmax(e, sqrt(0.09 / SHEETS / (double)worked)));
+    }
+}
+
 int main(int argc, char **argv) {
     if (argc > 1) buildings = (size_t)atol(argv[1]);
     if (argc > 2) objects = (size_t)atol(argv[2]);
     if (argc > 3) originals = (size_t)atol(argv[3]);
-    const struct CMUnitTest tests[] = {cmocka_unit_test(shape_of_the_made)};
+    if (argc > 4) worked = (size_t)atol(argv[4]);
+    const struct CMUnitTest tests[] = {cmocka_unit_test(shape_of_the_made),
+                                       cmocka_unit_test(day_by_day)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
