@@ -410,7 +410,14 @@ static int ask_one(const struct method *m, const json_t *in) {
     return refused;
 }
 
+/* Where counters measure coverage each child would write hundreds of files: asked here instead. */
+extern void __gcov_dump(void) __attribute__((weak));
+
 static void ask_apart(const struct method *m, const json_t *in, long *refused) {
+    if (__gcov_dump) {
+        *refused += ask_one(m, in) == 1;
+        return;
+    }
     fflush(stdout);
     double begin = now_seconds();
     pid_t child = fork();
