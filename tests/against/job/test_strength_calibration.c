@@ -239,11 +239,13 @@ static void shape_of_the_made(void **state) {
         pull_down(&b);
     }
     if (!buildings) return;
+    char group[60];
+    snprintf(group, sizeof group, "shape, %zu of each way of building", objects);
     check_note("%zu of %zu objects without an answer of the shell", unsolved, buildings * objects);
     check_from(CHECK_ASKED, "stated ranges of the shape over made-up objects (three standard "
                             "errors clustered by way of building)");
     for (size_t q = 0; q < STRENGTH_OUTPUTS; q++)
-        honest_line(&h[q], "shape", strength_outputs[q].head);
+        honest_line(&h[q], group, strength_outputs[q].head);
     for (size_t q = 0; q < STRENGTH_OUTPUTS; q++)
         judge(&h[q], strength_outputs[q].head);
     assert_true(unsolved * 20 <= buildings * objects);
@@ -320,6 +322,7 @@ static const struct {
                 {"tie_pull", "pull on the ties, N/mm", 4, 1}};
 
 enum { SHEETS = 10, FINER = 1200 };
+static const char by_day[] = "shape by day, 10 of each way of building";
 
 static void lay_days(struct honest *h, struct honest *seasons, struct building *b, size_t number) {
     const json_t *days = json_object_get(b->run.result, "days"), *day;
@@ -368,8 +371,8 @@ static void day_by_day(void **state) {
         pull_down(&b);
     }
     for (int q = 0; q < SEEN; q++)
-        honest_line(&h[q], "shape by day", seen[q].words);
-    honest_line(&seasons, "shape by day", "change of rise over the seasons, mm");
+        honest_line(&h[q], by_day, seen[q].words);
+    honest_line(&seasons, by_day, "change of rise over the seasons, mm");
     check_from(CHECK_ASKED, "stated ranges day by day of made-up objects (three standard errors "
                             "clustered by way of building; one way: of its sheets)");
     for (int q = 0; q < SEEN; q++) {
