@@ -12,7 +12,7 @@ static const double SHIFT_FIRST =
     1e-7; /* of the mean diagonal: far below any stiffness that counts */
 static const double SHIFT_GROW = 8, SHIFT_SHRINK = 0.25, SHIFT_NONE = 1e-9;
 enum { MIP_MOST = 60, PATIENCE = 15, WINDOW = 12, WINDOW_BAD = 8 };
-enum { CONTACT_ROUNDS = 6, CONTACT_MOST = 20, CONTACT_QUICK = 8 };
+enum { CONTACT_ROUNDS = 6, CONTACT_MOST = 20, CONTACT_QUICK = 5 };
 
 struct work {
     struct body_shell *s;
@@ -254,11 +254,14 @@ static int run_mip(struct work *w, size_t most) {
         if (push || !met) converged(w, residual, forces); /* sets the scale */
         if (residual < best) best = residual;
         if (it > PATIENCE && residual > 1e3 * best) return WANDERED;
-        if (it == 0 && s->groups && w->shift == 0 && !matrix_factor(s, 0)) {
-            /* parts far from rest: their forces say nothing yet about the stiffness to come */
+        if (it == 0 && (s->groups || s->loose) && w->shift == 0 && !matrix_factor(s, 0)) {
+            /* parts far from rest, or laths just taken as bearing: their forces say nothing yet
+             * about the stiffness to come */
             w->out->factors++;
             for (size_t i = 0; i < s->groups; i++)
                 memset(s->group[i].fi, 0, sizeof s->group[i].fi);
+            for (size_t f = 0; f < s->nf && s->loose; f++)
+                memset(s->face[f].fi, 0, sizeof s->face[f].fi);
             what = TANGENT_INDEPENDENT;
             matrix_assemble(s, w->g, what, push, 1);
         }

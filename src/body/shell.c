@@ -114,6 +114,27 @@ static int check_mesh(const struct body_shell_mesh *m, struct error *err) {
     return 0;
 }
 
+/* Slopes count from the vertices' normals: a triangle they look through from behind has none. */
+static int fold_check(const struct body_shell *s, struct error *err) {
+    for (size_t f = 0; f < s->nf; f++) {
+        const int *v = s->tri[f];
+        double a[3], b[3], n[3];
+        for (int c = 0; c < 3; c++) {
+            a[c] = s->rest[v[1]][c] - s->rest[v[0]][c];
+            b[c] = s->rest[v[2]][c] - s->rest[v[0]][c];
+        }
+        cross3(a, b, n);
+        for (int i = 0; i < 3; i++)
+            if (!(dot3(n, s->rest_n[v[i]]) > 0))
+                return fail(err, ERR_INPUT,
+                            "Let neighbours lie side by side; give sharp folds as sheets of their "
+                            "own.",
+                            "Triangle %zu is folded back on its neighbours at vertex %d.", f + 1,
+                            v[i] + 1);
+    }
+    return 0;
+}
+
 /* Checks that each triangle has an area worth the name and each vertex a triangle and a normal. */
 static int rest_check(struct body_shell *s, const double (*normal)[3], struct error *err) {
     memset(s->rest_n, 0, s->nv * sizeof *s->rest_n);
@@ -151,11 +172,12 @@ static int rest_check(struct body_shell *s, const double (*normal)[3], struct er
         }
         if (!(l > 0))
             return fail(err, ERR_INPUT, "Leave it out or join it.",
-                        "Vertex %zu belongs to no triangle.", v + 1);
+                        "Vertex %zu belongs to no triangle, or to some that face each other.",
+                        v + 1);
         for (int c = 0; c < 3; c++)
             n[c] /= l;
     }
-    return 0;
+    return fold_check(s, err);
 }
 
 void body_shell_reset(struct body_shell *s) {

@@ -148,7 +148,7 @@ static int given_triangles(struct setup *w) {
                             "Triangle %zu names vertex %g of %zu.", f, k, r->nv);
             r->tri[f][i] = (int)k;
         }
-    return 0;
+    return body_rest_check_flat(r, w->arena, w->err);
 }
 
 static int positive(const struct setup *w, double v, const char *name) {

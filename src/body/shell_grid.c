@@ -1,7 +1,10 @@
 #include "body/shell_grid.h"
 
+#include "plane/predicates.h"
+
 #include <math.h>
 #include <stdint.h>
+#include <stdlib.h>
 #include <string.h>
 
 /* A number in -0.5 .. 0.5 from place and seed (splitmix64 mixer). */
@@ -112,4 +115,139 @@ int body_grid_make(struct body_rest *out, const struct body_grid *g, struct aren
     out->lo[1] = g->v0;
     out->hi[1] = g->v1;
     return 0;
+}
+
+/* ---- triangles lying on each other ---------------------------------------------------------- */
+
+/* An edge of one triangle only, in its triangle's sense. */
+struct free_edge {
+    int a, b, face, piece;
+};
+
+struct flat {
+    const struct body_rest *rest;
+    struct free_edge *edge;
+    int *piece; /* [nf] number of the piece a triangle belongs to, as a forest while it is sought */
+    size_t edges;
+};
+
+static bool is_flat(const struct body_rest *r) {
+    double size = 0;
+    for (int c = 0; c < 2; c++)
+        size = fmax(size, r->hi[c] - r->lo[c]);
+    for (size_t v = 0; v < r->nv; v++)
+        if (!(fabs(r->x[v][2] - r->x[0][2]) <= 1e-9 * size)) return false;
+    return true;
+}
+
+static int root_of(int *piece, int f) {
+    while (piece[f] != f)
+        f = piece[f] = piece[piece[f]];
+    return f;
+}
+
+static int edge_order(const void *a, const void *b) {
+    const struct free_edge *p = a, *q = b;
+    int lo = (p->a < p->b ? p->a : p->b) - (q->a < q->b ? q->a : q->b),
+        hi = (p->a < p->b ? p->b : p->a) - (q->a < q->b ? q->b : q->a);
+    return lo ? lo : hi ? hi : p->face - q->face;
+}
+
+static int piece_order(const void *a, const void *b) {
+    const struct free_edge *p = a, *q = b;
+    return p->piece != q->piece ? p->piece - q->piece : edge_order(a, b);
+}
+
+/* Leaves the edges of one triangle only, piece by piece, and says which triangles hang together. */
+static void find_free_edges(struct flat *f) {
+    const struct body_rest *r = f->rest;
+    size_t n = 3 * r->nf, kept = 0;
+    for (size_t k = 0; k < r->nf; k++) {
+        f->piece[k] = (int)k;
+        for (int i = 0; i < 3; i++)
+            f->edge[3 * k + (size_t)i] =
+                (struct free_edge){r->tri[k][i], r->tri[k][(i + 1) % 3], (int)k, 0};
+    }
+    qsort(f->edge, n, sizeof *f->edge, edge_order);
+    for (size_t i = 0, j; i < n; i = j) {
+        const struct free_edge *e = &f->edge[i];
+        for (j = i + 1; j < n; j++) {
+            const struct free_edge *o = &f->edge[j];
+            if (!((e->a == o->a && e->b == o->b) || (e->a == o->b && e->b == o->a))) break;
+            f->piece[root_of(f->piece, o->face)] = root_of(f->piece, e->face);
+        }
+        if (j == i + 1) f->edge[kept++] = *e;
+    }
+    f->edges = kept;
+    for (size_t i = 0; i < kept; i++)
+        f->edge[i].piece = root_of(f->piece, f->edge[i].face);
+    qsort(f->edge, kept, sizeof *f->edge, piece_order);
+}
+
+/* How often the edge of a piece runs round p. */
+static int winding(const struct flat *f, const size_t piece[2], const double p[2]) {
+    int n = 0;
+    for (size_t i = piece[0]; i < piece[1]; i++) {
+        const double *a = f->rest->x[f->edge[i].a], *b = f->rest->x[f->edge[i].b];
+        if (a[1] <= p[1] && b[1] > p[1])
+            n += plane_orient(a, b, p) > 0;
+        else if (a[1] > p[1] && b[1] <= p[1])
+            n -= plane_orient(a, b, p) < 0;
+    }
+    return n;
+}
+
+static bool cross(const double *a, const double *b, const double *c, const double *d) {
+    return plane_orient(a, b, c) * plane_orient(a, b, d) < 0 &&
+           plane_orient(c, d, a) * plane_orient(c, d, b) < 0;
+}
+
+/* Where sheets lie on each other, the border of that place is made of free edges with two layers
+ * on their triangle's side; unless an edge lies in it only partly: then another crosses it. */
+static int check_edge(const struct flat *f, const size_t piece[2], size_t i, struct error *err) {
+    static const char *const remedy =
+        "Give triangles that lie side by side, or places in space that keep them apart.";
+    const struct free_edge *e = &f->edge[i];
+    const double(*x)[3] = (const double(*)[3])f->rest->x;
+    for (size_t j = piece[0]; j < i; j++)
+        if (cross(x[e->a], x[e->b], x[f->edge[j].a], x[f->edge[j].b]))
+            return fail(err, ERR_INPUT, remedy, "Triangles %d and %d lie on each other.",
+                        f->edge[j].face, e->face);
+    double p[2];
+    for (int c = 0; c < 2; c++) {
+        double middle = 0;
+        for (int k = 0; k < 3; k++)
+            middle += x[f->rest->tri[e->face][k]][c] / 3;
+        p[c] = 0.999 * (x[e->a][c] + x[e->b][c]) / 2 + 0.001 * middle;
+    }
+    if (abs(winding(f, piece, p)) == 1) return 0;
+    return fail(err, ERR_INPUT, remedy, "Triangle %d lies on others of its sheet.", e->face);
+}
+
+int body_rest_check_flat(const struct body_rest *r, struct arena *arena, struct error *err) {
+    enum { MOST = 20000 };
+    struct flat f = {.rest = r};
+    double first = 0;
+    if (r->nf == 0 || !is_flat(r)) return 0;
+    for (size_t k = 0; k < r->nf; k++) {
+        double side = plane_orient(r->x[r->tri[k][0]], r->x[r->tri[k][1]], r->x[r->tri[k][2]]);
+        if (k == 0) first = side;
+        if (side * first < 0)
+            return fail(err, ERR_INPUT,
+                        "Let all triangles of a flat sheet run counter-clockwise seen from the "
+                        "same side.",
+                        "Triangle %zu is turned over.", k);
+    }
+    f.edge = arena_alloc(arena, 3 * r->nf, sizeof *f.edge);
+    f.piece = ARENA_NEW(arena, int, r->nf);
+    if (!f.edge || !f.piece) return fail_memory(err);
+    find_free_edges(&f);
+    int rc = 0;
+    for (size_t piece[2] = {0, 0}; piece[0] < f.edges && !rc; piece[0] = piece[1]) {
+        while (piece[1] < f.edges && f.edge[piece[1]].piece == f.edge[piece[0]].piece)
+            piece[1]++;
+        for (size_t i = piece[0]; i < piece[1] && piece[1] - piece[0] <= MOST && !rc; i++)
+            rc = check_edge(&f, piece, i, err);
+    }
+    return rc;
 }

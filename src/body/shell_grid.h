@@ -41,4 +41,10 @@ struct body_rest {
 int body_grid_make(struct body_rest *out, const struct body_grid *grid, struct arena *arena,
                    struct error *err);
 
+/* Refuses triangles in one plane that are turned over against the first or lie on each other where
+ * they hang together (pieces apart from each other may: a patch). Triangles in space are not looked
+ * at. Cost: the square of the number of free edges; pieces with more than 20,000 of them are taken
+ * as they are. */
+int body_rest_check_flat(const struct body_rest *rest, struct arena *arena, struct error *err);
+
 #endif

@@ -39,7 +39,8 @@ int mesh_walk_make(struct mesh_walk *out, const struct plane_loop *loop, int cou
     double a = loop_area(loop->xy, loop->n);
     if (a == 0)
         return fail(err, ERR_INPUT, "Give the points in order round the shape.",
-                    "The outline encloses no area.");
+                    counter_clockwise ? "The outline encloses no area."
+                                      : "A hole encloses no area.");
     int same = (a > 0) == (counter_clockwise != 0);
     for (size_t i = 0; i < loop->n; i++) {
         const double *q = loop->xy + 2 * (same ? i : (loop->n - i) % loop->n);

@@ -118,12 +118,12 @@ static void draws_of(int pockets) {
     check_note("%zu draws%s: mean %.2f iterations, worst %zu", draws * seeds,
                pockets ? " of laths in pockets with room" : "",
                (double)sum / (double)(draws * seeds), worst);
-    check_from(CHECK_ASKED, pockets ? "robustness with laths in pockets: none fails; mean under 20 "
-                                      "iterations, worst under 150"
+    check_from(CHECK_ASKED, pockets ? "robustness with laths in pockets: none fails; mean under 15 "
+                                      "iterations, worst under 100"
                                     : "robustness of the equilibrium over random sheets: mean "
                                       "under 10, worst under 60 iterations");
-    check_between((double)sum / (double)(draws * seeds), 0, pockets ? 20 : 10);
-    check_between((double)worst, 0, pockets ? 149 : 59);
+    check_between((double)sum / (double)(draws * seeds), 0, pockets ? 15 : 10);
+    check_between((double)worst, 0, pockets ? 99 : 59);
     body_shell_free(s);
     plane_mesh_free(m);
 }
