@@ -652,9 +652,12 @@ static void quantiles(double q[3], const struct crowd *c, size_t k, enum look wh
 static const char *range(struct stage_run *r, const double q[3], enum look what) {
     if (what == LOOK_MOISTURE) /* percent: no finer than it can be weighed */
         return arena_printf(r->arena, "%.0f (%.0f to %.0f)", q[1], q[0], q[2]);
-    if (fabs(q[2] - q[0]) < 1e-3)
-        return arena_printf(r->arena, "%.2g", round(q[1] * 1e4) / 1e4 + 0.0);
-    const struct spread s = spread_sides(q[0], q[1], q[2]);
+    /* nobody reads a rise under weights finer than this */
+    double fine = what == LOOK_RISE || what == LOOK_EDGE_LIFT ? 0.01 : 1e-3, t[3];
+    for (int i = 0; i < 3; i++)
+        t[i] = round(q[i] / fine) * fine + 0.0;
+    if (!(t[2] > t[0])) return arena_printf(r->arena, "%.2g", t[1]);
+    const struct spread s = spread_sides(t[0], t[1], t[2]);
     return stage_range(r, &s);
 }
 
