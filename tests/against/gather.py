@@ -25,6 +25,7 @@ STEPS = ["Under all steps: statistics and geometry", "Sizes", "Outline and curve
 STEP_OF = {
     "gum": 0, "combine": 0, "nist": 0, "bayes": 0, "experiments": 6, "random": 0, "censoring": 1,
     "plane": 0, "num": 0, "base": 0, "statement": 0, "handbook": 1, "diffusion": 4, "stuff": 1,
+    "curve_calibration": 2, "strength_calibration": 4,
     "remains": 1, "shape": 2, "making": 3, "body": 4, "gather": 5, "trial": 6, "record": 1,
     "show": 7, "tell": 7, "job": 0, "serve": 7,
 }
