@@ -271,7 +271,7 @@ static int run_mip(struct work *w, size_t most) {
         w->out->iterations++;
         w->out->step = fabs(gd) / (s->energy_scale + load_work(s, w->load) + 1e-300);
         if (it > 0 && w->shift == 0 && !push && met && w->out->step <= w->energy_tol) return FOUND;
-        small = w->out->step < 1e-7 && !push;
+        small = w->out->step < 1e-5 && !push;
         double tilt = largest_tilt(s, w->d), a = tilt > TILT_CAP ? TILT_CAP / tilt : 1;
         forces_ahead(s, w->d, a);
         state_store(w->here, s);

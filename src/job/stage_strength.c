@@ -494,4 +494,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : say_equal_lath(r, &b, &in, err);
 }
 
-const struct stage stage_strength = {"strength", "Shape and strength", 17, kinds, true, run};
+const struct stage stage_strength = {"strength", "Shape and strength", 18, kinds, true, run};
