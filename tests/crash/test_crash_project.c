@@ -159,13 +159,17 @@ static void share_memory(void) {
 /* ---- the work that is interrupted
  * ----------------------------------------------------------------- */
 
+static int begin_file(void) {
+    struct record *r;
+    return record_new(&r, path, &start, &options, NULL) || record_close(r, NULL);
+}
+
 static int begin(void **context) {
     (void)context;
     strcpy(folder + strlen(folder) - 6, "XXXXXX");
     if (!mkdtemp(folder)) return -1;
     snprintf(path, sizeof path, "%s/p.relict", folder);
-    struct record *r;
-    return record_new(&r, path, &start, &options, NULL) || record_close(r, NULL);
+    return begin_file();
 }
 
 static int end(void **context) {
@@ -227,12 +231,20 @@ static void work(int pipe_end, long number) {
     }
 }
 
+enum { ONE_FILE = 200 }; /* kills on one file: all of it is verified after each */
+
 static void killed_at_any_moment(void **context) {
     (void)context;
     const char *asked = getenv("RELICT_KILLS");
-    long kills = asked ? strtol(asked, NULL, 10) : 8, acknowledged = 0;
+    long kills = asked ? strtol(asked, NULL, 10) : 8, acknowledged = 0, before = 0;
     unsigned long x = 42;
     for (long i = 0; i < kills; i++) {
+        if (i > 0 && i % ONE_FILE == 0) {
+            assert_int_equal(unlink(path), 0);
+            assert_int_equal(begin_file(), 0);
+            before += acknowledged;
+            acknowledged = 0;
+        }
         int ends[2];
         assert_int_equal(pipe(ends), 0);
         pid_t child = fork();
@@ -259,7 +271,7 @@ static void killed_at_any_moment(void **context) {
         acknowledged = there;
     }
     check_note("killed %ld times while writing: %ld changes acknowledged, none lost", kills,
-               acknowledged);
+               before + acknowledged);
 }
 
 /* ---- refused by the disk
