@@ -295,4 +295,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : originals_encode(r->result, &ask, err);
 }
 
-const struct stage stage_outline = {"outline", "Outline", 11, kinds, true, run};
+const struct stage stage_outline = {"outline", "Outline", 12, kinds, true, run};

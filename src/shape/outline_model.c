@@ -311,7 +311,7 @@ static double edge_like(const struct shape_outline_model *m, const struct outlin
         double S = P + u2, e = d - mean, K = P / S;
         sum += innovation_like(e * e / S, outliers);
         product *= S;
-        if (i % 16 == 15) { /* one logarithm for sixteen */
+        if (i % 4 == 3) { /* one logarithm for four */
             sum -= 0.5 * log(product), product = 1;
             if (sum + (double)(r->n - 1 - i) * each < floor) return -INFINITY;
         }

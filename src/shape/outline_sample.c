@@ -30,10 +30,10 @@
 
 enum {
     CHUNK = 16,
-    SCOUTS = 64, /* candidates a row at the start */
-    SWEEPS = 24, /* of moves a stage, and at the end; half as many when no place is at stake */
-    LAST = 48,
-    CELLS = 6, /* neighbourhoods each way round, for moves among neighbours */
+    SCOUTS = 64,         /* candidates a row at the start */
+    SWEEPS = 30,         /* of moves a stage, and twice as many at the end */
+    SWEEPS_NOWHERE = 12, /* the same when no place is at stake */
+    CELLS = 6,           /* neighbourhoods each way round, for moves among neighbours */
     MOST_STAGES = 200,
     DIMS = 9 + SHAPE_NUMBERS
 };
@@ -42,6 +42,7 @@ static const double START_DELTA = 0.2; /* rad: likewise, over a base of some 40 
 static const double PAIR_LEAST = 60;   /* mm between two points that are to tell the size */
 static const double KEEP = 0.7;        /* effective share a tempering step leaves */
 static const double ACCEPT = 0.25;
+static const double OUT_OF_REACH = 10; /* ln: a family e^-10 as likely as another */
 
 /* A point of an arc that the outline is laid against, and the ends of its tangent's base. */
 struct anchor {
@@ -71,8 +72,11 @@ struct sampler {
     bool factors;  /* some reading is brought to the state by columns of its row */
     size_t *group; /* [n] of each draw's place, as of its row */
     size_t n_groups;
-    double *lw; /* [n] */
+    double *lw;     /* [n] */
+    size_t scouted; /* scouts looked at already */
+    double floor;   /* a scout below it counts for nothing */
     double beta;
+    double best;     /* ln evidence of the best family so far */
     double scale[3]; /* differential evolution: whole, in part, among neighbours */
     int kind; /* of the sweep: index into scale, 3 mirror, 4 another row's factors, 5 a half */
     size_t *cell, *donor, *donor_begin; /* neighbourhoods of the half that stays */
@@ -309,7 +313,7 @@ static double look(const struct sampler *s, const struct draw *t, double *row, d
 static void scout_chunk(size_t begin, size_t end, size_t index, void *context) {
     struct sampler *s = context;
     double *row = s->scratch + index * num_rows_columns(s->rows);
-    for (size_t j = begin; j < end; j++) {
+    for (size_t j = begin + s->scouted; j < end + s->scouted; j++) {
         struct draw *t = &s->scout[j];
         struct num_random r;
         num_random_begin(&r, num_rows_seed(s->rows), num_hash_join(s->stream, num_hash("scout")),
@@ -320,7 +324,7 @@ static void scout_chunk(size_t begin, size_t end, size_t index, void *context) {
         for (size_t k = 0; k < angle_dims[s->laying]; k++)
             t->z[k] = 2 * M_PI * (num_random_uniform(&r) - 0.5);
         t->turned = num_random_uniform(&r) < 0.5;
-        t->w = look(s, t, row, -INFINITY);
+        t->w = look(s, t, row, s->floor);
     }
 }
 
@@ -644,6 +648,43 @@ static double step_for(const struct draw *t, size_t n, double rest, double want)
 
 /* ---- one family ------------------------------------------------------------------------------ */
 
+/* The first eighth of the scouts tells about how far the first step will go; of the others, those
+ * that would weigh less than e^-40 of the best are not looked at to their end. */
+static void send_scouts(struct sampler *s) {
+    size_t first = s->n_scout / 8;
+    s->scouted = 0, s->floor = -INFINITY;
+    parallel_for(first, CHUNK, scout_chunk, s);
+    double step = step_for(s->scout, first, 1, (double)s->n / 8), top = -INFINITY;
+    for (size_t j = 0; j < first; j++)
+        top = fmax(top, s->scout[j].w);
+    s->scouted = first, s->floor = top - 40 / step;
+    parallel_for(s->n_scout - first, CHUNK, scout_chunk, s);
+}
+
+static double evidence_of(const struct sampler *s, const double *gain) {
+    double sum = 0, top = -INFINITY;
+    for (size_t i = 0; i < s->n; i++)
+        top = fmax(top, gain[s->group[i]]);
+    if (!(top > -INFINITY)) return top;
+    for (size_t i = 0; i < s->n; i++)
+        sum += exp(gain[s->group[i]] - top);
+    return top + log(sum / (double)s->n);
+}
+
+/* How many sweeps: ln evidence still grows by the mean of w over what is left of the tempering, and
+ * a mean of w at beta lies d/(2 beta) below the highest where the target is normal in d
+ * coordinates; twice that is allowed here. Where even so a family stays out of reach of the best
+ * one so far, its draws are moved a quarter as often: they tell why it is excluded, and carry no
+ * weight. */
+static size_t sweeps_worth(const struct sampler *s, const double *gain, size_t sweeps) {
+    double sum = 0, n = 0;
+    for (size_t i = 0; i < s->n; i++)
+        if (s->draw[i].w > -INFINITY) sum += s->draw[i].w, n++;
+    double most = sum / n + (double)s->d / s->beta;
+    bool lost = evidence_of(s, gain) + (1 - s->beta) * most < s->best - OUT_OF_REACH;
+    return lost ? (sweeps + 3) / 4 : sweeps;
+}
+
 static int run_family(struct sampler *s, double *gain, int *stages, double *accepted,
                       struct error *err) {
     double *lw = MEM_NEW(double, s->n_scout);
@@ -651,7 +692,7 @@ static int run_family(struct sampler *s, double *gain, int *stages, double *acce
     s->beta = 0, s->round = 0;
     s->scale[0] = s->scale[1] = s->scale[2] = 1;
     if (!rc) {
-        parallel_for(s->n_scout, CHUNK, scout_chunk, s);
+        send_scouts(s);
         double step = step_for(s->scout, s->n_scout, 1, (double)s->n);
         for (size_t j = 0; j < s->n_scout; j++)
             lw[j] = isinf(s->scout[j].w) ? -INFINITY : step * s->scout[j].w;
@@ -659,8 +700,8 @@ static int run_family(struct sampler *s, double *gain, int *stages, double *acce
         s->beta = step;
         *stages = 1;
     }
-    size_t ease = s->m->located ? 1 : 2;
-    if (!rc) *accepted = move(s, SWEEPS / ease);
+    size_t sweeps = s->m->located ? SWEEPS : SWEEPS_NOWHERE;
+    if (!rc) *accepted = move(s, sweeps_worth(s, gain, sweeps));
     while (!rc && s->beta < 1) {
         if (++*stages > MOST_STAGES)
             rc = fail(err, ERR_SOLVE, "Check the ± of the readings: one may be far too small.",
@@ -672,9 +713,9 @@ static int run_family(struct sampler *s, double *gain, int *stages, double *acce
             lw[i] = isinf(s->draw[i].w) ? -INFINITY : step * s->draw[i].w;
         s->beta = step == rest ? 1 : s->beta + step;
         rc = resample(s, s->draw, s->n, lw, gain, err);
-        if (!rc) *accepted = move(s, SWEEPS / ease);
+        if (!rc) *accepted = move(s, sweeps_worth(s, gain, sweeps));
     }
-    if (!rc) *accepted = move(s, LAST / ease);
+    if (!rc) *accepted = move(s, sweeps_worth(s, gain, 2 * sweeps));
     /* Where the rows' other columns had no say, each place takes its own row again: nothing of them
      * is lost. */
     for (size_t i = 0; !rc && !s->factors && i < s->n; i++)
@@ -805,6 +846,7 @@ static int one_family(struct whole *w, struct sampler *s, const struct num_evide
     for (size_t i = 0; !rc && i < n; i++)
         s->pool[i] = s->draw[i].from;
     if (!rc) rc = run_family(s, gain, stages, accepted, err);
+    if (!rc) s->best = fmax(s->best, evidence_of(s, gain));
     if (!rc) {
         take_over(w, s, e, place, s->scratch);
         for (size_t i = 0; i < n; i++)
@@ -830,7 +872,7 @@ int outline_sample(struct shape_outline_model *m, struct num_rows *rows,
     int rc = num_rows_known(rows, e, &known, &m->report, err), stages = 0;
     if (rc || known) return rc;
     struct whole w;
-    struct sampler s = {.m = m, .rows = rows};
+    struct sampler s = {.m = m, .rows = rows, .best = -INFINITY};
     find_anchors(&s);
     for (size_t k = 0; k < m->n; k++)
         s.factors |= m->reading[k].along != NUM_NO_COLUMN || m->reading[k].around != NUM_NO_COLUMN;

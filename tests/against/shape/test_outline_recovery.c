@@ -342,8 +342,8 @@ static void recovery(void **state) {
         for (size_t i = 0; i < per_share; i++) {
             if (named_too)
                 run_one(&in[n++], (enum truth)(i % 6), shares[k], first_seed + i, rows_n);
-            if (none_too && i % 6 < 2) /* egg and D in turn, a third as many */
-                run_one(&out[outside++], i % 6 ? T_D : T_EGG, shares[k], first_seed + i, rows_n);
+            if (none_too && i % 4 < 2) /* egg and D in turn, half as many */
+                run_one(&out[outside++], i % 4 ? T_D : T_EGG, shares[k], first_seed + i, rows_n);
         }
         check_note("%.0f %% of the edge", shares[k] * 100);
         check_note(

@@ -451,12 +451,117 @@ static void factors_reach_the_outline(void **state) {
     arena_free(arena);
 }
 
+/* Waviness as it is expected beforehand: 2 mm, correlated over 57 mm along the edge; the points are
+ * some 12 mm apart. */
+static void make_wavy(struct shape_evidence *e, double *room) {
+    struct num_random r;
+    num_random_begin(&r, 6, num_hash(e->id), 0);
+    double wave = 2 * num_random_normal(&r), rho = exp(-12.0 / 57);
+    for (size_t i = 0; i < e->points.n; i++) {
+        double x = room[2 * i] - 30, y = room[2 * i + 1] + 20, l = hypot(x, y);
+        room[2 * i] += wave * x / l, room[2 * i + 1] += wave * y / l;
+        wave = rho * wave + 2 * sqrt(1 - rho * rho) * num_random_normal(&r);
+    }
+}
+
+/* ln evidence of two wavy arcs under plain ellipses, and the mean size, by importance sampling: a t
+ * with 5 degrees of freedom about the draws' own mean and covariance. Whatever way the moves go,
+ * they must lead to the target. */
+static void evidence_agrees_with_importance_sampling(void **state) {
+    (void)state;
+    enum { ROWS = 1024, N = 20000, D = 7 };
+    static double ra[200], rb[200];
+    struct shape_evidence e[2] = {arc("a", 0.3, 1.3, 0.4, 30, -20, 0, ra),
+                                  arc("b", 2.9, 3.7, 0.4, 30, -20, 0, rb)};
+    make_wavy(&e[0], ra), make_wavy(&e[1], rb);
+    struct shape_outline_options o = shape_outline_options_default();
+    o.families = 1u << SHAPE_ELLIPSE, o.unlike = 0;
+    struct shape_outline_model *m;
+    struct num_rows *rows;
+    struct num_report report;
+    struct error err = {0};
+    check_ok(num_rows_new(&rows, ROWS, 3, &err), &err);
+    check_ok(shape_outline_model_new(&m, e, 2, &o, &err), &err);
+    check_ok(shape_outline_condition(m, rows, &report, &err), &err);
+    static double y[ROWS][D];
+    double mean[D] = {0}, L[D][D] = {{0}};
+    for (size_t i = 0; i < ROWS; i++) { /* all rows weigh the same: one family, one group */
+        struct shape_form f = shape_outline_form(m, rows, i);
+        double ratio = (f.b / f.a - o.ratio_low) / (1 - o.ratio_low);
+        double own[D] = {f.x,
+                         f.y,
+                         f.turn,
+                         log(f.a),
+                         log(ratio / (1 - ratio)),
+                         log(num_rows_values(rows, m->column[ROOT_WAVE])[i]),
+                         log(num_rows_values(rows, m->column[ROOT_REACH])[i])};
+        for (int k = 0; k < D; k++)
+            y[i][k] = own[k], mean[k] += own[k] / ROWS;
+    }
+    for (int k = 0; k < D; k++)
+        for (int j = 0; j <= k; j++) {
+            for (size_t i = 0; i < ROWS; i++)
+                L[k][j] += (y[i][k] - mean[k]) * (y[i][j] - mean[j]) / ROWS;
+            for (int q = 0; q < j; q++)
+                L[k][j] -= L[k][q] * L[j][q];
+            L[k][j] = j == k ? sqrt(L[k][j]) : L[k][j] / L[j][j];
+        }
+    struct num_random r;
+    num_random_begin(&r, 1, num_hash("importance"), 0);
+    static double lw[N], size[N];
+    double top = -INFINITY, sum = 0, sizes = 0;
+    for (int i = 0; i < N; i++) {
+        double chi2 = 0, z[D], v[D], zz = 0,
+               density = lgamma((5 + D) / 2.0) - lgamma(2.5) - D / 2.0 * log(5 * M_PI);
+        for (int k = 0; k < 5; k++)
+            chi2 += pow(num_random_normal(&r), 2);
+        for (int k = 0; k < D; k++)
+            z[k] = num_random_normal(&r) / sqrt(chi2 / 5), zz += z[k] * z[k];
+        density -= (5 + D) / 2.0 * log1p(zz / 5);
+        for (int k = 0; k < D; k++) {
+            v[k] = mean[k];
+            for (int j = 0; j <= k; j++)
+                v[k] += L[k][j] * z[j];
+            density -= log(L[k][k]);
+        }
+        double share = 1 / (1 + exp(-v[4]));
+        struct outline_numbers q = {.family = SHAPE_ELLIPSE,
+                                    .x = v[0],
+                                    .y = v[1],
+                                    .turn = v[2],
+                                    .size = exp(v[3]),
+                                    .ratio = o.ratio_low + (1 - o.ratio_low) * share,
+                                    .wave = exp(v[5]),
+                                    .reach = exp(v[6])};
+        struct outline_view view;
+        outline_form_set(&view, m, &q);
+        outline_view_finish(&view, m);
+        const double of[5][3] = {{v[0], m->middle.x, o.centre_sd},
+                                 {v[1], m->middle.y, o.centre_sd},
+                                 {v[3], log(o.half_length), o.half_length_sd},
+                                 {v[5], log(o.wave), o.wave_sd},
+                                 {v[6], log(o.wave_length), o.wave_length_sd}};
+        lw[i] = outline_view_like(m, &view, NULL) - density - log(M_PI) + log(share * (1 - share));
+        for (int k = 0; k < 5; k++)
+            lw[i] -=
+                0.5 * pow((of[k][0] - of[k][1]) / of[k][2], 2) + log(of[k][2] * sqrt(2 * M_PI));
+        size[i] = v[3], top = fmax(top, lw[i]);
+    }
+    for (int i = 0; i < N; i++)
+        sum += exp(lw[i] - top), sizes += exp(lw[i] - top) * size[i];
+    check_near(report.log_evidence, top + log(sum / N), 0.3);
+    check_near(mean[3], sizes / sum, 0.15 * L[3][3] + 1e-9);
+    num_rows_free(rows);
+    shape_outline_model_free(m);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(refusals_say_what_is_needed),
         cmocka_unit_test(arcs_survived_somewhere_along_the_edge),
         cmocka_unit_test(moving_the_plan_changes_nothing),
         cmocka_unit_test(looking_stops_below_the_floor_only),
+        cmocka_unit_test(evidence_agrees_with_importance_sampling),
         cmocka_unit_test(tray_excludes_the_plain_ellipse),
         cmocka_unit_test(a_guess_is_told_apart),
         cmocka_unit_test(unlike_forms_are_read_back),
