@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Known outlines, 15, 30 and 60 % of their edge left: are they found again, and do the bands hold what they say?
-# 20 of the named families in turn and 8 of no family a share, on 2048 draws (the job has 4096): some 7 minutes
+# 20 of the named families in turn and 10 of no family a share, on 2048 draws (the job has 4096): some 7 minutes
 # of one core, the largest share beside the others. Prints the measured figures under those of the reference table.
 # Figures asked and not met are printed as MISSED; the script fails when one is missed by far. `./run check --long`
 # runs 200 a share on 4096 draws and fails on any that is missed. Usage: tests/recovery/check.sh BUILD/relict
