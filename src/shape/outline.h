@@ -130,6 +130,9 @@ struct shape_family_share {
     const char *by;      /* reading that tells most against it; NULL */
     double by_log_ratio; /* by how much, ln, against the others' average */
     struct spread length, width;
+    double unlike_ends, unlike_sides; /* chance, given the family, that the halves of its length, of
+                                         its width differ by more than a twentieth; 0 for families
+                                         whose halves are alike */
 };
 
 struct shape_next { /* one more measurement and what it would do */

@@ -57,10 +57,11 @@ struct survey {
     const struct num_rows *rows;
     size_t n;
     struct plane_point centre;
-    double *w;       /* [n] weights */
-    double *size[5]; /* length width perimeter area turn, [n] */
-    double *radius;  /* [SHAPE_BAND][n] about centre */
-    double *like;    /* [readings][n] */
+    double *w;         /* [n] weights */
+    double *size[5];   /* length width perimeter area turn, [n] */
+    double *unlike[2]; /* ln of a half of its length, of its width over the other, [n] */
+    double *radius;    /* [SHAPE_BAND][n] about centre */
+    double *like;      /* [readings][n] */
 };
 
 /* Radii from an outside centre: crossings of rays with a ring of corners, outermost one counts. */
@@ -115,6 +116,8 @@ static void survey_chunk(size_t begin, size_t end, size_t index, void *context) 
         shape_form_size(&v.form, &s->size[0][i], &s->size[1][i], &s->size[4][i]);
         s->size[2][i] = shape_form_perimeter(&v.form);
         s->size[3][i] = shape_form_area(&v.form);
+        s->unlike[0][i] = v.form.unlike_ends;
+        s->unlike[1][i] = v.form.unlike_sides;
         for (size_t k = 0; k < s->m->n; k++)
             s->like[k * s->n + i] = outline_reading_like(s->m, &v, row, k);
         /* Nothing says where it lay: the band is that of the form about its own middle. */
@@ -199,6 +202,16 @@ static void name_excluder(struct shape_family_share *f, const struct survey *s,
     }
 }
 
+/* Share of the weights w[n] whose halves differ by more than a twentieth. */
+static double unlike_share(const double *unlike, const double *w, size_t n) {
+    double share = 0, all = 0;
+    for (size_t i = 0; i < n; i++) {
+        all += w[i];
+        if (w[i] > 0 && fabs(unlike[i]) > log(1.05)) share += w[i];
+    }
+    return all > 0 ? share / all : 0;
+}
+
 static int families_make(struct shape_outline *out, const struct survey *s, struct arena *arena,
                          struct error *err) {
     const double *family = num_rows_values(s->rows, s->m->column[ROOT_FAMILY]);
@@ -215,6 +228,8 @@ static int families_make(struct shape_outline *out, const struct survey *s, stru
         }
         f->length = spread_of(s->size[0], w, s->n, err);
         f->width = spread_of(s->size[1], w, s->n, err);
+        f->unlike_ends = unlike_share(s->unlike[0], w, s->n);
+        f->unlike_sides = unlike_share(s->unlike[1], w, s->n);
         best = fmax(best, f->probability);
     }
     for (size_t k = 0; k < out->n_families; k++) {
@@ -329,6 +344,8 @@ static int survey_new(struct survey *s, const struct shape_outline_model *m,
     bool all = s->w && s->radius && s->like;
     for (int q = 0; q < 5; q++)
         all &= (s->size[q] = MEM_NEW(double, n)) != NULL;
+    for (int q = 0; q < 2; q++)
+        all &= (s->unlike[q] = MEM_NEW(double, n)) != NULL;
     if (!all) return fail_memory(err);
     num_rows_weights(rows, s->w);
     if (!m->located) return 0;
@@ -341,6 +358,8 @@ static void survey_free(struct survey *s) {
     mem_free(s->like);
     for (int q = 0; q < 5; q++)
         mem_free(s->size[q]);
+    for (int q = 0; q < 2; q++)
+        mem_free(s->unlike[q]);
 }
 
 /* The turn of the long axis is a line without a head: brought within a quarter turn of its mean. */

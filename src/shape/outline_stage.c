@@ -145,13 +145,22 @@ static const char *others_words(const struct shape_outline *o, struct arena *are
     return text && !*text ? "none above 0.01" : text;
 }
 
+/* Told with the family only where it is as sure as a family must be. */
+static const char *unlike_words(const struct shape_family_share *f) {
+    bool ends = f->unlike_ends > 0.95, sides = f->unlike_sides > 0.95;
+    return ends && sides ? ", one end longer and one side broader than the other"
+           : ends        ? ", one end longer than the other"
+           : sides       ? ", one side broader than the other"
+                         : "";
+}
+
 static int say_family(const struct saying *y, struct error *err) {
     const struct shape_outline *o = &y->result->main;
     const struct shape_family_share *f = &o->family[0];
-    struct statement s =
-        begin(y, "family",
-              arena_printf(y->arena, "The outline was %s %s.",
-                           f->family == SHAPE_ELLIPSE ? "an" : "a", shape_family_words[f->family]));
+    struct statement s = begin(y, "family",
+                               arena_printf(y->arena, "The outline was %s %s%s.",
+                                            f->family == SHAPE_ELLIPSE ? "an" : "a",
+                                            shape_family_words[f->family], unlike_words(f)));
     s.probability = f->probability;
     s.rival = others_words(o, y->arena);
     if (!o->decided)

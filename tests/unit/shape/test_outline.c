@@ -355,6 +355,43 @@ static void unlike_forms_are_read_back(void **state) {
     }
 }
 
+/* Nearly the whole edge of an ellipse, its halves alike or one end longer by half: the draws tell.
+ */
+static void unlike_ends_are_told(void **state) {
+    (void)state;
+    double told[2];
+    for (int k = 0; k < 2; k++) {
+        struct shape_form f = {.family = SHAPE_ELLIPSE, .a = 260, .b = 170, .unlike_ends = k * 0.4};
+        double room[2 * 60];
+        struct shape_evidence e = blank("a", SHAPE_EDGE);
+        shape_form_ready(&f);
+        for (int i = 0; i < 60; i++) {
+            struct plane_point p = shape_form_point(&f, 0.1 * i);
+            room[2 * i] = p.x, room[2 * i + 1] = p.y;
+        }
+        e.points = (struct tuples){60, 2, room}, e.u = 0.7;
+        struct shape_outline_options o = shape_outline_options_default();
+        o.families = 1u << SHAPE_ELLIPSE;
+        struct num_rows *rows;
+        struct shape_outline_model *m;
+        struct shape_outline out;
+        struct error err = {0};
+        struct arena *arena = arena_new();
+        check_ok(num_rows_new(&rows, 256, 3, &err), &err);
+        check_ok(shape_outline_model_new(&m, &e, 1, &o, &err), &err);
+        check_ok(shape_outline_condition(m, rows, NULL, &err), &err);
+        check_ok(shape_outline_read(&out, m, rows, arena, &err), &err);
+        told[k] = out.family[0].unlike_ends;
+        check_note("ends %s: chance of unlike ends %.2f, sides %.2f", k ? "unlike" : "alike",
+                   told[k], out.family[0].unlike_sides);
+        assert_true(out.family[0].unlike_sides < 0.5);
+        num_rows_free(rows);
+        shape_outline_model_free(m);
+        arena_free(arena);
+    }
+    assert_true(told[0] < 0.5 && told[1] > 0.95);
+}
+
 /* With sizes and a direction alone nobody knows where the outline lay: its band is about its own
  * middle, so along the axes half of length and width, however unlike its halves are. */
 static void a_place_nobody_knows_is_the_middle(void **state) {
@@ -565,6 +602,7 @@ int main(void) {
         cmocka_unit_test(tray_excludes_the_plain_ellipse),
         cmocka_unit_test(a_guess_is_told_apart),
         cmocka_unit_test(unlike_forms_are_read_back),
+        cmocka_unit_test(unlike_ends_are_told),
         cmocka_unit_test(a_place_nobody_knows_is_the_middle),
         cmocka_unit_test(pieces_inside_are_told_both_ways),
         cmocka_unit_test(factors_reach_the_outline),
