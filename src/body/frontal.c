@@ -56,6 +56,8 @@ typedef double eight __attribute__((vector_size(64), aligned(8), may_alias));
 #define GET(p) (*(const four *)(p))
 #define AT8(p) (*(eight *)(p))
 #define GET8(p) (*(const eight *)(p))
+static const four nought = {0};
+static const eight nought8 = {0};
 
 /* c[8][4] -= a[8][n] b[4][n]', columns of a and b `ld` apart, of c `lc`; fresh: c was 0, whatever
  * stands there. */
@@ -63,8 +65,8 @@ INLINE void tile(double *c, int lc, const double *a, const double *b, int ld, in
     four s[4][2];
 #pragma GCC unroll 4
     for (int j = 0; j < 4; j++) {
-        s[j][0] = fresh ? (four){0} : GET(c + (size_t)j * (size_t)lc);
-        s[j][1] = fresh ? (four){0} : GET(c + (size_t)j * (size_t)lc + 4);
+        s[j][0] = fresh ? nought : GET(c + (size_t)j * (size_t)lc);
+        s[j][1] = fresh ? nought : GET(c + (size_t)j * (size_t)lc + 4);
     }
     for (int p = 0; p < n; p++, a += ld, b += ld) {
         four a0 = GET(a), a1 = GET(a + 4);
@@ -88,7 +90,7 @@ INLINE void tile_wide(double *c, int lc, const double *a, const double *b, int l
     eight s[8];
 #pragma GCC unroll 8
     for (int j = 0; j < w; j++)
-        s[j] = fresh ? (eight){0} : GET8(c + (size_t)j * (size_t)lc);
+        s[j] = fresh ? nought8 : GET8(c + (size_t)j * (size_t)lc);
     for (int p = 0; p < n; p++, a += ld, b += ld) {
         eight a0 = GET8(a);
 #pragma GCC unroll 8
@@ -102,7 +104,7 @@ INLINE void tile_wide(double *c, int lc, const double *a, const double *b, int l
 
 /* The same for one column. */
 INLINE void strip(double *c, const double *a, const double *b, int ld, int n, int fresh) {
-    four s0 = fresh ? (four){0} : GET(c), s1 = fresh ? (four){0} : GET(c + 4);
+    four s0 = fresh ? nought : GET(c), s1 = fresh ? nought : GET(c + 4);
     for (int p = 0; p < n; p++, a += ld, b += ld) {
         four w = {*b, *b, *b, *b};
         s0 -= GET(a) * w;
