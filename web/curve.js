@@ -56,7 +56,7 @@ function bends(t, own) {
   const list = ((t && t.rows) || []).map(([reading, taken, kind, bend, wide]) => ({ reading, taken, kind, bend, wide: wide || 0 })).filter((r) => typeof r.bend === "number");
   if (!list.length) return null;
   const all = value(own, "curve.bend"), most = Math.max(0.1, ...list.map((r) => r.bend + r.wide), all ? all.p95 : 0);
-  const one = (r) => say("curve.bends_one", { reading: r.reading, taken: r.taken, kind: r.kind === "is" ? "" : `${r.kind} `, bend: figures(r.bend, 1), wide: figures(r.wide, 1) });
+  const one = (r) => (r.bend === 0 && !r.wide ? say("curve.bends_flat", r) : say("curve.bends_one", { reading: r.reading, taken: r.taken, kind: r.kind === "is" ? "" : `${r.kind} `, bend: figures(r.bend, 1), wide: figures(r.wide, 1) }));
   const together = all ? say("curve.bends_all", { bend: figures(all.p50, 1), low: figures(all.p05, 1), high: figures(all.p95, 1) }) : own.some((s) => s.id === "curve.bend.clash") ? say("curve.bends_clash") : "";
   return el("section", {}, el("h3", {}, say("curve.bends")), board({ words: say("curve.bends_words", { list: list.map(one).join("; "), together }), bounds: () => [0, 0, 1.25 * most, 1], tallest: 1e6, border: 12 }, (pen) => {
     const H = 44 * (list.length + (together ? 1 : 0)) + 42, name = (words, y) => { put(pen, "text", { class: "label", x: 12, y: y - 12 }).textContent = words; };

@@ -74,7 +74,7 @@ export const shape = {
   "days.words": "{answer} over {n} stages of the work, {days} days: from {first} to {last} ({low} to {high}). The band holds 5 to 95 in 100.",
   "strength.loads_care": "these are loads at failure, not loads to use. Lift and hang nothing by them; try a spare piece first, under local rules",
   "curve.bends": "What speaks of the bend of the sheet", "curve.bends_words": "Bends in 1/m, flat at the left. {list}. {together}", "curve.bends_row": "{reading}, if {taken}",
-  "curve.bends_one": "{reading}, if {taken}: {kind}{bend} ± {wide}", "curve.bends_together": "together", "curve.bends_all": "Together {bend} ({low} to {high}).", "curve.bends_clash": "They contradict each other: nothing was made of them together.",
+  "curve.bends_one": "{reading}, if {taken}: {kind}{bend} ± {wide}", "curve.bends_flat": "{reading}, if {taken}: flat", "curve.bends_together": "together", "curve.bends_all": "Together {bend} ({low} to {high}).", "curve.bends_clash": "They contradict each other: nothing was made of them together.",
   "curve.rows": "Rows of holes and dents", "curve.rows_words": "Each row at one scale, as measured: {list}.", "curve.row_one": "{piece} {pitch} mm apart",
   "curve.rows_all": "The rows one by one, {n}",
 };

@@ -1,6 +1,7 @@
 #include "body/frontal.h"
 
 #include "base/mem.h"
+#include "body/wide.h"
 
 #include <math.h>
 #include <stdint.h>
@@ -46,16 +47,6 @@ static int rounded(int n) {
 
 /* ---- dense kernels -------------------------------------------------------------------------- */
 
-/* Four and eight numbers side by side, wherever they lie. */
-typedef double four __attribute__((vector_size(32), aligned(8), may_alias));
-typedef double eight __attribute__((vector_size(64), aligned(8), may_alias));
-
-#define INLINE static inline __attribute__((always_inline))
-
-#define AT(p) (*(four *)(p))
-#define GET(p) (*(const four *)(p))
-#define AT8(p) (*(eight *)(p))
-#define GET8(p) (*(const eight *)(p))
 static const four nought = {0};
 static const eight nought8 = {0};
 
@@ -65,11 +56,11 @@ INLINE void tile(double *c, int lc, const double *a, const double *b, int ld, in
     four s[4][2];
 #pragma GCC unroll 4
     for (int j = 0; j < 4; j++) {
-        s[j][0] = fresh ? nought : GET(c + (size_t)j * (size_t)lc);
-        s[j][1] = fresh ? nought : GET(c + (size_t)j * (size_t)lc + 4);
+        s[j][0] = fresh ? nought : FOUR(c + (size_t)j * (size_t)lc);
+        s[j][1] = fresh ? nought : FOUR(c + (size_t)j * (size_t)lc + 4);
     }
     for (int p = 0; p < n; p++, a += ld, b += ld) {
-        four a0 = GET(a), a1 = GET(a + 4);
+        four a0 = FOUR(a), a1 = FOUR(a + 4);
 #pragma GCC unroll 4
         for (int j = 0; j < 4; j++) {
             four w = {b[j], b[j], b[j], b[j]};
@@ -79,8 +70,8 @@ INLINE void tile(double *c, int lc, const double *a, const double *b, int ld, in
     }
 #pragma GCC unroll 4
     for (int j = 0; j < 4; j++) {
-        AT(c + (size_t)j * (size_t)lc) = s[j][0];
-        AT(c + (size_t)j * (size_t)lc + 4) = s[j][1];
+        TO_FOUR(c + (size_t)j * (size_t)lc) = s[j][0];
+        TO_FOUR(c + (size_t)j * (size_t)lc + 4) = s[j][1];
     }
 }
 
@@ -90,28 +81,28 @@ INLINE void tile_wide(double *c, int lc, const double *a, const double *b, int l
     eight s[8];
 #pragma GCC unroll 8
     for (int j = 0; j < w; j++)
-        s[j] = fresh ? nought8 : GET8(c + (size_t)j * (size_t)lc);
+        s[j] = fresh ? nought8 : EIGHT(c + (size_t)j * (size_t)lc);
     for (int p = 0; p < n; p++, a += ld, b += ld) {
-        eight a0 = GET8(a);
+        eight a0 = EIGHT(a);
 #pragma GCC unroll 8
         for (int j = 0; j < w; j++)
             s[j] -= a0 * (eight){b[j], b[j], b[j], b[j], b[j], b[j], b[j], b[j]};
     }
 #pragma GCC unroll 8
     for (int j = 0; j < w; j++)
-        AT8(c + (size_t)j * (size_t)lc) = s[j];
+        TO_EIGHT(c + (size_t)j * (size_t)lc) = s[j];
 }
 
 /* The same for one column. */
 INLINE void strip(double *c, const double *a, const double *b, int ld, int n, int fresh) {
-    four s0 = fresh ? nought : GET(c), s1 = fresh ? nought : GET(c + 4);
+    four s0 = fresh ? nought : FOUR(c), s1 = fresh ? nought : FOUR(c + 4);
     for (int p = 0; p < n; p++, a += ld, b += ld) {
         four w = {*b, *b, *b, *b};
-        s0 -= GET(a) * w;
-        s1 -= GET(a + 4) * w;
+        s0 -= FOUR(a) * w;
+        s1 -= FOUR(a + 4) * w;
     }
-    AT(c) = s0;
-    AT(c + 4) = s1;
+    TO_FOUR(c) = s0;
+    TO_FOUR(c + 4) = s1;
 }
 
 /* Eight rows of `w` columns, at most `columns` = 4 or 8 of them. Each number is the same sum in the
@@ -161,11 +152,11 @@ INLINE int factor_columns(double *l, int ld, int j, int w) {
         if (!(d > 0) || !isfinite(d)) return 0;
         double r = 1 / sqrt(d);
         for (int i = from; i < ld; i += 8)
-            AT8(x + i) = GET8(x + i) * (eight){r, r, r, r, r, r, r, r};
+            TO_EIGHT(x + i) = EIGHT(x + i) * (eight){r, r, r, r, r, r, r, r};
         for (int e = c + 1; e < j + w; e++) {
             double *y = l + (size_t)e * (size_t)ld, t = x[e];
             for (int i = from; i < ld; i += 8)
-                AT8(y + i) = GET8(y + i) - GET8(x + i) * (eight){t, t, t, t, t, t, t, t};
+                TO_EIGHT(y + i) = EIGHT(y + i) - EIGHT(x + i) * (eight){t, t, t, t, t, t, t, t};
         }
     }
     return 1;
@@ -382,7 +373,7 @@ void frontal_free(struct frontal *f) {
 INLINE void add(double *to, const double *from, int n) {
     int i = 0;
     for (; i + 4 <= n; i += 4)
-        AT(to + i) = GET(to + i) + GET(from + i);
+        TO_FOUR(to + i) = FOUR(to + i) + FOUR(from + i);
     for (; i < n; i++)
         to[i] += from[i];
 }
@@ -463,13 +454,13 @@ INLINE void forward(const double *l, const struct front *f, double *w) {
             w[j + a] = v[a] /= c[a][j + a];
         }
         for (int i = j + COLUMNS; i < ld; i += 4) {
-            four x = GET(w + i);
+            four x = FOUR(w + i);
 #pragma GCC unroll 4
             for (int a = 0; a < COLUMNS; a++) {
                 four by = {v[a], v[a], v[a], v[a]};
-                x -= GET(c[a] + i) * by;
+                x -= FOUR(c[a] + i) * by;
             }
-            AT(w + i) = x;
+            TO_FOUR(w + i) = x;
         }
     }
     for (; j < f->k; j++, l += ld) {
@@ -495,10 +486,10 @@ INLINE void backward(const double *l, const struct front *f, double *w) {
         for (int a = 1; a < COLUMNS; a++)
             c[a] = c[a - 1] + ld;
         for (int i = j + COLUMNS; i < ld; i += 4) {
-            four x = GET(w + i);
+            four x = FOUR(w + i);
 #pragma GCC unroll 4
             for (int a = 0; a < COLUMNS; a++)
-                sum[a] += GET(c[a] + i) * x;
+                sum[a] += FOUR(c[a] + i) * x;
         }
         for (int a = COLUMNS; a-- > 0;) {
             double v = w[j + a] - ((sum[a][0] + sum[a][1]) + (sum[a][2] + sum[a][3]));

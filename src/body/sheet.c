@@ -12,8 +12,8 @@ struct body_sheet_model {
     struct plane_mesh *reference,
         *mesh; /* mesh: carried to the present outline, or the reference */
     struct body_shell *shell;
-    int lath[BODY_SHEET_LATHS];
-    struct body_pocket pocket[BODY_SHEET_LATHS];
+    int lath[BODY_SHEET_LATHS + BODY_SHEET_BARS];
+    struct body_pocket pocket[BODY_SHEET_LATHS + BODY_SHEET_BARS];
     size_t pockets;
     size_t middle; /* vertex nearest to the middle */
     int grip;      /* part, or -1 */
@@ -42,9 +42,10 @@ static double extent(const struct plane_loop *loop, double angle) {
 }
 
 static int check(const struct body_sheet *s, struct error *err) {
-    if (s->layers < 1 || s->layers > BODY_SHEET_LAYERS || s->laths > BODY_SHEET_LATHS ||
-        s->holes > BODY_SHEET_HOLES)
-        return fail(err, ERR_RANGE, "Give 1 to 4 layers, at most 32 laths and 8 holes.",
+    if (s->layers < 1 || s->layers > BODY_SHEET_LAYERS ||
+        s->laths > BODY_SHEET_LATHS + BODY_SHEET_BARS || s->holes > BODY_SHEET_HOLES)
+        return fail(err, ERR_RANGE,
+                    "Give 1 to 4 layers, at most 32 laths with 12 bars of a press, and 8 holes.",
                     "The sheet has %zu layers, %zu laths and %zu holes.", s->layers, s->laths,
                     s->holes);
     if (!finite_all(&s->grain, 1) || !finite_all(s->curvature, 3) || !finite_all(s->strain, 3))

@@ -18,7 +18,13 @@
 #include "plane/mesh.h"
 #include "stuff/bark.h"
 
-enum { BODY_SHEET_LAYERS = 4, BODY_SHEET_LATHS = 32, BODY_SHEET_HOLES = 8, BODY_SHEET_PEGS = 16 };
+enum {
+    BODY_SHEET_LAYERS = 4,
+    BODY_SHEET_LATHS = 32,
+    BODY_SHEET_BARS = 12, /* of a press, which follow the laths */
+    BODY_SHEET_HOLES = 8,
+    BODY_SHEET_PEGS = 16
+};
 
 struct body_sheet_lath {
     double from[2], to[2];    /* mm in the plan; trimmed to the outline */
@@ -69,7 +75,7 @@ struct body_sheet {
     double
         curvature[3]; /* natural, along the grain, across, twice the twist: 1/mm, tree and drying */
     double strain[3]; /* natural strain */
-    struct body_sheet_lath lath[BODY_SHEET_LATHS];
+    struct body_sheet_lath lath[BODY_SHEET_LATHS + BODY_SHEET_BARS];
     size_t laths;
     enum body_rim rim;
     double rim_diameter, rim_e, rim_g,

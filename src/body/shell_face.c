@@ -7,16 +7,11 @@
  * Membrane strain is constant; curvature is linear, by the discrete Kirchhoff construction of
  * Batoz, Bathe, Ho (1980) with slopes as data. */
 #include "body/shell_parts.h"
+#include "body/wide.h"
 
 #include <float.h>
 #include <math.h>
 #include <string.h>
-
-#define INLINE static inline __attribute__((always_inline))
-
-/* Four numbers side by side, wherever they lie. */
-typedef double four __attribute__((vector_size(32), aligned(8), may_alias));
-#define FOUR(p) (*(const four *)(p))
 
 static const int START[3] = {1, 2, 0}, END[3] = {2, 0, 1};
 static const double GAUSS3[3][3] = {
@@ -368,9 +363,9 @@ INLINE void spread(double row[LOCAL], int i, const double e[3], const double ta[
         t[2 * i + k] = 0;
     }
     /* written in fours as it is read: a wide load just after narrow stores would wait for them */
-    *(four *)row = (four){a * e[0], a * e[1], a * e[2], b * e[0]};
-    *(four *)(row + 4) = (four){b * e[1], b * e[2], t[0], t[1]};
-    *(four *)(row + 8) = (four){t[2], t[3], t[4], t[5]};
+    TO_FOUR(row) = (four){a * e[0], a * e[1], a * e[2], b * e[0]};
+    TO_FOUR(row + 4) = (four){b * e[1], b * e[2], t[0], t[1]};
+    TO_FOUR(row + 8) = (four){t[2], t[3], t[4], t[5]};
 }
 
 INLINE void rows_of_edge(const struct body_shell *s, const int *v, int i, const struct edge_read *r,
@@ -489,9 +484,9 @@ INLINE void local_stiffness(const double *m, const double product[3][3], const d
             s1 += f * FOUR(j[i] + 4) + h * FOUR(j[mate] + 4);
             s2 += f * FOUR(j[i] + 8) + h * FOUR(j[mate] + 8);
         }
-        *(four *)mj[i] = s0;
-        *(four *)(mj[i] + 4) = s1;
-        *(four *)(mj[i] + 8) = s2;
+        TO_FOUR(mj[i]) = s0;
+        TO_FOUR(mj[i] + 4) = s1;
+        TO_FOUR(mj[i] + 8) = s2;
     }
     for (int a = 0; a < LOCAL; a++) {
         four s0 = {0}, s1 = {0}, s2 = {0};
@@ -503,9 +498,9 @@ INLINE void local_stiffness(const double *m, const double product[3][3], const d
             if (a >= 4) s1 += f * FOUR(mj[i] + 4);
             if (a >= 8) s2 += f * FOUR(mj[i] + 8);
         }
-        *(four *)k[a] = s0;
-        *(four *)(k[a] + 4) = s1;
-        *(four *)(k[a] + 8) = s2;
+        TO_FOUR(k[a]) = s0;
+        TO_FOUR(k[a] + 4) = s1;
+        TO_FOUR(k[a] + 8) = s2;
     }
 }
 

@@ -30,7 +30,7 @@ enum {
     DOINGS = STRENGTH_DOINGS,
     NET = 300,
     FORM_NET = 1200,
-    PRESS = 6
+    PRESS = BODY_SHEET_BARS / 2
 };
 
 enum put { PUT_NONE, PUT_LATHS, PUT_RIM, PUT_GRIP };
@@ -133,7 +133,7 @@ static void add_press(struct body_sheet *s) {
             lo[c] = fmin(lo[c], s->outline.xy[2 * i + (size_t)c]);
             hi[c] = fmax(hi[c], s->outline.xy[2 * i + (size_t)c]);
         }
-    for (int k = 0; k < 2 * PRESS && s->laths < BODY_SHEET_LATHS; k++) {
+    for (int k = 0; k < 2 * PRESS; k++) {
         int c = k % 2, other = 1 - c; /* placed along c, lying along the other */
         double at = lo[c] + (hi[c] - lo[c]) * (k / 2 + 1) / (PRESS + 1.0);
         struct body_sheet_lath bar = {.width = 20, .thickness = 40, .e = 1e4, .g = 1e3};
