@@ -352,12 +352,13 @@ int num_factorial(struct num_factorial *out, const char *factors, const char *co
                   size_t n_gen, const double *y, size_t n_y, size_t repeats, double level,
                   struct arena *arena, struct error *err) {
     memset(out, 0, sizeof *out);
-    size_t k = strlen(factors), base = k - n_gen, runs = (size_t)1 << base;
+    size_t k = strlen(factors);
     unsigned generator[MOST_FACTORS];
     if (repeats == 0) repeats = 1;
-    if (n_gen >= k || k > MOST_FACTORS || base < 2)
+    if (k > MOST_FACTORS || n_gen + 2 > k)
         return fail(err, ERR_RANGE, "Use 2 to 10 factors, two or more of them free.",
                     "%zu factors with %zu generators.", k, n_gen);
+    size_t base = k - n_gen, runs = (size_t)1 << base;
     if (n_y != runs * repeats)
         return fail(err, ERR_INPUT, "Give the results in standard order, repeats together.",
                     "%zu results; %zu runs with %zu repeats make %zu.", n_y, runs, repeats,

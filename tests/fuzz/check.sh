@@ -39,6 +39,8 @@ one() {
     printf '%-10s %9s runs  %6s edges reached  %s\n' "$name" "${done:-0}" "${reached:-0}" \
         "$( ((rc)) && echo "FOUND: see $log" || { ((${done:-0} < runs)) && echo "stopped by the clock"; } || true)"
     echo "${done:-0}" >"$found/runs"
+    # what a machine without this log has to know: the fault, where, and the input
+    ((rc == 0)) || grep -v -e '^#' -e '^0x' "$log" | tail -25 | cut -c1-1000
     rm -rf "$corpus"
     return $rc
 }
