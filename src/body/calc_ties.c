@@ -12,6 +12,8 @@ static const struct field side_fields[] = {
     MATERIAL(peg_side, "hazel"),
     CLASS(peg_side),
     NEED_MM(peg_side, thickness, "Thickness", "Along the peg.", "11"),
+    SIZE_MM(peg_side, thickness_low, "Thickness, 5 % point", "None: it is known exactly."),
+    SIZE_MM(peg_side, thickness_high, "Thickness, 95 % point", "None: it is known exactly."),
     SIZE_MM(peg_side, width, "Width", "Across the load, at the peg; none: wide."),
     SIZE_MM(peg_side, edge, "Edge distance", "Peg middle to the end in the direction of the load."),
     DEGREES(peg_side, angle, "Load to grain", "0", "Angle between load and grain."),

@@ -55,6 +55,7 @@ enum {
     IN_DISTANCE,
     IN_TAKEN,  /* share of a hole's width that is missing fibre */
     IN_SPREAD, /* wedge force of a cord in a hole over its pull */
+    IN_SHEET,  /* thickness, mm */
     IN_COUNT
 };
 
@@ -182,7 +183,7 @@ enum { ROW_MODES = 5 };
 static void row_loads(double *load, const double *x, const void *context) {
     const struct row *r = context;
     const struct holes_case *c = r->c;
-    double t = c->thickness * r->left.thickness, d = c->diameter, taken = d * x[IN_TAKEN];
+    double t = x[IN_SHEET] * r->left.thickness, d = c->diameter, taken = d * x[IN_TAKEN];
     double tension = weakened(x, &r->left, r->load);
     double shear = x[IN_SHEAR] * (r->load == STUFF_ALONG ? 1 : SHEAR_ACROSS);
     double plug = isnan(c->edge) ? INFINITY : 2 * t * (c->edge - d / 2) * shear;
@@ -192,7 +193,7 @@ static void row_loads(double *load, const double *x, const void *context) {
     double kt = factor_of(x, r->load), width = fmin(taken / fmin(c->pitch, r->period), 0.98);
     double narrow = holes_factor_net(width) / (1 - width) / 3;
     double point = holes_point_stress(taken / 2, x[IN_DISTANCE], kt) / fmax(1, narrow);
-    load[1] = tension * c->thickness * fmin(1 - ratio, point);
+    load[1] = tension * x[IN_SHEET] * fmin(1 - ratio, point);
     double cord = isnan(c->cord) ? d : fmin(c->cord, d);
     load[2] = x[IN_BEARING] * cord * t / r->share;
     double ends = isnan(c->edge) ? 10 * d : c->edge;
@@ -202,7 +203,7 @@ static void row_loads(double *load, const double *x, const void *context) {
     load[4] = INFINITY;
     if (c->group > 1 && isfinite(plug)) {
         double between = (c->group - 1) * (c->pitch - taken);
-        load[4] = (plug + tension * c->thickness * between) / r->period;
+        load[4] = (plug + tension * x[IN_SHEET] * between) / r->period;
     }
 }
 
@@ -289,6 +290,9 @@ int holes_row(struct holes_result *out, const struct stuff_shelf *shelf, const s
     struct sheet_ask ask = {c->material, c->class, c->layer, c->state, r.load};
     rc = sheet_inputs(in, &out->standing, shelf, &ask, c->cut, err);
     if (!rc)
+        rc = body_size_input(&in[IN_SHEET], c->thickness, c->thickness_low, c->thickness_high,
+                             "thickness", err);
+    if (!rc)
         rc = body_weakest(&out->failure, row_names, ROW_MODES, in, IN_COUNT, row_loads, &r, arena,
                           err);
     if (rc) return rc;
@@ -339,7 +343,7 @@ static double neighbours(double length, double pitch) {
 static void slit_loads(double *load, const double *x, const void *context) {
     const struct slit *s = context;
     const struct slit_case *c = s->c;
-    double a = c->length / 2, strength = weakened(x, &s->left, s->load) * c->thickness;
+    double a = c->length / 2, strength = weakened(x, &s->left, s->load) * x[IN_SHEET];
     double left = slit_point_stress(a, x[IN_DISTANCE]);
     if (c->tip > 0) {
         /* Rounded ends: Inglis 1 + 2 sqrt(a/tip), stretched to this sheet by Lekhnitskii's factor.
@@ -381,6 +385,9 @@ int slit_row(struct slit_result *out, const struct stuff_shelf *shelf, const str
     struct num_dist in[IN_COUNT];
     struct sheet_ask ask = {c->material, c->class, c->layer, c->state, s.load};
     rc = sheet_inputs(in, &out->standing, shelf, &ask, 1, err);
+    if (!rc)
+        rc = body_size_input(&in[IN_SHEET], c->thickness, c->thickness_low, c->thickness_high,
+                             "thickness", err);
     if (!rc)
         rc = body_weakest(&out->failure, slit_names, SLIT_MODES, in, IN_COUNT, slit_loads, &s,
                           arena, err);

@@ -48,8 +48,8 @@ struct holes_case {
     const char *material;
     long class, layer, state; /* stuff enums; FIELD_UNKNOWN: as stuff takes it */
     long runs;                /* direction the row runs: STUFF_ALONG or STUFF_AROUND */
-    double thickness;
-    double diameter, pitch, edge; /* edge: hole middle to edge; NAN: far away */
+    double thickness, thickness_low, thickness_high; /* mm; 5 and 95 % points: body_size_input */
+    double diameter, pitch, edge;                    /* edge: hole middle to edge; NAN: far away */
     double group, gap; /* stitches in a group, and middle to middle across the gap; 1: even */
     double cord;       /* diameter of the cord, mm; NAN: fills the hole */
     int cut;           /* 1: fibres cut away; 0: parted with an awl */
@@ -78,8 +78,9 @@ int holes_row(struct holes_result *out, const struct stuff_shelf *shelf, const s
 struct slit_case {
     const char *material;
     long class, layer, state;
-    long runs; /* direction of the slit */
-    double thickness, length;
+    long runs;                                       /* direction of the slit */
+    double thickness, thickness_low, thickness_high; /* as of a row of holes */
+    double length;
     double pitch; /* of slits in one line, middle to middle; NAN: a single slit */
     double tip;   /* radius of the rounded end, mm; 0 or NAN: cut sharp */
     double edge;  /* from a tip to the nearest edge in line with it; NAN: far */

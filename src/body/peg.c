@@ -75,6 +75,8 @@ enum {
     IN_PULL2,
     IN_MOR,
     IN_PEG_DENSITY,
+    IN_T1, /* thickness of the sides */
+    IN_T2,
     IN_MODEL, /* how well the equations hold for wooden pegs */
     IN_COUNT
 };
@@ -94,28 +96,26 @@ static const char *const names[] = {
     "first side breaks across the hole",      "second side breaks across the hole"};
 enum { MODES = 6 };
 
-static double tear_out(const struct peg_side *s, double d, double shear) {
+static double tear_out(const struct peg_side *s, double thickness, double d, double shear) {
     if (isnan(s->edge)) return INFINITY;
-    return 2 * s->thickness * (s->edge - d / 2) * shear;
+    return 2 * thickness * (s->edge - d / 2) * shear;
 }
-static double net_section(const struct peg_side *s, double d, double strength) {
+static double net_section(const struct peg_side *s, double thickness, double d, double strength) {
     if (isnan(s->width)) return INFINITY;
-    return s->thickness * (s->width - d) * strength;
+    return thickness * (s->width - d) * strength;
 }
 
 static void loads(double *load, const double *x, const void *context) {
     const struct joint *j = context;
     const struct peg_case *c = j->c;
     double d = c->diameter, my = peg_moment_wood(x[IN_MOR], d);
-    load[0] =
-        peg_johansen(x[IN_FH1], c->first.thickness, x[IN_FH2], c->second.thickness, d, my).least *
-        x[IN_MODEL];
+    load[0] = peg_johansen(x[IN_FH1], x[IN_T1], x[IN_FH2], x[IN_T2], d, my).least * x[IN_MODEL];
     double shear = peg_shear(x[IN_PEG_DENSITY] / 1e-3, j->timber_gravity);
     load[1] = shear * M_PI * d * d / 4 * x[IN_MODEL];
-    load[2] = tear_out(&c->first, d, x[IN_SHEAR1]);
-    load[3] = tear_out(&c->second, d, x[IN_SHEAR2]);
-    load[4] = net_section(&c->first, d, x[IN_PULL1]);
-    load[5] = net_section(&c->second, d, x[IN_PULL2]);
+    load[2] = tear_out(&c->first, x[IN_T1], d, x[IN_SHEAR1]);
+    load[3] = tear_out(&c->second, x[IN_T2], d, x[IN_SHEAR2]);
+    load[4] = net_section(&c->first, x[IN_T1], d, x[IN_PULL1]);
+    load[5] = net_section(&c->second, x[IN_T2], d, x[IN_PULL2]);
 }
 
 static int ask_of(struct num_dist *out, long *standing, const struct stuff_shelf *shelf,
@@ -162,6 +162,11 @@ static int side(struct num_dist *fh, struct num_dist *shear, struct num_dist *pu
                     err);
     if (!rc) rc = at_angle(pull, standing, shelf, s, STUFF_TENSION, wet, err);
     return rc;
+}
+
+static int side_thickness(struct num_dist *out, const struct peg_side *s, struct error *err) {
+    return body_size_input(out, s->thickness, s->thickness_low, s->thickness_high, "thickness",
+                           err);
 }
 
 static int check_side(const struct peg_side *s, double d, const char *which, struct error *err) {
@@ -215,6 +220,8 @@ int peg_joint(struct peg_result *out, const struct stuff_shelf *shelf, const str
                        FIELD_UNKNOWN, 0, NULL))
         j.timber_gravity = num_dist_quantile(&timber, 0.5) / 1e-3;
     in[IN_MODEL] = num_dist_lognormal(1, MODEL_LOG_SD);
+    if (!rc) rc = side_thickness(&in[IN_T1], &c->first, err);
+    if (!rc) rc = side_thickness(&in[IN_T2], &c->second, err);
     if (!rc) rc = body_weakest(&out->failure, names, MODES, in, IN_COUNT, loads, &j, arena, err);
     if (rc) return rc;
     double mid[IN_COUNT];

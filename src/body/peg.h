@@ -55,6 +55,7 @@ struct peg_side {
     double width; /* of the part at the peg, across the load; NAN: wide */
     double edge;  /* from the peg's middle to the end in the direction of the load; NAN: far */
     double angle; /* between load and grain (or the tree's axis) */
+    double thickness_low, thickness_high; /* 5 and 95 % points: body_size_input */
 };
 
 struct peg_case {

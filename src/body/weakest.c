@@ -25,6 +25,17 @@ double body_even_point(size_t k, size_t n, size_t i) {
     return x - floor(x);
 }
 
+int body_size_input(struct num_dist *out, double middle, double low, double high, const char *what,
+                    struct error *err) {
+    *out = num_dist_fixed(middle);
+    if (!(low > 0) && !(high > 0)) return 0;
+    if (!(low > 0 && low <= middle && middle <= high && isfinite(high)))
+        return fail(err, ERR_RANGE, "Give the sizes that one in twenty is below and above.",
+                    "A %s of %g mm does not lie between %g and %g mm", what, middle, low, high);
+    if (low == high) return 0;
+    return num_dist_from_points(out, NUM_LOGNORMAL, middle, low, high, NAN, NAN, NULL, err);
+}
+
 /* Steps of the recurrence, worked out once. */
 static void steps_of(double *step, size_t n) {
     for (size_t i = 0; i < n; i++) {

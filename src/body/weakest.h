@@ -37,6 +37,12 @@ int body_weakest(struct body_failure *out, const char *const *names, size_t n_mo
                  const struct num_dist *inputs, size_t n_inputs, body_loads *loads,
                  const void *context, struct arena *arena, struct error *err);
 
+/* A size as an input: lognormal with its middle and the ratio of its 5 and 95 % points; exactly
+ * known where these are NAN or 0. ERR_RANGE when they do not lie on both sides of it. `what`: for
+ * the message, "thickness". */
+int body_size_input(struct num_dist *out, double middle, double low, double high, const char *what,
+                    struct error *err);
+
 /* The k-th of evenly spread points in n dimensions, coordinate i: additive recurrence by powers of
  * the root of x^(n+1) = x + 1 (Roberts 2018). */
 double body_even_point(size_t k, size_t n, size_t i);

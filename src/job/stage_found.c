@@ -30,4 +30,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : put_table(r, "shopping", remains_shopping_table(&list), err);
 }
 
-const struct stage stage_found = {"found", "Found", 3, kinds, false, run};
+const struct stage stage_found = {"found", "Found", 4, kinds, false, run};

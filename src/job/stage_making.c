@@ -177,4 +177,4 @@ static int run(struct stage_run *r, struct error *err) {
     return tables(r, all, err);
 }
 
-const struct stage stage_making = {"making", "Making", 5, kinds, false, run};
+const struct stage stage_making = {"making", "Making", 6, kinds, false, run};

@@ -83,4 +83,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : handling_table(r, sizes, err);
 }
 
-const struct stage stage_sizes = {"sizes", "Sizes", 4, kinds, true, run};
+const struct stage stage_sizes = {"sizes", "Sizes", 5, kinds, true, run};

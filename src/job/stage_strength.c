@@ -6,6 +6,7 @@
 #include "body/controls.h"
 #include "num/random.h"
 #include "num/shares.h"
+#include "remains/sizes.h"
 #include "stuff/material.h"
 
 #include <math.h>
@@ -47,6 +48,15 @@ struct as_body_stuff strength_stuff(const struct strength_work *w, const double 
                                   .rim_slack =
                                       fmax(-strength_binding_tighter(&w->binding, 0.12) / 2, 0),
                                   .chamfer = NAN};
+}
+
+struct as_body_stuff strength_stuff_fresh(const struct strength_work *w, const double *x) {
+    struct as_body_stuff s = strength_stuff(w, x);
+    s.thickness /= w->left.through;
+    s.lath_thickness /= w->left.wood;
+    s.length /= w->left.x;
+    s.width /= w->left.y;
+    return s;
 }
 
 static int make(struct body_sheet *out, const double *x, void *context, struct arena *arena,
@@ -108,26 +118,171 @@ static int guess_stem(struct stage_run *r, size_t *col, struct error *err) {
     return rc ? rc : statement_add(r->said, &s, err);
 }
 
-static int column_or(struct stage_run *r, const char *id, double otherwise, size_t *col,
-                     struct error *err) {
-    *col = num_rows_find(r->rows, id);
-    if (*col != NUM_NO_COLUMN) return 0;
-    const struct num_dist d = num_dist_lognormal(otherwise, 0.15);
-    char name[96];
-    snprintf(name, sizeof name, "guess.%s", id);
-    return num_rows_root(r->rows, name, &d, col, err);
+/* ---- sizes new and dry ---------------------------------------------------------------------- */
+
+/* Columns of what drying leaves, NUM_NO_COLUMN where the tables do not know the stuff. */
+struct left_columns {
+    size_t along, around, through, wood;
+};
+
+/* One of them; of a stuff the tables do not know nothing is taken away. */
+static int left_column(size_t *col, struct stage_run *r, long substance, const char *taxon,
+                       const char *material, enum axis axis, struct error *err) {
+    static const struct find nothing;
+    struct piece piece;
+    struct error why = {0};
+    field_unknown(&piece_kind, &piece);
+    piece.substance = substance;
+    piece.taxon = taxon;
+    piece.material = material;
+    *col = NUM_NO_COLUMN;
+    int rc = remains_dry_factor(col, r->now ? &r->now->find : &nothing, r->rows, &piece, axis,
+                                r->arena, &why);
+    if (rc == ERR_MEMORY) return fail_memory(err);
+    if (rc) *col = NUM_NO_COLUMN;
+    return 0;
 }
 
-static int find_inputs(struct strength_inputs *in, struct stage_run *r,
-                       const struct strength_work *b, const struct stuff_shelf *shelf,
-                       struct error *err) {
+static int find_left(struct left_columns *c, struct stage_run *r, const struct strength_work *b,
+                     struct error *err) {
+    const struct part *lath = makings_part(b->fresh, b->making, PART_LATH, NULL);
+    long stuff = b->sheet->substance == FIELD_UNKNOWN ? SUBSTANCE_BARK : b->sheet->substance;
+    const char *taxon = b->sheet->taxon, *wood = strength_wood(lath),
+               *bark = stuff == SUBSTANCE_BARK ? strength_bark(b, r->arena) : taxon;
+    if (stuff == SUBSTANCE_BARK && !bark) return fail_memory(err);
+    int rc = left_column(&c->along, r, stuff, taxon, bark, AXIS_ALONG, err);
+    if (!rc) rc = left_column(&c->around, r, stuff, taxon, bark, AXIS_AROUND, err);
+    if (!rc) rc = left_column(&c->through, r, stuff, taxon, bark, AXIS_THROUGH, err);
+    return rc ? rc : left_column(&c->wood, r, SUBSTANCE_SPLIT_WOOD, wood, wood, AXIS_ACROSS, err);
+}
+
+/* A size of the leading making over the possible originals: the column's own scatter about the size
+ * the making has, whoever gave it, times what drying leaves. */
+struct dried_size {
+    size_t size, left[2]; /* of a direction between two: their shares are mixed */
+    double made, mix;     /* mix: of left[0]; what the column's middle is multiplied by */
+};
+
+static double left_of(const double *row, const size_t left[2], double mix) {
+    double sum = 0;
+    for (int k = 0; k < 2; k++)
+        sum += (k ? 1 - mix : mix) * (left[k] == NUM_NO_COLUMN ? 1 : row[left[k]]);
+    return sum;
+}
+
+static double dried(const double *row, void *context) {
+    const struct dried_size *d = context;
+    return d->made * row[d->size] * left_of(row, d->left, d->mix);
+}
+
+static const size_t nothing_lost[2] = {NUM_NO_COLUMN, NUM_NO_COLUMN};
+
+/* `id`: of the size as cut; a size that no step gave is a guess about the making's. */
+static int size_input(size_t *col, struct stage_run *r, const char *id, double size,
+                      const size_t left[2], double mix, struct error *err) {
+    struct dried_size *d = ARENA_NEW(r->arena, struct dried_size, 1);
+    char name[96];
+    int rc = d ? 0 : fail_memory(err);
+    if (rc) return rc;
+    size_t cut = num_rows_find(r->rows, id);
+    bool guess = cut == NUM_NO_COLUMN;
+    if (guess) {
+        const struct num_dist about = num_dist_lognormal(size, 0.15);
+        snprintf(name, sizeof name, "guess.%s", id);
+        rc = num_rows_root(r->rows, name, &about, &cut, err);
+    }
+    if (rc) return rc;
+    *d = (struct dried_size){cut, {left[0], left[1]}, 1, mix};
+    if (!guess && size > 0) d->made = size / num_rows_quantile(r->rows, cut, 0.5);
+    size_t from[3], n = 0;
+    from[n++] = cut;
+    for (int k = 0; k < 2; k++)
+        if (left[k] != NUM_NO_COLUMN) from[n++] = left[k];
+    snprintf(name, sizeof name, "%s.%s", left == nothing_lost ? "made" : "dry", id);
+    return num_rows_derive(r->rows, name, from, n, dried, d, col, err);
+}
+
+static double middle_of(const struct stage_run *r, size_t col) {
+    return col == NUM_NO_COLUMN ? 1 : num_rows_quantile(r->rows, col, 0.5);
+}
+
+static int find_sizes(struct strength_inputs *in, struct stage_run *r, struct strength_work *b,
+                      struct error *err) {
+    const struct part *sheet = b->sheet, *lath = makings_part(b->fresh, b->making, PART_LATH, NULL);
+    struct left_columns c;
+    int rc = find_left(&c, r, b, err);
+    if (rc) return rc;
+    double grain = isnan(sheet->grain) ? 0 : sheet->grain, along = pow(cos(grain), 2);
+    const size_t plane[2] = {c.along, c.around}, through[2] = {c.through, c.through},
+                 wood[2] = {c.wood, c.wood};
+    double a = middle_of(r, c.along), s = middle_of(r, c.around);
+    b->left = (struct making_left){.x = along * a + (1 - along) * s,
+                                   .y = along * s + (1 - along) * a,
+                                   .through = middle_of(r, c.through),
+                                   .wood = middle_of(r, c.wood)};
+    /* a making may have been entered with sizes that are dry already */
+    bool dry = sheet->state == STATE_NEW_AND_DRY,
+         lath_dry = lath && lath->state == STATE_NEW_AND_DRY;
+    rc = size_input(&in->col[IN_THICKNESS], r, "size.sheet.thickness", sheet->thickness,
+                    dry ? nothing_lost : through, 1, err);
+    if (!rc)
+        rc = size_input(&in->cut_thickness, r, "size.sheet.thickness", sheet->thickness,
+                        nothing_lost, 1, err);
+    if (!rc)
+        rc = size_input(&in->col[IN_LATH], r, "size.lath.thickness", lath ? lath->thickness : 4,
+                        lath_dry ? nothing_lost : wood, 1, err);
+    if (!rc)
+        rc = size_input(&in->col[IN_LENGTH], r, "outline.length", sheet->length,
+                        dry ? nothing_lost : plane, along, err);
+    if (!rc)
+        rc = size_input(&in->col[IN_WIDTH], r, "outline.width", sheet->width,
+                        dry ? nothing_lost : plane, 1 - along, err);
+    return rc;
+}
+
+static int say_dry(struct stage_run *r, const struct strength_work *b, struct error *err) {
+    struct statement s = statement_blank();
+    s.id = "strength.dry";
+    s.step = "strength";
+    s.about = "object";
+    s.sentence =
+        arena_printf(r->arena,
+                     "What is told new and dry here has %.1f percent of the length the "
+                     "sheet is cut to, %.1f of its width, %.0f of its thickness; wood has "
+                     "%.0f percent across its grain.",
+                     100 * b->left.x, 100 * b->left.y, 100 * b->left.through, 100 * b->left.wood);
+    s.state = "new and dry";
+    s.footing = FOOTING_WORKED_OUT;
+    s.value = spread_unknown();
+    s.rule = "middles of what drying leaves, as in the sizes of the pieces; each possible original "
+             "has its own of the sheet and of a lath's thickness. Wood keeps its length; holes and "
+             "pockets move with the sheet";
+    s.source = "doc/sizes.md";
+    if (!s.sentence) return fail_memory(err);
+    json_object_set_new(
+        r->result, "left",
+        json_pack("[f,f,f,f]", b->left.x, b->left.y, b->left.through, b->left.wood));
+    static const char *const rests[] = {"sheet.thickness.fresh", "lath.thickness.fresh",
+                                        "outline.length", "outline.width"};
+    int rc = 0;
+    for (size_t i = 0; i < sizeof rests / sizeof rests[0] && !rc; i++)
+        if (statement_find(r->said, rests[i]))
+            rc = statement_link_add(&s, "statement", rests[i], "as cut", r->arena, err);
+    if (!rc && s.rests_on.n == 0)
+        rc = statement_link_add(&s, "part", b->sheet->id, "as cut", r->arena, err);
+    return rc ? rc : statement_add(r->said, &s, err);
+}
+
+/* ---- inputs --------------------------------------------------------------------------------- */
+
+static int find_inputs(struct strength_inputs *in, struct stage_run *r, struct strength_work *b,
+                       const struct stuff_shelf *shelf, struct error *err) {
     const char *bark = strength_bark(b, r->arena);
     const struct part *lath = makings_part(b->makings, b->making, PART_LATH, NULL);
     const char *wood = strength_wood(lath);
     in->standing = FIELD_UNKNOWN;
     int rc = bark ? 0 : fail_memory(err);
-    if (!rc)
-        rc = column_or(r, "size.sheet.thickness", b->sheet->thickness, &in->col[IN_THICKNESS], err);
+    if (!rc) rc = find_sizes(in, r, b, err);
     if (!rc)
         rc = from_tables(r, shelf, bark, STUFF_E, STUFF_ALONG, "bark.E.along", &in->col[IN_E_ALONG],
                          &in->standing, err);
@@ -146,13 +301,7 @@ static int find_inputs(struct strength_inputs *in, struct stage_run *r,
     if (!rc) rc = density(r, shelf, bark, "bark.density", &in->col[IN_DENSITY], &in->standing, err);
     if (!rc)
         rc = density(r, shelf, wood, "wood.density", &in->col[IN_WOOD_DENSITY], &in->standing, err);
-    if (!rc) rc = guess_stem(r, &in->col[IN_STEM], err);
-    if (!rc)
-        rc =
-            column_or(r, "size.lath.thickness", lath ? lath->thickness : 4, &in->col[IN_LATH], err);
-    if (!rc) rc = column_or(r, "outline.length", b->sheet->length, &in->col[IN_LENGTH], err);
-    if (!rc) rc = column_or(r, "outline.width", b->sheet->width, &in->col[IN_WIDTH], err);
-    return rc;
+    return rc ? rc : guess_stem(r, &in->col[IN_STEM], err);
 }
 
 /* A number outside all reason makes no sheet: the tails of guesses are cut at 1 and 99 %. */
@@ -247,8 +396,7 @@ static int say_output(struct stage_run *r, const struct strength_output *o, cons
         "whose error is in the range";
     s.source = "doc/shell.md; figures of bark are mostly guesses until a trial replaces them";
     s.column = id;
-    static const char *const rests[] = {"outline.length", "lath.thickness.fresh",
-                                        "sheet.thickness.fresh", "strength.stem",
+    static const char *const rests[] = {"outline.length", "strength.dry", "strength.stem",
                                         "making.lath.count"};
     int rc = 0;
     for (size_t i = 0; i < sizeof rests / sizeof rests[0] && !rc; i++)
@@ -419,24 +567,37 @@ static bool all_known(const struct stage_run *r) {
 }
 
 /* The leading making, with a sheet that has an outline. */
-static int begin(struct strength_work *b, const struct stage_run *r, struct error *err) {
-    const struct making *leading = r->made.makings ? makings_leading(r->made.makings) : NULL;
-    *b = (struct strength_work){.makings = r->made.makings, .making = leading ? leading->id : NULL};
-    if (leading) b->sheet = makings_part(b->makings, b->making, PART_SHEET, NULL);
+static int leading(struct strength_work *b, const struct stage_run *r, struct error *err) {
+    const struct making *first = r->made.makings ? makings_leading(r->made.makings) : NULL;
+    *b = (struct strength_work){
+        .makings = r->made.makings, .fresh = r->made.makings, .making = first ? first->id : NULL};
+    if (first) b->sheet = makings_part(b->makings, b->making, PART_SHEET, NULL);
     if (b->sheet && b->sheet->points.n >= 3) return 0;
     return fail(err, ERR_MISSING, "Work out the making first, or enter one with a sheet.",
                 "Without a sheet there is no shape to work out.");
+}
+
+int strength_begin(struct strength_work *b, struct strength_inputs *in, struct stage_run *r,
+                   const struct stuff_shelf *shelf, struct error *err) {
+    struct makings *dry = ARENA_NEW(r->arena, struct makings, 1);
+    int rc = dry ? leading(b, r, err) : fail_memory(err);
+    if (!rc) rc = find_inputs(in, r, b, shelf, err);
+    if (!rc) rc = all_inputs(in, r, err);
+    if (!rc) rc = say_dry(r, b, err);
+    if (!rc) rc = makings_dry(dry, b->fresh, &b->left, r->arena, err);
+    if (rc) return rc;
+    b->makings = dry;
+    b->sheet = makings_part(b->makings, b->making, PART_SHEET, NULL);
+    return strength_details(b, r, shelf, err);
 }
 
 int strength_brief(struct stage_run *r, struct error *err) {
     struct strength_work b;
     struct strength_inputs in;
     struct stuff_shelf *shelf;
-    int rc = begin(&b, r, err);
-    if (rc || (rc = stuff_shelf_new(&shelf, err))) return rc;
-    rc = find_inputs(&in, r, &b, shelf, err);
-    if (!rc) rc = all_inputs(&in, r, err);
-    if (!rc) rc = strength_details(&b, r, shelf, err);
+    int rc = stuff_shelf_new(&shelf, err);
+    if (rc) return rc;
+    rc = strength_begin(&b, &in, r, shelf, err);
     json_t *none = json_array(); /* its tables stand nowhere */
     if (!rc) rc = none ? run_variant(r, &b, &in, &variants[0], none, none, err) : fail_memory(err);
     json_decref(none);
@@ -446,15 +607,11 @@ int strength_brief(struct stage_run *r, struct error *err) {
 
 static int run(struct stage_run *r, struct error *err) {
     struct strength_work b;
-    int rc = begin(&b, r, err);
-    if (rc) return rc;
     struct stuff_shelf *shelf;
     struct strength_inputs in;
-    rc = stuff_shelf_new(&shelf, err);
+    int rc = stuff_shelf_new(&shelf, err);
     if (rc) return rc;
-    rc = find_inputs(&in, r, &b, shelf, err);
-    if (!rc) rc = all_inputs(&in, r, err);
-    if (!rc) rc = strength_details(&b, r, shelf, err);
+    rc = strength_begin(&b, &in, r, shelf, err);
     if (!rc) rc = strength_form(r, &b, &in, err);
     char heads[300] = "built";
     for (size_t k = 0; k < OUTPUTS; k++)
@@ -485,7 +642,7 @@ static int run(struct stage_run *r, struct error *err) {
     if (!rc) rc = strength_branches(r, &b, &in, err);
     if (!rc) rc = strength_laths(r, &b, &in, shelf, err);
     if (!rc) rc = strength_hand(r, &b, &in, shelf, err);
-    if (!rc) rc = strength_rows(r, &b, shelf, err);
+    if (!rc) rc = strength_rows(r, &b, &in, shelf, err);
     if (!rc) rc = stage_tell(r, "strength", 0.9, "the order of work, day by day", err);
     if (!rc) rc = strength_days(r, &b, &in, shelf, err);
     if (!rc && r->made.form) json_object_set_new(r->result, "form", form_encode(r->made.form));
@@ -494,4 +651,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : say_equal_lath(r, &b, &in, err);
 }
 
-const struct stage stage_strength = {"strength", "Shape and strength", 18, kinds, true, run};
+const struct stage stage_strength = {"strength", "Shape and strength", 19, kinds, true, run};

@@ -9,8 +9,9 @@
 #include "body/controls.h"
 #include "job/as_body.h"
 #include "job/stage.h"
+#include "making/dried.h"
 
-/* What shapes answer to, one column of the possible originals each. */
+/* What shapes answer to, one column of the possible originals each; sizes new and dry. */
 enum strength_input {
     IN_THICKNESS, /* of the sheet, mm */
     IN_E_ALONG,   /* MPa */
@@ -29,6 +30,7 @@ enum strength_input {
 
 struct strength_inputs {
     size_t col[INPUTS];
+    size_t cut_thickness;                             /* column: of the sheet as it is cut, mm */
     long standing;                                    /* of the weakest figure */
     double low[INPUTS], middle[INPUTS], high[INPUTS]; /* at 1, 50 and 99 % */
     double *all; /* [rows][INPUTS] of all possible originals, within low .. high */
@@ -43,21 +45,31 @@ struct strength_binding {
 
 /* One making under work. */
 struct strength_work {
-    const struct makings *makings;
+    const struct makings *makings; /* with the sizes they have new and dry */
+    const struct makings *fresh;   /* the same as they are cut */
+    struct making_left left;       /* middles of what took the one to the other */
     const char *making;
-    const struct part *sheet; /* has an outline */
+    const struct part *sheet; /* dry; has an outline */
     struct as_body_change change;
     double outer_share, outer_ratio; /* see as_body_stuff */
     double lath_shrinkage;
     struct strength_binding binding;
 };
 
-/* Material and sizes of one row of inputs [INPUTS]. */
+/* Begins with the leading making: finds the inputs, makes of the sizes as cut those new and dry
+ * (statement "strength.dry") and sees to the details (strength_details). ERR_MISSING without a
+ * sheet that has an outline. */
+struct stuff_shelf;
+int strength_begin(struct strength_work *work, struct strength_inputs *in, struct stage_run *r,
+                   const struct stuff_shelf *shelf, struct error *err);
+
+/* Material and sizes of one row of inputs [INPUTS], for `makings`; the same with the sizes as cut,
+ * for `fresh`. */
 struct as_body_stuff strength_stuff(const struct strength_work *work, const double *x);
+struct as_body_stuff strength_stuff_fresh(const struct strength_work *work, const double *x);
 
 /* Fills the last four of `work` and says what is known of thickness, cork and fissures by place, of
  * the room in pockets and of the binding: statements strength.sheet.*, .pockets, .binding. */
-struct stuff_shelf;
 int strength_details(struct strength_work *work, struct stage_run *r,
                      const struct stuff_shelf *shelf, struct error *err);
 /* mm by which a round of the binding is tighter (below 0: slacker) at a moisture of the air. */
@@ -150,9 +162,11 @@ int strength_hand(struct stage_run *r, const struct strength_work *work,
 int strength_form(struct stage_run *r, const struct strength_work *work,
                   const struct strength_inputs *in, struct error *err);
 
-/* Rows of holes, ties, pegs and knocks: tables "rows" and "groups". */
+/* Rows of holes, ties, pegs and knocks: tables "rows" and "groups", statements "strength.holes.*".
+ */
 int strength_rows(struct stage_run *r, const struct strength_work *work,
-                  const struct stuff_shelf *shelf, struct error *err);
+                  const struct strength_inputs *in, const struct stuff_shelf *shelf,
+                  struct error *err);
 
 /* The order of work: shape by day. Table "days", result "days": [{day, after, moisture: [5 %,
  * middle, 95 %], rise, edge_lift, bend_across, tie_pull}], columns "day.N.rise" ... of the possible

@@ -201,7 +201,7 @@ struct sheet_of {
 static int begin(struct sheet_of *o, const struct plan *p, const double *x, size_t draw, size_t net,
                  struct arena *arena, struct error *err) {
     struct body_sheet sheet;
-    struct as_body_stuff stuff = strength_stuff(p->work, x);
+    struct as_body_stuff stuff = strength_stuff_fresh(p->work, x); /* dried by the run itself */
     const struct as_body_change change = {.no_centre = true};
     stuff.rim_slack = 0; /* it comes of the drying */
     stuff.set = 0;       /* the whole bend of the stem; what is set comes of the work */
@@ -219,7 +219,7 @@ static int begin(struct sheet_of *o, const struct plan *p, const double *x, size
     struct strip strip;
     struct body_drying drying;
     long standing = 0;
-    int rc = as_body_sheet(&sheet, p->work->makings, p->work->making, &stuff, &change, arena, err);
+    int rc = as_body_sheet(&sheet, p->work->fresh, p->work->making, &stuff, &change, arena, err);
     if (!rc) rc = strip_draw(&strip, &standing, p->shelf, &c, draw, err);
     if (rc) return rc;
     dress(&sheet, &drying, &strip, &stuff);
@@ -343,6 +343,7 @@ struct crowd {
     char (*why)[400];
     double finer[DOINGS][LOOKS]; /* over the runs' own: what the form's finer net makes of them */
     bool kept;                   /* the runs of the last time serve */
+    bool compared;               /* the finer net could be laid beside the runs' own */
     size_t col[DOINGS][LOOKS];
 };
 
@@ -892,6 +893,7 @@ static int run_both(struct stage_run *r, struct crowd **c, struct error *err) {
     } else
         b.rc = keep_states(f, first, r->arena, err);
     if (!b.rc) compare_nets(*c, &b.walk);
+    (*c)->compared = b.walk.compared;
     arena_free(b.walk.arena);
     return b.rc;
 }
@@ -938,7 +940,7 @@ int strength_days(struct stage_run *r, const struct strength_work *work,
         json_string(arena_printf(
             r->arena,
             "Day by day: %d of the possible originals were taken through the order of work on a "
-            "coarse net%s; what a finer one makes of the likely sheet was laid on all of them. A "
+            "coarse net%s%s. A "
             "stand-in says where each of all the others stands among them (a rise "
             "left out is met within %.2g mm, root mean square, on the worst day), the runs what "
             "stands there. The other tables are of parts put together dry; here each goes on as "
@@ -951,6 +953,8 @@ int strength_days(struct stage_run *r, const struct strength_work *work,
             "again. Not followed: the coil, ties that slip or cut in, cracks.",
             (int)c->n,
             c->kept ? " (the runs of the last time still serve: some were made again)" : "",
+            c->compared ? "; what a finer one makes of the likely sheet was laid on all of them"
+                        : "; a finer one could not be laid beside it",
             error)));
     rc = tell(r, c, err);
     if (!rc) rc = say_pull(r, c, err);

@@ -172,7 +172,7 @@ static int say_sheet(struct stage_run *r, const struct strength_work *w, struct 
 }
 
 static int say_pockets(struct stage_run *r, const struct strength_work *w, struct error *err) {
-    const struct part *p = makings_part(w->makings, w->making, PART_LATH, NULL);
+    const struct part *p = makings_part(w->fresh, w->making, PART_LATH, NULL);
     if (!p || (p->holding != HOLDING_POCKET && p->holding != HOLDING_LOOSE)) return 0;
     double made = isnan(p->clearance) ? 0 : p->clearance,
            thin = w->lath_shrinkage * (isnan(p->thickness) ? 0 : p->thickness);
@@ -307,13 +307,14 @@ static int say_binding_unknown(struct stage_run *r, const struct part *tie, stru
 
 static int binding(struct strength_work *w, struct stage_run *r, const struct stuff_shelf *shelf,
                    const char *wood, const char *bark, struct error *err) {
-    const struct part *tie = makings_part(w->makings, w->making, PART_TIE, NULL),
-                      *rim = makings_part(w->makings, w->making, PART_RIM, NULL);
+    const struct part *tie = makings_part(w->fresh, w->making, PART_TIE, NULL),
+                      *rim = makings_part(w->fresh, w->making, PART_RIM, NULL),
+                      *sheet = makings_part(w->fresh, w->making, PART_SHEET, NULL);
     struct strength_binding *b = &w->binding;
     struct stuff_prior by[3];
-    if (!tie || !rim || !(rim->width > 0) || !(w->sheet->thickness > 0)) return 0;
+    if (!tie || !rim || !(rim->width > 0) || !(sheet->thickness > 0)) return 0;
     b->rod = rim->width;
-    b->sheet = w->sheet->thickness;
+    b->sheet = sheet->thickness;
     b->rod_green = put_on_green(w, PART_RIM, PART_TIE);
     if (!binding_shrinks(&by[0], shelf, w, tie, r->arena) ||
         !known(&by[1], shelf, wood, STUFF_SHRINKAGE, STUFF_ACROSS, FIELD_UNKNOWN) ||
@@ -337,7 +338,7 @@ static int binding(struct strength_work *w, struct stage_run *r, const struct st
         stuff_hide_tightening(&t, shelf, "rawhide lacing", tie->width * tie->thickness, &why) == 0)
         pull = arena_printf(r->arena, "held at its wet length it would pull %.0f N (%.0f to %.0f)",
                             t.pull, t.pull_p05, t.pull_p95);
-    const struct part *const parts[] = {tie, rim, w->sheet};
+    const struct part *const parts[] = {tie, rim, sheet};
     return say_binding(r, b, parts, q, &by[0], pull, err);
 }
 

@@ -15,7 +15,7 @@ struct taking {
     struct stage_run *r;
     const struct strength_work *work;
     struct form *form;
-    struct as_body_stuff stuff;
+    struct as_body_stuff stuff, stuff_fresh;
 };
 
 static const struct sight {
@@ -65,6 +65,19 @@ static void tell_pull(const struct taking *t, const struct body_sheet *sheet,
         json_object_set_new(t->r->result, "tie_pull", json_real(out->tie_force / sheet->tie_every));
 }
 
+/* On the net of the sheet as it is cut, carried over to the dry one: the states of the order of
+ * work (strength_days.c) are of the same net. */
+static int model_of(struct body_sheet_model **out, const struct taking *t,
+                    const struct body_sheet *sheet, const struct as_body_change *change,
+                    struct error *err) {
+    struct body_sheet fresh, first = *sheet;
+    int rc = as_body_sheet(&fresh, t->work->fresh, t->work->making, &t->stuff_fresh, change,
+                           t->r->arena, err);
+    first.outline = fresh.outline;
+    if (!rc) rc = body_sheet_new(out, &first, strength_net(t->r, NET), err);
+    return rc ? rc : body_sheet_change(*out, sheet, err);
+}
+
 static int take(struct taking *t, const struct sight *v, struct error *err) {
     struct body_sheet sheet;
     struct body_sheet_model *model = NULL;
@@ -74,7 +87,7 @@ static int take(struct taking *t, const struct sight *v, struct error *err) {
     struct arena *arena = t->r->arena;
     int rc =
         as_body_sheet(&sheet, t->work->makings, t->work->making, &stuff, &v->change, arena, err);
-    if (!rc) rc = body_sheet_new(&model, &sheet, strength_net(t->r, NET), err);
+    if (!rc) rc = model_of(&model, t, &sheet, &v->change, err);
     if (!rc) rc = body_sheet_solve(model, &out, err);
     if (!rc && t->form->nv == 0) {
         const struct part *p = t->work->sheet;
@@ -105,7 +118,8 @@ int strength_form(struct stage_run *r, const struct strength_work *work,
     struct taking t = {.r = r,
                        .work = work,
                        .form = ARENA_NEW(r->arena, struct form, 1),
-                       .stuff = strength_stuff(work, x)};
+                       .stuff = strength_stuff(work, x),
+                       .stuff_fresh = strength_stuff_fresh(work, x)};
     if (!t.form) return fail_memory(err);
     int rc = 0;
     for (size_t i = 0; i < sizeof sights / sizeof sights[0] && !rc; i++) {

@@ -1,6 +1,6 @@
 /* In the hand: what each part is bent to and whether it takes that, and how the whole hangs from
- * its grip. Limits and their standing are the tables' (body/bend.h); sizes the middle of the
- * possible originals. */
+ * its grip. Limits and their standing are the tables' (body/bend.h). What is bent is bent with the
+ * sizes it was cut to. */
 #include "job/strength.h"
 
 #include "body/bend.h"
@@ -19,8 +19,8 @@ struct hand {
     json_t *bends;
 };
 
-static const struct part *one(const struct hand *h, long kind) {
-    return makings_part(h->w->makings, h->w->making, kind, NULL);
+static const struct part *cut(const struct hand *h, long kind) {
+    return makings_part(h->w->fresh, h->w->making, kind, NULL);
 }
 
 /* ---- bending -------------------------------------------------------------------------------- */
@@ -75,9 +75,9 @@ static double tightest(const struct tuples *o) {
 }
 
 static int put_bends(struct hand *h, struct error *err) {
-    const struct part *sheet = h->w->sheet, *rim = one(h, PART_RIM), *lath = one(h, PART_LATH),
-                      *coil = one(h, PART_CENTRE);
-    double t = h->x[IN_THICKNESS], middle = h->x[IN_STEM] - t / 2, k;
+    const struct part *sheet = cut(h, PART_SHEET), *rim = cut(h, PART_RIM),
+                      *lath = cut(h, PART_LATH), *coil = cut(h, PART_CENTRE);
+    double t = h->x[IN_THICKNESS] / h->w->left.through, middle = h->x[IN_STEM] - t / 2, k;
     struct bend_case c = {.material = strength_bark(h->w, h->r->arena),
                           .class = STUFF_BARK,
                           .direction = STUFF_AROUND,
@@ -115,23 +115,19 @@ static int put_bends(struct hand *h, struct error *err) {
     return rc;
 }
 
-struct flattened {
-    size_t col[INPUTS];
-};
-
+/* Row: the stem's radius, the sheet's thickness as it is cut. */
 static double flattening(const double *row, void *context) {
-    const struct flattened *f = context;
-    double t = row[f->col[IN_THICKNESS]];
-    return 100 * bend_strain(t, 1 / fmax(row[f->col[IN_STEM]] - t / 2, t), 0);
+    const size_t *col = context;
+    double t = row[col[1]];
+    return 100 * bend_strain(t, 1 / fmax(row[col[0]] - t / 2, t), 0);
 }
 
 static int say_flattening(struct hand *h, struct error *err) {
-    struct flattened *f = ARENA_NEW(h->r->arena, struct flattened, 1);
-    size_t col;
-    if (!f) return fail_memory(err);
-    memcpy(f->col, h->in->col, sizeof f->col);
-    int rc = num_rows_derive(h->r->rows, "strength.flattening", h->in->col, INPUTS, flattening, f,
-                             &col, err);
+    size_t *from = ARENA_NEW(h->r->arena, size_t, 2), col;
+    if (!from) return fail_memory(err);
+    from[0] = h->in->col[IN_STEM], from[1] = h->in->cut_thickness;
+    int rc =
+        num_rows_derive(h->r->rows, "strength.flattening", from, 2, flattening, from, &col, err);
     if (rc) return rc;
     struct statement s = statement_blank();
     s.id = "strength.flattening";
@@ -156,16 +152,22 @@ static int say_flattening(struct hand *h, struct error *err) {
 
 enum { WEIGHED = 64 };
 
-static void weigh(struct hand_part *parts, size_t *n, const char *name, double volume,
-                  double density, const double at[2]) {
-    if (!(volume > 0) || *n == WEIGHED) return;
-    parts[(*n)++] = (struct hand_part){.name = name,
-                                       .mass = NAN,
-                                       .volume = volume,
-                                       .density = density,
-                                       .log_sd = 0.1,
-                                       .x = at[0],
-                                       .y = at[1]};
+/* Parts whose mass and place do not depend on a possible original but for its scale and density. */
+struct weighed {
+    size_t n;
+    struct weighed_part {
+        double volume, at[2]; /* mm3, mm, as proposed and dry */
+        int density, size;    /* inputs: of its stuff; what its volume goes with, -1: nothing */
+        bool sheet;           /* its volume goes with length and width as well */
+    } part[WEIGHED];
+    double held[2], middle[INPUTS];
+    size_t col[INPUTS];
+};
+
+static void weigh(struct weighed *w, double volume, int density, int size, const double at[2]) {
+    if (!(volume > 0) || w->n == WEIGHED) return;
+    w->part[w->n++] =
+        (struct weighed_part){volume, {at[0], at[1]}, density, size, size == IN_THICKNESS};
 }
 
 /* Area and its middle of a closed outline (shoelace). */
@@ -184,39 +186,67 @@ static double area_of(const struct tuples *o, double middle[2]) {
     return fabs(area);
 }
 
-static size_t weigh_all(struct hand_part parts[WEIGHED], const struct hand *h) {
-    const struct as_body_stuff s = strength_stuff(h->w, h->x);
-    size_t n = 0;
+static void weigh_all(struct weighed *w, const struct hand *h) {
     double middle[2], area = area_of(&h->w->sheet->points, middle);
-    weigh(parts, &n, "sheet", area * h->x[IN_THICKNESS], s.density, middle);
+    weigh(w, area * h->x[IN_THICKNESS], IN_DENSITY, IN_THICKNESS, middle);
     for (const struct part *p = NULL;
          (p = makings_part(h->w->makings, h->w->making, FIELD_UNKNOWN, p));) {
         double at[2] = {isnan(p->x) ? middle[0] : p->x, isnan(p->y) ? middle[1] : p->y}, d;
         if (p->kind == PART_LATH)
-            weigh(parts, &n, "lath", p->length * p->width * h->x[IN_LATH], s.wood_density, at);
+            weigh(w, p->length * p->width * h->x[IN_LATH], IN_WOOD_DENSITY, IN_LATH, at);
         if (p->kind == PART_GRIP)
-            weigh(parts, &n, "grip", p->length * p->width * p->thickness, s.wood_density, at);
+            weigh(w, p->length * p->width * p->thickness, IN_WOOD_DENSITY, -1, at);
         if (p->kind == PART_RIM)
-            weigh(parts, &n, "rim", p->length * M_PI / 4 * p->width * p->thickness, s.wood_density,
-                  at);
+            weigh(w, p->length * M_PI / 4 * p->width * p->thickness, IN_WOOD_DENSITY, -1, at);
         d = isnan(p->inner_diameter) ? 0 : p->inner_diameter;
         if (p->kind == PART_CENTRE)
-            weigh(parts, &n, "coil",
-                  0.75 * M_PI / 4 * (p->diameter * p->diameter - d * d) * p->thickness,
-                  s.wood_density, at);
+            weigh(w, 0.75 * M_PI / 4 * (p->diameter * p->diameter - d * d) * p->thickness,
+                  IN_WOOD_DENSITY, -1, at);
     }
-    return n;
+}
+
+/* Balance of one possible original, x [INPUTS]. */
+static bool balance(struct hand_balance *out, const struct weighed *w, const double *x) {
+    struct hand_part part[WEIGHED];
+    struct error why = {0};
+    double sx = x[IN_LENGTH] / w->middle[IN_LENGTH], sy = x[IN_WIDTH] / w->middle[IN_WIDTH];
+    const double held[3] = {w->held[0] * sx, w->held[1] * sy, 0};
+    for (size_t i = 0; i < w->n; i++) {
+        const struct weighed_part *p = &w->part[i];
+        double volume = p->volume * (p->size < 0 ? 1 : x[p->size] / w->middle[p->size]);
+        part[i] = (struct hand_part){.mass = NAN,
+                                     .volume = volume * (p->sheet ? sx * sy : 1),
+                                     .density = x[p->density],
+                                     .x = p->at[0] * sx,
+                                     .y = p->at[1] * sy};
+    }
+    return hand_balance(out, part, w->n, held, 0.5, &why) == 0;
+}
+
+static double torque_of(const double *row, void *context) {
+    const struct weighed *w = context;
+    struct hand_balance b;
+    double x[INPUTS];
+    for (int k = 0; k < INPUTS; k++)
+        x[k] = row[w->col[k]];
+    return balance(&b, w, x) ? b.torque : NAN;
 }
 
 static int say_balance(struct hand *h, struct error *err) {
-    const struct part *grip = one(h, PART_GRIP);
-    struct hand_part *parts = ARENA_NEW(h->r->arena, struct hand_part, WEIGHED);
+    const struct part *grip = makings_part(h->w->makings, h->w->making, PART_GRIP, NULL);
+    struct weighed *w = ARENA_NEW(h->r->arena, struct weighed, 1);
     struct hand_balance b;
-    struct error why = {0};
+    size_t col;
     if (!grip) return 0;
-    if (!parts) return fail_memory(err);
-    double held[3] = {isnan(grip->x) ? 0 : grip->x, isnan(grip->y) ? 0 : grip->y, 0};
-    if (hand_balance(&b, parts, weigh_all(parts, h), held, 0.5, &why)) return 0;
+    if (!w) return fail_memory(err);
+    *w = (struct weighed){.held = {isnan(grip->x) ? 0 : grip->x, isnan(grip->y) ? 0 : grip->y}};
+    memcpy(w->middle, h->x, sizeof w->middle);
+    memcpy(w->col, h->in->col, sizeof w->col);
+    weigh_all(w, h);
+    if (!balance(&b, w, h->x)) return 0;
+    int rc =
+        num_rows_derive(h->r->rows, "strength.balance", w->col, INPUTS, torque_of, w, &col, err);
+    if (rc) return rc;
     struct statement s = statement_blank();
     s.id = "strength.balance";
     s.step = "strength";
@@ -227,13 +257,16 @@ static int say_balance(struct hand *h, struct error *err) {
     s.state = "new and dry";
     s.footing = FOOTING_WORKED_OUT;
     s.standing = h->in->standing;
-    s.value = spread_sides(b.torque * b.p05 / b.mass, b.torque, b.torque * b.p95 / b.mass);
+    s.value = remains_spread(h->r->rows, col);
     s.rule = arena_printf(h->r->arena,
                           "%.0f g whose middle lies %.0f mm along and %.0f mm across from the "
-                          "grip's; sizes as proposed",
-                          b.mass, b.x - held[0], b.y - held[1]);
+                          "grip's, in the middle of the possible originals",
+                          b.mass, b.x - w->held[0], b.y - w->held[1]);
+    s.column = "strength.balance";
     if (!s.rule) return fail_memory(err);
-    int rc = statement_link_add(&s, "part", grip->id, "where it is held", h->r->arena, err);
+    rc = statement_link_add(&s, "part", grip->id, "where it is held", h->r->arena, err);
+    if (!rc && statement_find(h->r->said, "strength.dry"))
+        rc = statement_link_add(&s, "statement", "strength.dry", "sizes", h->r->arena, err);
     return rc ? rc : statement_add(h->r->said, &s, err);
 }
 

@@ -18,6 +18,7 @@ enum { ROWS = 24, CHUNK = 6, BRANCHES = 6 };
 struct aside {
     struct strength_work work;
     double x[ROWS][INPUTS], out[STRENGTH_OUTPUTS][ROWS];
+    double times[INPUTS]; /* sizes of the rival over the leading making's */
 };
 
 static double picked(const struct body_sheet_out *o, enum body_controls_output which) {
@@ -43,7 +44,10 @@ static double picked(const struct body_sheet_out *o, enum body_controls_output w
 static int one_row(struct body_sheet_out *out, struct body_sheet_model **model,
                    const struct aside *a, size_t i, struct arena *arena) {
     struct body_sheet sheet;
-    const struct as_body_stuff stuff = strength_stuff(&a->work, a->x[i]);
+    double x[INPUTS];
+    for (int k = 0; k < INPUTS; k++)
+        x[k] = a->x[i][k] * a->times[k];
+    const struct as_body_stuff stuff = strength_stuff(&a->work, x);
     int rc = as_body_sheet(&sheet, a->work.makings, a->work.making, &stuff, &a->work.change, arena,
                            NULL);
     if (!rc && (!*model || body_sheet_change(*model, &sheet, NULL))) {
@@ -80,6 +84,25 @@ static void choose(struct aside *a, struct stage_run *r, const struct strength_i
         weight[i] = all[row];
         memcpy(a->x[i], in->all + row * INPUTS, sizeof a->x[i]);
     }
+}
+
+static double over(double rival, double leading) {
+    return rival > 0 && leading > 0 ? rival / leading : 1;
+}
+
+/* The possible originals scatter about the leading making's sizes: a rival's about its own. */
+static void scale_sizes(struct aside *a, const char *leading, const char *rival) {
+    const struct makings *all = a->work.makings;
+    const struct part *sheet = makings_part(all, rival, PART_SHEET, NULL),
+                      *first = makings_part(all, leading, PART_SHEET, NULL),
+                      *lath = makings_part(all, rival, PART_LATH, NULL),
+                      *first_lath = makings_part(all, leading, PART_LATH, NULL);
+    for (int k = 0; k < INPUTS; k++)
+        a->times[k] = 1;
+    a->times[IN_THICKNESS] = over(sheet->thickness, first->thickness);
+    a->times[IN_LENGTH] = over(sheet->length, first->length);
+    a->times[IN_WIDTH] = over(sheet->width, first->width);
+    if (lath && first_lath) a->times[IN_LATH] = over(lath->thickness, first_lath->thickness);
 }
 
 /* One making: a row of the table. */
@@ -136,6 +159,7 @@ int strength_makings(struct stage_run *r, const struct strength_work *work,
         const struct making *m = &all->makings[i];
         const struct part *sheet = makings_part(all, m->id, PART_SHEET, NULL);
         if (isnan(m->weight) || !sheet || sheet->points.n < 3) continue;
+        scale_sizes(a, work->making, m->id);
         rc = put_making(r, a, m, weight, table, err);
     }
     return rc;

@@ -15,7 +15,8 @@ struct rows {
     const struct strength_work *w;
     const struct stuff_shelf *shelf;
     const char *bark, *wood;
-    const struct part *sheet, *rim, *tie, *peg;
+    const struct part *rim, *tie, *peg;
+    struct spread thickness; /* of the sheet, over the possible originals */
     json_t *table, *groups;
 };
 
@@ -60,7 +61,9 @@ static struct holes_case row_of(const struct rows *k, const struct part *p, long
         .layer = FIELD_UNKNOWN,
         .state = STUFF_DRY,
         .runs = runs,
-        .thickness = k->sheet->thickness,
+        .thickness = k->thickness.p50,
+        .thickness_low = k->thickness.p05,
+        .thickness_high = k->thickness.p95,
         .diameter = p->hole > 0 ? p->hole : 3,
         .pitch = p->pitch,
         .edge = p->edge_distance > 0 ? p->edge_distance : NAN,
@@ -114,13 +117,13 @@ static int say_row(struct rows *k, const struct part *p, const char *name, bool 
     s.value.p05 = h->failure.p05;
     s.value.p50 = h->failure.load;
     s.value.p95 = h->failure.p95;
-    s.rule = "the weakest of splitting, tearing out and crushing, with the strengths of the tables";
+    s.rule = "the weakest of splitting, tearing out and crushing, with the strengths of the tables "
+             "and the thickness of the possible originals; holes as proposed";
     s.caution = h->warning;
     if (!s.id || !s.sentence) return fail_memory(err);
-    const char *sheet = "sheet.thickness.fresh";
     int rc = statement_link_add(&s, "part", p->id, "row", k->r->arena, err);
-    if (!rc && statement_find(k->r->said, sheet))
-        rc = statement_link_add(&s, "statement", sheet, "thickness", k->r->arena, err);
+    if (!rc && statement_find(k->r->said, "strength.dry"))
+        rc = statement_link_add(&s, "statement", "strength.dry", "thickness", k->r->arena, err);
     return rc ? rc : statement_add(k->r->said, &s, err);
 }
 
@@ -158,7 +161,9 @@ static int slits(struct rows *k, struct error *err) {
                           .layer = FIELD_UNKNOWN,
                           .state = STUFF_DRY,
                           .runs = STUFF_ALONG,
-                          .thickness = k->sheet->thickness,
+                          .thickness = k->thickness.p50,
+                          .thickness_low = k->thickness.p05,
+                          .thickness_high = k->thickness.p95,
                           .length = l->width,
                           .pitch = next ? fabs(next->x - l->x) : NAN,
                           .tip = NAN,
@@ -197,7 +202,7 @@ static struct cord_case tie_of(const struct rows *k) {
                  .strands = 1},
         .turns = 1,
         .slack = 0,
-        .loop = 2 * (wide + 2 * thick + k->sheet->thickness),
+        .loop = 2 * (wide + 2 * thick + k->thickness.p50),
         .around = k->bark,
         .radius = 2,
         .wrap = 2 * M_PI,
@@ -231,7 +236,9 @@ static int peg(struct rows *k, struct peg_result *out, bool *known, struct error
                   .angle = M_PI / 2},
         .second = {.material = k->bark,
                    .class = FIELD_UNKNOWN,
-                   .thickness = k->sheet->thickness,
+                   .thickness = k->thickness.p50,
+                   .thickness_low = k->thickness.p05,
+                   .thickness_high = k->thickness.p95,
                    .width = NAN,
                    .edge = k->tie && k->tie->edge_distance > 0 ? k->tie->edge_distance : NAN,
                    .angle = M_PI / 2},
@@ -305,14 +312,15 @@ static void pull_now(struct rows *k) {
 }
 
 int strength_rows(struct stage_run *r, const struct strength_work *work,
-                  const struct stuff_shelf *shelf, struct error *err) {
+                  const struct strength_inputs *in, const struct stuff_shelf *shelf,
+                  struct error *err) {
     const struct makings *all = work->makings;
     struct rows k = {
         .r = r,
         .w = work,
         .shelf = shelf,
         .bark = strength_bark(work, r->arena),
-        .sheet = work->sheet,
+        .thickness = remains_spread(r->rows, in->col[IN_THICKNESS]),
         .rim = makings_part(all, work->making, PART_RIM, NULL),
         .tie = makings_part(all, work->making, PART_TIE, NULL),
         .peg = makings_part(all, work->making, PART_PEG, NULL),

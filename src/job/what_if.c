@@ -5,6 +5,7 @@
 #include "job/draws.h"
 #include "job/job_private.h"
 #include "job/makings.h"
+#include "making/dried.h"
 #include "num/random.h"
 
 #include <math.h>
@@ -26,7 +27,8 @@ enum { MOST_LATHS = BODY_SHEET_LATHS, INPUTS_MOST = 40 };
 struct what_if {
     struct arena *arena;
     double stuff[WHAT_IF_STUFFS];
-    struct part *parts; /* of the making as it stands */
+    struct making_left left; /* of the sizes as cut, when dry */
+    struct part *parts;      /* of the making as it stands */
     size_t n_parts;
     struct body_sheet base; /* the same as a body; its outline lives in the arena */
     const char *lath_id[MOST_LATHS];
@@ -47,14 +49,17 @@ struct what_if {
 
 /* ---- a making as a body --------------------------------------------------------------------- */
 
-/* Parts of one list as a body, with the likely material; what comes out lives in the arena. */
-static int translate(struct body_sheet *out, const struct part *parts, size_t n,
-                     const double *stuff, struct arena *arena, struct error *err) {
+/* Parts of one list as a body new and dry, with the likely material; what comes out lives in the
+ * arena. */
+static int translate(struct body_sheet *out, const struct what_if *w, const struct part *parts,
+                     size_t n, struct arena *arena, struct error *err) {
+    const double *stuff = w->stuff;
     struct part *own = ARENA_NEW(arena, struct part, n + 1);
     if (!own) return fail_memory(err);
     for (size_t i = 0; i < n; i++) {
         own[i] = parts[i];
         own[i].making = "try";
+        if (part_dry(&own[i], &w->left, arena)) return fail_memory(err);
     }
     const struct makings all = {.parts = own, .part_count = n};
     const struct as_body_stuff s = {.e_along = stuff[WHAT_IF_E_ALONG],
@@ -75,18 +80,38 @@ static int translate(struct body_sheet *out, const struct part *parts, size_t n,
 }
 
 /* The place of a lath of the list, as the body has it; false for one it does not take. */
-static bool lath_place(struct body_sheet_lath *out, const struct part *p) {
-    if (!(p->length > 0) || !(p->width > 0) || !(p->thickness > 0)) return false;
-    double a = isnan(p->angle) ? M_PI / 2 : p->angle, x = isnan(p->x) ? 0 : p->x,
-           y = isnan(p->y) ? 0 : p->y, h = p->length / 2;
+static bool lath_place(struct body_sheet_lath *out, const struct what_if *w,
+                       const struct part *cut) {
+    struct part p = *cut;
+    p.points.n = p.cork_at.n = p.thickness_at.n = 0; /* so that nothing has to be allocated */
+    if (part_dry(&p, &w->left, NULL) || !(p.length > 0) || !(p.width > 0) || !(p.thickness > 0))
+        return false;
+    double a = isnan(p.angle) ? M_PI / 2 : p.angle, x = isnan(p.x) ? 0 : p.x,
+           y = isnan(p.y) ? 0 : p.y, h = p.length / 2;
     *out = (struct body_sheet_lath){.from = {x - h * cos(a), y - h * sin(a)},
                                     .to = {x + h * cos(a), y + h * sin(a)},
-                                    .width = p->width,
-                                    .thickness = p->thickness};
+                                    .width = p.width,
+                                    .thickness = p.thickness};
     return true;
 }
 
 /* ---- from the project ----------------------------------------------------------------------- */
+
+static int read_left(struct what_if *w, struct job *job, struct error *err) {
+    json_t *result = NULL;
+    int rc = job_result(&result, job, "strength", err);
+    const json_t *left = json_object_get(result, "left");
+    double v[4];
+    bool known = json_array_size(left) == 4;
+    for (size_t i = 0; i < 4; i++)
+        v[i] = json_number_value(json_array_get(left, i));
+    json_decref(result);
+    if (!rc && !known)
+        rc = fail(err, ERR_MISSING, "Work out Shape and strength first.",
+                  "What drying leaves of the sizes is not at hand.");
+    w->left = (struct making_left){v[0], v[1], v[2], v[3]};
+    return rc;
+}
 
 static int read_stuff(struct what_if *w, struct job *job, struct error *err) {
     struct snapshot now;
@@ -110,7 +135,7 @@ static int read_stuff(struct what_if *w, struct job *job, struct error *err) {
             w->stuff[i] = num_rows_quantile(rows, col, 0.5);
     }
     num_rows_free(rows);
-    return rc;
+    return rc ? rc : read_left(w, job, err);
 }
 
 static size_t parts_of(struct part **out, const struct makings *all, const char *making,
@@ -180,12 +205,13 @@ static void name_laths(struct what_if *w) {
     size_t k = 0;
     struct body_sheet_lath l;
     for (size_t i = 0; i < w->n_parts; i++)
-        if (w->parts[i].kind == PART_LATH && lath_place(&l, &w->parts[i]) && k < MOST_LATHS)
+        if (w->parts[i].kind == PART_LATH && lath_place(&l, w, &w->parts[i]) && k < MOST_LATHS)
             w->lath_id[k++] = w->parts[i].id;
 }
 
 static int begin(struct what_if **out, struct error *err) {
     struct what_if *w = *out = MEM_NEW(struct what_if, 1);
+    if (w) w->left = (struct making_left){1, 1, 1, 1};
     if (w && (w->arena = arena_new())) return 0;
     mem_free(w);
     *out = NULL;
@@ -197,7 +223,7 @@ static int dress(struct what_if **out, struct part *parts, size_t n, struct erro
     struct what_if *w = *out;
     w->parts = parts;
     w->n_parts = n;
-    int rc = parts ? translate(&w->base, parts, n, w->stuff, w->arena, err) : fail_memory(err);
+    int rc = parts ? translate(&w->base, w, parts, n, w->arena, err) : fail_memory(err);
     if (rc) {
         what_if_free(w);
         *out = NULL;
@@ -264,7 +290,7 @@ static double hundredth(double v) {
     return round(v * 100) / 100;
 }
 
-static json_t *nodes_of(struct body_sheet_model *model) {
+static json_t *nodes_of(struct body_sheet_model *model, const struct making_left *left) {
     struct body_shell *s = body_sheet_shell(model);
     const double(*x)[3] = body_shell_place(s), (*rest)[3] = body_shell_rest_place(s);
     const int(*t)[3] = body_shell_triangles(s);
@@ -273,15 +299,16 @@ static json_t *nodes_of(struct body_sheet_model *model) {
          i++) { /* +n is the outer face: towards the viewer */
         json_array_append_new(points, json_pack("[f,f,f]", hundredth(x[i][0]), hundredth(x[i][1]),
                                                 hundredth(x[i][2])));
-        json_array_append_new(flat,
-                              json_pack("[f,f]", hundredth(rest[i][0]), hundredth(rest[i][1])));
+        json_array_append_new(flat, json_pack("[f,f]", hundredth(rest[i][0] / left->x),
+                                              hundredth(rest[i][1] / left->y)));
     }
     for (size_t i = 0; i < body_shell_faces(s); i++)
         json_array_append_new(triangles, json_pack("[i,i,i]", t[i][0], t[i][1], t[i][2]));
     return json_pack("{s:o,s:o,s:o}", "points", points, "flat", flat, "triangles", triangles);
 }
 
-static int solve(double *value, json_t **nodes, const struct body_sheet *sheet, struct error *err) {
+static int solve(double *value, json_t **nodes, const struct what_if *w,
+                 const struct body_sheet *sheet, struct error *err) {
     struct body_sheet_model *model;
     struct body_sheet_out o;
     int rc = body_sheet_new(&model, sheet, WHAT_IF_NET, err);
@@ -290,7 +317,7 @@ static int solve(double *value, json_t **nodes, const struct body_sheet *sheet, 
         const double v[BODY_OUTPUTS] = {o.curvature[0], o.curvature[1], o.rise,      o.end_rise,
                                         o.edge_lift,    o.twist,        o.stiffness, o.mass};
         memcpy(value, v, sizeof v);
-        if (nodes) *nodes = nodes_of(model);
+        if (nodes) *nodes = nodes_of(model, &w->left);
     }
     body_sheet_free(model);
     return rc;
@@ -302,12 +329,12 @@ int what_if_shell(struct what_if_answer *out, json_t **nodes, struct what_if *w,
     struct body_sheet sheet;
     *out = (struct what_if_answer){0};
     struct arena *arena = arena_new();
-    int rc = arena ? translate(&sheet, parts, n, w->stuff, arena, err) : fail_memory(err);
-    if (!rc) rc = solve(out->value, nodes, &sheet, err);
+    int rc = arena ? translate(&sheet, w, parts, n, arena, err) : fail_memory(err);
+    if (!rc) rc = solve(out->value, nodes, w, &sheet, err);
     arena_free(arena);
     out->ms = milliseconds() - began;
     if (!rc && !w->have_before) {
-        rc = solve(w->before, NULL, &w->base, err);
+        rc = solve(w->before, NULL, w, &w->base, err);
         w->have_before = rc == 0;
     }
     memcpy(out->before, w->before, sizeof w->before);
@@ -416,7 +443,7 @@ static const struct part *part_named(const struct part *parts, size_t n, const c
 static bool lath_now(struct body_sheet_lath *out, const struct what_if *w, size_t i,
                      const struct part *parts, size_t n) {
     const struct part *p = part_named(parts, n, w->lath_id[i]);
-    return p && lath_place(out, p);
+    return p && lath_place(out, w, p);
 }
 
 /* Whether grip or coil is another: no input tells of them. */
@@ -490,7 +517,7 @@ int what_if_quick(struct what_if_answer *out, struct what_if *w, const struct pa
     struct body_sheet sheet;
     *out = (struct what_if_answer){.runs = WHAT_IF_RUNS};
     struct arena *arena = arena_new();
-    int rc = arena ? translate(&sheet, parts, n, w->stuff, arena, err) : fail_memory(err);
+    int rc = arena ? translate(&sheet, w, parts, n, arena, err) : fail_memory(err);
     if (rc) {
         arena_free(arena);
         return rc;

@@ -1,10 +1,10 @@
 /* what_if: what a changed making would do, before anything is entered.
  *
  * A what-if holds the leading making (or another) as it stands with the likely material from the
- * strength step, and answers for a changed list of its parts: at once from a stand-in fitted to
- * runs around the making, or from the shell itself on a coarse net. The stand-in is learned on a
- * thread of its own and may be asked for while it is not ready. The spread of the material is not
- * in the answers: they compare two makings of the same stuff.
+ * strength step, and answers, new and dry, for a changed list of its parts as they are cut: at once
+ * from a stand-in fitted to runs around the making, or from the shell itself on a coarse net. The
+ * stand-in is learned on a thread of its own and may be asked for while it is not ready. The spread
+ * of the material is not in the answers: they compare two makings of the same stuff.
  *
  *     struct what_if *w;
  *     what_if_new(&w, job, "proposed", err);
@@ -45,7 +45,7 @@ enum what_if_stuff {
     WHAT_IF_WOOD_DENSITY,
     WHAT_IF_STUFFS
 };
-/* The same of parts and material given, without a project; parts are borrowed. */
+/* The same of parts and material given, without a project; parts are borrowed, their sizes dry. */
 int what_if_of(struct what_if **out, const struct part *parts, size_t n,
                const double stuff[WHAT_IF_STUFFS], uint64_t seed, struct error *err);
 

@@ -161,6 +161,11 @@ static int dry_direction(struct alteration_prior *out, const struct stuff_shelf 
                          const struct piece *p, long direction, struct arena *arena,
                          struct error *err) {
     const char *material = p->material && *p->material ? p->material : p->taxon ? p->taxon : "wood";
+    if (material == p->taxon) /* a tree's name alone would be its wood */
+        material = p->substance == SUBSTANCE_BARK   ? arena_printf(arena, "%s bark", p->taxon)
+                   : p->substance == SUBSTANCE_BAST ? arena_printf(arena, "%s bast", p->taxon)
+                                                    : p->taxon;
+    if (!material) return fail_memory(err);
     struct stuff_change change = stuff_change(material, "fresh", "new and dry");
     struct stuff_alteration a;
     change.direction = direction;

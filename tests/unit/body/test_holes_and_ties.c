@@ -166,6 +166,44 @@ static void slits(void **state) {
     assert_int_equal(slit_row(&r, w->shelf, &c, w->arena, &w->err), ERR_RANGE);
 }
 
+static double wide(const struct body_failure *f) {
+    return log(f->p95 / f->p05);
+}
+
+/* All loads of a sheet go with its thickness: the spreads of strength and thickness add as
+ * independent logarithms do. */
+static void thickness_not_known(void **state) {
+    struct world *w = *state;
+    struct holes_case c = row(), unsure = row(), wrong = row();
+    struct slit_case slit = {.material = "willow bark",
+                             .class = FIELD_UNKNOWN,
+                             .layer = STUFF_WHOLE,
+                             .state = STUFF_DRY,
+                             .runs = STUFF_AROUND,
+                             .thickness = 5,
+                             .length = 24,
+                             .pitch = NAN,
+                             .tip = NAN,
+                             .edge = NAN,
+                             .pull = NAN},
+                     unsure_slit = slit;
+    struct holes_result sure, r;
+    struct slit_result sure_slit, s;
+    unsure.thickness_low = unsure_slit.thickness_low = 2.5;
+    unsure.thickness_high = unsure_slit.thickness_high = 10;
+    check_ok(holes_row(&sure, w->shelf, &c, w->arena, &w->err), &w->err);
+    check_ok(holes_row(&r, w->shelf, &unsure, w->arena, &w->err), &w->err);
+    check_rel(wide(&r.failure), hypot(wide(&sure.failure), log(4)), 0.05);
+    check_rel(r.failure.load, sure.failure.load, 0.05);
+    check_ok(slit_row(&sure_slit, w->shelf, &slit, w->arena, &w->err), &w->err);
+    check_ok(slit_row(&s, w->shelf, &unsure_slit, w->arena, &w->err), &w->err);
+    check_rel(wide(&s.failure), hypot(wide(&sure_slit.failure), log(4)), 0.05);
+    wrong.thickness_low = 6;
+    wrong.thickness_high = 8;
+    struct error err = {0};
+    assert_int_equal(holes_row(&r, w->shelf, &wrong, w->arena, &err), ERR_RANGE);
+}
+
 static void pegs(void **state) {
     struct world *w = *state;
     struct peg_case c = {.first = {"hazel", FIELD_UNKNOWN, 11, 22, 25, 0},
@@ -178,6 +216,10 @@ static void pegs(void **state) {
     c.second.thickness = 10;
     check_ok(peg_joint(&thick, w->shelf, &c, w->arena, &w->err), &w->err);
     assert_true(thick.failure.load > r.failure.load);
+    c.second.thickness_low = 3, c.second.thickness_high = 20;
+    struct peg_result unsure;
+    check_ok(peg_joint(&unsure, w->shelf, &c, w->arena, &w->err), &w->err);
+    assert_true(wide(&unsure.failure) > 1.2 * wide(&thick.failure));
     c.diameter = 25;
     struct error err = {0};
     assert_int_equal(peg_joint(&r, w->shelf, &c, w->arena, &err), ERR_RANGE);
@@ -466,6 +508,7 @@ int main(void) {
         cmocka_unit_test(rows_of_holes),
         cmocka_unit_test(flaws_and_own_values),
         cmocka_unit_test(slits),
+        cmocka_unit_test(thickness_not_known),
         cmocka_unit_test(pegs),
         cmocka_unit_test(ties_and_knocks),
         cmocka_unit_test(ways_of_bending),

@@ -15,11 +15,17 @@ struct answer {
     struct stage_run run;
 };
 
-/* `before`: the result of the last time, or NULL. */
-static inline void work_out(struct answer *a, const struct makings *makings, const json_t *before) {
+/* `before`: the result of the last time, or NULL; `known`: the finds gave a thickness of the sheet,
+ * 4.5 mm as cut. */
+static inline void work_out_known(struct answer *a, const struct makings *makings,
+                                  const json_t *before, bool known) {
     struct error err = {0};
+    size_t col;
+    const struct num_dist thickness = num_dist_lognormal(4.5, 0.1);
     a->arena = arena_new();
     check_ok(num_rows_new(&a->rows, ORIGINALS, 7, &err), &err);
+    if (known)
+        check_ok(num_rows_root(a->rows, "size.sheet.thickness", &thickness, &col, &err), &err);
     a->run = (struct stage_run){.rows = a->rows,
                                 .said = statement_set_new(a->arena),
                                 .made.makings = (struct makings *)makings,
@@ -28,6 +34,10 @@ static inline void work_out(struct answer *a, const struct makings *makings, con
                                 .arena = a->arena,
                                 .rough = true};
     check_ok(stage_work(stage_list[stage_index("strength", NULL)], &a->run, &err), &err);
+}
+
+static inline void work_out(struct answer *a, const struct makings *makings, const json_t *before) {
+    work_out_known(a, makings, before, false);
 }
 
 static inline void let_go(struct answer *a) {
