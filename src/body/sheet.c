@@ -8,12 +8,14 @@
 #include <string.h>
 
 struct body_sheet_model {
-    struct body_sheet sheet;
+    struct body_sheet sheet; /* its laths, readings and areas are the three below */
+    struct body_sheet_lath *own;
+    struct body_sheet_place *reading, *bared;
     struct plane_mesh *reference,
         *mesh; /* mesh: carried to the present outline, or the reference */
     struct body_shell *shell;
-    int lath[BODY_SHEET_LATHS + BODY_SHEET_BARS];
-    struct body_pocket pocket[BODY_SHEET_LATHS + BODY_SHEET_BARS];
+    int *lath;                  /* [laths] the part each is */
+    struct body_pocket *pocket; /* [pockets], room for all laths */
     size_t pockets;
     size_t middle; /* vertex nearest to the middle */
     int grip;      /* part, or -1 */
@@ -42,12 +44,9 @@ static double extent(const struct plane_loop *loop, double angle) {
 }
 
 static int check(const struct body_sheet *s, struct error *err) {
-    if (s->layers < 1 || s->layers > BODY_SHEET_LAYERS ||
-        s->laths > BODY_SHEET_LATHS + BODY_SHEET_BARS || s->holes > BODY_SHEET_HOLES)
-        return fail(err, ERR_RANGE,
-                    "Give 1 to 4 layers, at most 32 laths with 12 bars of a press, and 8 holes.",
-                    "The sheet has %zu layers, %zu laths and %zu holes.", s->layers, s->laths,
-                    s->holes);
+    if (s->layers < 1 || s->layers > BODY_SHEET_LAYERS || s->holes > BODY_SHEET_HOLES)
+        return fail(err, ERR_RANGE, "Give 1 to 4 layers and at most 8 holes.",
+                    "The sheet has %zu layers and %zu holes.", s->layers, s->holes);
     if (!finite_all(&s->grain, 1) || !finite_all(s->curvature, 3) || !finite_all(s->strain, 3))
         return fail(err, ERR_INPUT, "Give numbers.",
                     "Grain, natural curvature or strain is not a number.");
@@ -68,11 +67,9 @@ static int check(const struct body_sheet *s, struct error *err) {
         return fail(err, ERR_RANGE, "Give the distance and stiffness of the ties.",
                     "The rim's ties stand %g mm apart with %g N/mm.", s->tie_every,
                     s->tie_stiffness);
-    if (s->readings > BODY_SHEET_PLACES || s->bareds > BODY_SHEET_PLACES ||
-        !(s->rim_joint >= 0 && s->rim_joint <= 1))
-        return fail(err, ERR_RANGE, "Give at most 64 of each, and a share from 0 to 1.",
-                    "The sheet has %zu readings of thickness, %zu bared areas, a joint of %g.",
-                    s->readings, s->bareds, s->rim_joint);
+    if (!(s->rim_joint >= 0 && s->rim_joint <= 1))
+        return fail(err, ERR_RANGE, "Give a share from 0 to 1.", "The rim's joint is %g.",
+                    s->rim_joint);
     for (size_t i = 0; i < s->readings; i++)
         if (!finite_all(s->reading[i].at, 2) || !(s->reading[i].value > 0))
             return fail(err, ERR_RANGE, "Measure it again or leave it out.",
@@ -641,6 +638,33 @@ static int shell_make(struct body_sheet_model *m, struct error *err) {
     return rc;
 }
 
+/* Takes over the numbers of a sheet, with copies of what it only lends. All or nothing. */
+static int own(struct body_sheet_model *m, const struct body_sheet *sheet, struct error *err) {
+    struct body_sheet_lath *lath = MEM_NEW(struct body_sheet_lath, sheet->laths + 1);
+    struct body_sheet_place *reading = MEM_NEW(struct body_sheet_place, sheet->readings + 1),
+                            *bared = MEM_NEW(struct body_sheet_place, sheet->bareds + 1);
+    if (!lath || !reading || !bared) {
+        mem_free(lath);
+        mem_free(reading);
+        mem_free(bared);
+        return fail_memory(err);
+    }
+    for (size_t i = 0; i < sheet->laths; i++)
+        lath[i] = sheet->lath[i];
+    for (size_t i = 0; i < sheet->readings; i++)
+        reading[i] = sheet->reading[i];
+    for (size_t i = 0; i < sheet->bareds; i++)
+        bared[i] = sheet->bared[i];
+    mem_free(m->own);
+    mem_free(m->reading);
+    mem_free(m->bared);
+    m->sheet = *sheet;
+    m->sheet.lath = m->own = lath;
+    m->sheet.reading = m->reading = reading;
+    m->sheet.bared = m->bared = bared;
+    return 0;
+}
+
 int body_sheet_new(struct body_sheet_model **out, const struct body_sheet *sheet, size_t triangles,
                    struct error *err) {
     *out = NULL;
@@ -648,11 +672,14 @@ int body_sheet_new(struct body_sheet_model **out, const struct body_sheet *sheet
     if (rc) return rc;
     struct body_sheet_model *m = MEM_NEW(struct body_sheet_model, 1);
     if (!m) return fail_memory(err);
-    m->sheet = *sheet;
+    rc = own(m, sheet, err);
+    m->lath = MEM_NEW(int, sheet->laths + 1);
+    m->pocket = MEM_NEW(struct body_pocket, sheet->laths + 1);
+    if (!rc && (!m->lath || !m->pocket)) rc = fail_memory(err);
     struct plane_loop loops[1 + BODY_SHEET_HOLES] = {sheet->outline};
     memcpy(loops + 1, sheet->hole, sheet->holes * sizeof *loops);
     struct plane_mesh_options o = {.triangles = triangles};
-    rc = plane_mesh_new(&m->reference, loops, 1 + sheet->holes, &o, err);
+    if (!rc) rc = plane_mesh_new(&m->reference, loops, 1 + sheet->holes, &o, err);
     m->mesh = m->reference;
     if (!rc) rc = shell_make(m, err);
     if (!rc) rc = dress(m, err);
@@ -674,6 +701,11 @@ void body_sheet_free(struct body_sheet_model *m) {
     if (m->mesh != m->reference) plane_mesh_free(m->mesh);
     plane_mesh_free(m->reference);
     body_shell_free(m->shell);
+    mem_free(m->own);
+    mem_free(m->reading);
+    mem_free(m->bared);
+    mem_free(m->lath);
+    mem_free(m->pocket);
     mem_free(m->rim);
     mem_free(m->tied);
     mem_free(m);
@@ -720,7 +752,8 @@ int body_sheet_change(struct body_sheet_model *m, const struct body_sheet *sheet
         if (!rc) rc = move_rim(m, err);
         if (rc) return rc;
     }
-    m->sheet = *sheet;
+    rc = own(m, sheet, err);
+    if (rc) return rc;
     if (sheet->rim == BODY_RIM_TIED) {
         const struct rim_section q = rim_section(sheet);
         body_part_rod_set(m->shell, m->rod, q.ei_normal, q.ei_inplane, q.ea);
@@ -931,8 +964,11 @@ const struct plane_mesh *body_sheet_mesh(const struct body_sheet_model *m) {
     return m->mesh;
 }
 
-/* The sheet with one number multiplied. */
-static void scaled(struct body_sheet *s, enum body_sheet_number which, double f) {
+/* The sheet as it was made with one number multiplied. */
+static void scaled(struct body_sheet_model *m, const struct body_sheet *made,
+                   const struct body_sheet_lath *lath, enum body_sheet_number which, double f) {
+    struct body_sheet *s = &m->sheet;
+    *s = *made;
     for (size_t k = 0; k < s->layers; k++) {
         struct body_ply *p = &s->layer[k];
         if (which == BODY_SHEET_THICKNESS) p->thickness *= f;
@@ -946,8 +982,9 @@ static void scaled(struct body_sheet *s, enum body_sheet_number which, double f)
     for (int c = 0; c < 3; c++)
         if (which == BODY_SHEET_CURVATURE) s->curvature[c] *= f;
     for (size_t k = 0; k < s->laths; k++) {
-        if (which == BODY_SHEET_LATH) s->lath[k].thickness *= f;
-        if (which == BODY_SHEET_LATH_E) s->lath[k].e *= f;
+        m->own[k] = lath[k];
+        if (which == BODY_SHEET_LATH) m->own[k].thickness *= f;
+        if (which == BODY_SHEET_LATH_E) m->own[k].e *= f;
     }
 }
 
@@ -956,9 +993,13 @@ int body_sheet_sensitivity(struct body_sheet_model *m, double rise[BODY_SHEET_NU
     size_t n = body_shell_unknowns(m->shell), mark[4];
     double *h = MEM_NEW(double, n), *a = MEM_NEW(double, n),
            *g[2] = {MEM_NEW(double, n), MEM_NEW(double, n)};
-    struct body_state *at = NULL;
-    int rc = h && a && g[0] && g[1] ? body_state_save(&at, m->shell, err) : fail_memory(err);
     const struct body_sheet sheet = m->sheet;
+    struct body_sheet_lath *lath = MEM_NEW(struct body_sheet_lath, sheet.laths + 1);
+    struct body_state *at = NULL;
+    int rc =
+        h && a && g[0] && g[1] && lath ? body_state_save(&at, m->shell, err) : fail_memory(err);
+    for (size_t k = 0; lath && k < sheet.laths; k++)
+        lath[k] = m->own[k];
     if (!rc) {
         hold(m);
         edge_marks(m, mark);
@@ -972,8 +1013,7 @@ int body_sheet_sensitivity(struct body_sheet_model *m, double rise[BODY_SHEET_NU
     for (int p = 0; p < BODY_SHEET_NUMBERS && !rc; p++) {
         rise[p] = 0;
         for (int side = 0; side < 2 && !rc; side++) {
-            m->sheet = sheet;
-            scaled(&m->sheet, (enum body_sheet_number)p, 1 + (side ? step : -step));
+            scaled(m, &sheet, lath, (enum body_sheet_number)p, 1 + (side ? step : -step));
             rc = dress(m, err);
             if (!rc && sheet.laths && p >= BODY_SHEET_LATH) rc = add_laths(m, 1, err);
             body_state_load(m->shell, at);
@@ -982,7 +1022,7 @@ int body_sheet_sensitivity(struct body_sheet_model *m, double rise[BODY_SHEET_NU
         for (size_t i = 0; i < n && !rc; i++)
             rise[p] -= a[i] * (g[1][i] - g[0][i]) / (2 * step);
     }
-    m->sheet = sheet;
+    if (lath) scaled(m, &sheet, lath, BODY_SHEET_NUMBERS, 1); /* back as it was */
     if (!rc) rc = dress(m, err);
     if (!rc && sheet.laths) rc = add_laths(m, 1, err);
     if (at) body_state_load(m->shell, at);
@@ -991,5 +1031,6 @@ int body_sheet_sensitivity(struct body_sheet_model *m, double rise[BODY_SHEET_NU
     mem_free(a);
     mem_free(g[0]);
     mem_free(g[1]);
+    mem_free(lath);
     return rc;
 }

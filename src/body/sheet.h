@@ -18,13 +18,7 @@
 #include "plane/mesh.h"
 #include "stuff/bark.h"
 
-enum {
-    BODY_SHEET_LAYERS = 4,
-    BODY_SHEET_LATHS = 32,
-    BODY_SHEET_BARS = 12, /* of a press, which follow the laths */
-    BODY_SHEET_HOLES = 8,
-    BODY_SHEET_PEGS = 16
-};
+enum { BODY_SHEET_LAYERS = 4, BODY_SHEET_HOLES = 8, BODY_SHEET_PEGS = 16 };
 
 struct body_sheet_lath {
     double from[2], to[2];    /* mm in the plan; trimmed to the outline */
@@ -39,7 +33,6 @@ struct body_sheet_lath {
 };
 
 /* What is known of the sheet place by place. */
-enum { BODY_SHEET_PLACES = 64 };
 struct body_sheet_place {
     double at[2], radius; /* mm; the radius is an area's */
     double value; /* of a reading: thickness, mm; of an area: share of the outermost layer left */
@@ -57,6 +50,8 @@ enum body_rim { BODY_RIM_NONE, BODY_RIM_SEWN, BODY_RIM_TIED };
 /* A whole round rod; two halves, flat on each face; a half on one face. */
 enum body_rim_form { BODY_RIM_ROUND, BODY_RIM_HALVES, BODY_RIM_OUTER, BODY_RIM_INNER };
 
+/* Points, laths, readings and areas are borrowed; a model keeps its own copies of the last three.
+ */
 struct body_sheet {
     struct plane_loop outline, hole[BODY_SHEET_HOLES];
     size_t holes;
@@ -65,17 +60,17 @@ struct body_sheet {
     /* Readings of the thickness: only how they differ counts, the mean is the layers'. Between them
      * by distance, 1 / (d^2 + s^2) with s a twentieth of the sheet's length (D. Shepard, Proc. 23rd
      * ACM Nat. Conf. 1968, 517-524). */
-    struct body_sheet_place reading[BODY_SHEET_PLACES];
+    const struct body_sheet_place *reading;
     size_t readings;
     /* Where the outermost layer is thinner or gone; the others stay. Two layers or more. */
-    struct body_sheet_place bared[BODY_SHEET_PLACES];
+    const struct body_sheet_place *bared;
     size_t bareds;
     struct stuff_fissures fissures; /* along the grain, in the outer face; depth 0: none */
     double grain;                   /* direction of the grain from x, rad */
     double
         curvature[3]; /* natural, along the grain, across, twice the twist: 1/mm, tree and drying */
     double strain[3]; /* natural strain */
-    struct body_sheet_lath lath[BODY_SHEET_LATHS + BODY_SHEET_BARS];
+    const struct body_sheet_lath *lath; /* [laths], as many as there are */
     size_t laths;
     enum body_rim rim;
     double rim_diameter, rim_e, rim_g,

@@ -19,6 +19,8 @@ struct reading {
     const struct as_body_change *change;
     double sx, sy; /* outline asked for over outline laid out */
     struct body_sheet *out;
+    struct body_sheet_lath *lath; /* [room]; the body's are those taken of them */
+    struct arena *arena;
 };
 
 static double or_else(double v, double otherwise) {
@@ -54,18 +56,25 @@ static void put_layers(struct reading *r, const struct part *p) {
     r->out->layers = 2;
 }
 
-static void put_places(struct reading *r, const struct part *p) {
+static int put_places(struct reading *r, const struct part *p, struct error *err) {
     struct body_sheet *o = r->out;
-    for (size_t i = 0; i < p->thickness_at.n && o->readings < BODY_SHEET_PLACES; i++) {
+    size_t thick = p->thickness_at.n, bare = o->layers > 1 ? p->cork_at.n : 0;
+    struct body_sheet_place *reading = ARENA_NEW(r->arena, struct body_sheet_place, thick),
+                            *bared = ARENA_NEW(r->arena, struct body_sheet_place, bare);
+    if (!reading || !bared) return fail_memory(err);
+    for (size_t i = 0; i < thick; i++) {
         const double *q = p->thickness_at.v + 3 * i;
-        o->reading[o->readings++] =
-            (struct body_sheet_place){.at = {q[0] * r->sx, q[1] * r->sy}, .value = q[2]};
+        reading[i] = (struct body_sheet_place){.at = {q[0] * r->sx, q[1] * r->sy}, .value = q[2]};
     }
-    for (size_t i = 0; i < p->cork_at.n && o->layers > 1 && o->bareds < BODY_SHEET_PLACES; i++) {
+    for (size_t i = 0; i < bare; i++) {
         const double *q = p->cork_at.v + 4 * i;
-        o->bared[o->bareds++] = (struct body_sheet_place){
+        bared[i] = (struct body_sheet_place){
             .at = {q[0] * r->sx, q[1] * r->sy}, .radius = q[2] * r->sx, .value = q[3]};
     }
+    o->reading = reading;
+    o->readings = thick;
+    o->bared = bared;
+    o->bareds = bare;
     if (p->fissure_depth > 0 && p->fissure_spacing > 0) {
         /* a draw thinner than the sheet it was measured on keeps their share of it */
         double t = r->out->layer[0].thickness + (o->layers > 1 ? o->layer[1].thickness : 0),
@@ -75,9 +84,10 @@ static void put_places(struct reading *r, const struct part *p) {
                                     .spacing = p->fissure_spacing,
                                     .width = or_else(p->fissure_width, 0.2 * p->fissure_spacing)};
     }
+    return 0;
 }
 
-static int put_sheet(struct reading *r, struct arena *arena, struct error *err) {
+static int put_sheet(struct reading *r, struct error *err) {
     const struct part *p = first(r, PART_SHEET);
     const struct as_body_stuff *s = r->stuff;
     if (!p || p->points.n < 3 || !(or_else(s->thickness, p->thickness) > 0))
@@ -85,7 +95,7 @@ static int put_sheet(struct reading *r, struct arena *arena, struct error *err) 
                     "Without a sheet there is no shape to work out.");
     r->sx = p->length > 0 ? or_else(s->length, p->length) / p->length : 1;
     r->sy = p->width > 0 ? or_else(s->width, p->width) / p->width : 1;
-    double *xy = ARENA_NEW(arena, double, 2 * p->points.n);
+    double *xy = ARENA_NEW(r->arena, double, 2 * p->points.n);
     if (!xy) return fail_memory(err);
     for (size_t i = 0; i < p->points.n; i++) {
         xy[2 * i] = p->points.v[2 * i] * r->sx;
@@ -103,8 +113,7 @@ static int put_sheet(struct reading *r, struct arena *arena, struct error *err) 
     /* A sheet flattened and dried keeps what drying flat did not take; the outer face is convex. */
     r->out->curvature[1] = -(1 - s->set) / s->stem;
     put_layers(r, p);
-    put_places(r, p);
-    return 0;
+    return put_places(r, p, err);
 }
 
 /* Room in a pocket: the making's, and what a lath put in green loses of its thickness. */
@@ -127,11 +136,10 @@ static void put_pull(struct body_sheet_lath *l, const struct reading *r, const s
 
 static void put_lath(struct reading *r, const struct part *p, double x, double thickness) {
     struct body_sheet *o = r->out;
-    if (o->laths == BODY_SHEET_LATHS || !(p->length > 0) || !(p->width > 0) || !(thickness > 0))
-        return;
+    if (!(p->length > 0) || !(p->width > 0) || !(thickness > 0)) return;
     double a = or_else(p->angle, M_PI / 2), y = or_else(p->y, 0),
            h = p->length / 2 * (r->change->lath_length > 0 ? r->change->lath_length : 1);
-    o->lath[o->laths++] = (struct body_sheet_lath){
+    r->lath[o->laths] = (struct body_sheet_lath){
         .from = {(x - h * cos(a)) * r->sx, (y - h * sin(a)) * r->sy},
         .to = {(x + h * cos(a)) * r->sx, (y + h * sin(a)) * r->sy},
         .width = p->width,
@@ -142,7 +150,7 @@ static void put_lath(struct reading *r, const struct part *p, double x, double t
         .play = pocket_room(r, p, thickness),
         .cut = p->holding == HOLDING_POCKET ? or_else(p->cut, 0) : 0,
     };
-    put_pull(&o->lath[o->laths - 1], r, p);
+    put_pull(&r->lath[o->laths++], r, p);
 }
 
 static double lath_thickness(const struct reading *r, const struct part *p) {
@@ -186,14 +194,20 @@ static void put_counted(struct reading *r) {
     }
 }
 
-static void put_laths(struct reading *r) {
-    if (r->change->no_laths) return;
-    if (r->change->lath_count) {
+static int put_laths(struct reading *r, struct error *err) {
+    if (r->change->no_laths) return 0;
+    size_t room = r->change->lath_count;
+    const struct part *p = NULL;
+    while (!r->change->lath_count && (p = makings_part(r->all, r->making, PART_LATH, p)))
+        room++;
+    r->out->lath = r->lath = ARENA_NEW(r->arena, struct body_sheet_lath, room);
+    if (!r->lath) return fail_memory(err);
+    if (r->change->lath_count)
         put_counted(r);
-        return;
-    }
-    for (const struct part *p = NULL; (p = makings_part(r->all, r->making, PART_LATH, p));)
-        put_lath(r, p, or_else(p->x, 0), lath_thickness(r, p));
+    else
+        while ((p = makings_part(r->all, r->making, PART_LATH, p)))
+            put_lath(r, p, or_else(p->x, 0), lath_thickness(r, p));
+    return 0;
 }
 
 /* A rod not much more than half as thick as it is wide was split: by the side it lies on. */
@@ -298,10 +312,11 @@ int as_body_sheet(struct body_sheet *out, const struct makings *makings, const c
                         .making = making,
                         .stuff = stuff,
                         .change = change ? change : &none,
-                        .out = out};
-    int rc = put_sheet(&r, arena, err);
+                        .out = out,
+                        .arena = arena};
+    int rc = put_sheet(&r, err);
+    if (!rc) rc = put_laths(&r, err);
     if (rc) return rc;
-    put_laths(&r);
     put_rim(&r);
     put_grip(&r);
     put_centre(&r);

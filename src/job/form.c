@@ -29,7 +29,6 @@ static bool place(struct form_part *p, size_t i, const struct plane_mesh *mesh, 
 
 static struct form_part *line_new(struct form *f, const struct part *p, size_t n,
                                   struct arena *arena) {
-    if (f->n_parts == FORM_PARTS) return NULL;
     struct form_part *l = &f->part[f->n_parts];
     *l = (struct form_part){.id = p->id,
                             .name = p->name ? p->name : p->id,
@@ -183,6 +182,11 @@ int form_begin(struct form *out, const struct plane_mesh *mesh, const struct mak
     const struct part *grip = makings_part(makings, making, PART_GRIP, NULL),
                       *sheet = makings_part(makings, making, PART_SHEET, NULL);
     out->footing = sheet ? sheet->footing : FIELD_UNKNOWN;
+    size_t all = 0; /* a line each at most */
+    for (const struct part *p = NULL; (p = makings_part(makings, making, -1, p));)
+        all++;
+    out->part = ARENA_NEW(arena, struct form_part, all);
+    if (!out->part) return fail_memory(err);
     for (const struct part *p = NULL; (p = makings_part(makings, making, -1, p));) {
         if (p->kind == PART_LATH) add_straight(out, p, mesh, scale, LINE, arena);
         if (p->kind == PART_GRIP) add_straight(out, p, mesh, scale, 2, arena);
@@ -411,10 +415,9 @@ int form_decode(struct form *out, const json_t *json, struct arena *arena, struc
     *out = (struct form){.note = arena_strdup(arena, note ? note : ""),
                          .thickness = number_or_nan(json_object_get(json, "thickness")),
                          .footing = word_of(footing_words, json_object_get(json, "footing"))};
-    if (!out->note) return fail_memory(err);
-    if (!(out->thickness > 0) || json_array_size(parts) > FORM_PARTS ||
-        json_array_size(states) > FORM_STATES)
-        return no_form(err);
+    out->part = ARENA_NEW(arena, struct form_part, json_array_size(parts));
+    if (!out->note || !out->part) return fail_memory(err);
+    if (!(out->thickness > 0) || json_array_size(states) > FORM_STATES) return no_form(err);
     int rc = decode_net(out, json, arena, err);
     for (size_t i = 0; i < json_array_size(parts) && !rc; i++, out->n_parts++)
         rc = decode_part(&out->part[i], out, json_array_get(parts, i), arena, err);

@@ -43,7 +43,7 @@ struct form_part {
     double (*w)[3]; /* [n] weights of the triangle's points */
 };
 
-enum { FORM_STATES = 48, FORM_PARTS = 80 };
+enum { FORM_STATES = 72 }; /* with and without parts, and a day for each step of the work */
 
 struct form {
     const char *note;
@@ -54,7 +54,7 @@ struct form {
     int (*tri)[3];     /* [nf] */
     size_t n_states, n_parts;
     struct form_state state[FORM_STATES];
-    struct form_part part[FORM_PARTS];
+    struct form_part *part; /* [n_parts] */
 };
 
 /* Takes the net from a model and the lines of the parts from a making (sx, sy: outline asked for

@@ -179,7 +179,7 @@ int strength_days(struct stage_run *r, const struct strength_work *work,
  * many triangles; its bark as draw number `draw` of the tables has it (the ranges use the first few
  * dozen). out: after each of the *n things done, moisture (fraction), rise and edge lift (mm), bend
  * across (1/mm), pull on the ties (N/mm), binding tighter by (mm). */
-enum { STRENGTH_DOINGS = 24, STRENGTH_LOOKS = 6 };
+enum { STRENGTH_DOINGS = 64, STRENGTH_LOOKS = 6 };
 int strength_days_once(double out[STRENGTH_DOINGS][STRENGTH_LOOKS], size_t *n, struct stage_run *r,
                        const struct strength_work *work, const double *x, size_t draw, size_t net,
                        const struct stuff_shelf *shelf, struct error *err);

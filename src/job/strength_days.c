@@ -30,7 +30,7 @@ enum {
     DOINGS = STRENGTH_DOINGS,
     NET = 300,
     FORM_NET = 1200,
-    PRESS = BODY_SHEET_BARS / 2
+    PRESS = 6
 };
 
 enum put { PUT_NONE, PUT_LATHS, PUT_RIM, PUT_GRIP };
@@ -53,7 +53,7 @@ struct plan {
     const struct strength_inputs *in;
     const struct stuff_shelf *shelf;
     struct doing doing[DOINGS];
-    size_t n;
+    size_t n, left_out; /* steps past the room there is */
     const char *bark;
     double outer_share; /* of the sheet's thickness; NAN: from the tables */
 };
@@ -79,7 +79,11 @@ static void read_steps(struct plan *p) {
     const struct strength_work *w = p->work;
     const struct step *s;
     bool held = false;
-    for (size_t k = 0; (s = strength_step(w, k)) && p->n < DOINGS - 3; k++) {
+    for (size_t k = 0; (s = strength_step(w, k)); k++) {
+        if (p->n == DOINGS - 3) {
+            p->left_out++;
+            continue;
+        }
         bool sheet = strength_step_names(w, s, PART_SHEET);
         struct doing d = {.what = s->what ? s->what : s->id,
                           .days = or0(s->days) + or0(s->hours) / 8,
@@ -116,6 +120,7 @@ enum look {
     LOOK_BINDING, /* tighter by, a round of the rim's binding, mm; below 0: slack */
     LOOKS
 };
+_Static_assert((int)FORM_STATES >= DOINGS + 6, "a state of the form for each thing done");
 _Static_assert((int)LOOKS == (int)STRENGTH_LOOKS, "what is looked at after each thing done");
 
 static const struct {
@@ -125,8 +130,12 @@ static const struct {
                   {"bend_across", 1000}, {"tie_pull", 1}, {"binding", 1}};
 
 /* Bars that hold the sheet flat both ways until they are taken away: straight and far stiffer than
- * bark. Two and two of them lie near its edges. */
-static void add_press(struct body_sheet *s) {
+ * bark. Two and two of them lie near its edges. They follow the laths. */
+static int add_press(struct body_sheet *s, struct arena *arena, struct error *err) {
+    struct body_sheet_lath *all = ARENA_NEW(arena, struct body_sheet_lath, s->laths + 2 * PRESS);
+    if (!all) return fail_memory(err);
+    for (size_t i = 0; i < s->laths; i++)
+        all[i] = s->lath[i];
     double lo[2] = {INFINITY, INFINITY}, hi[2] = {-INFINITY, -INFINITY};
     for (size_t i = 0; i < s->outline.n; i++)
         for (int c = 0; c < 2; c++) {
@@ -140,8 +149,10 @@ static void add_press(struct body_sheet *s) {
         bar.from[c] = bar.to[c] = at;
         bar.from[other] = lo[other] - 1;
         bar.to[other] = hi[other] + 1;
-        s->lath[s->laths++] = bar;
+        all[s->laths++] = bar;
     }
+    s->lath = all;
+    return 0;
 }
 
 /* The layers of bark as the tables' draw has them, scaled so that the whole is as stiff as this row
@@ -227,8 +238,8 @@ static int begin(struct sheet_of *o, const struct plan *p, const double *x, size
     o->laths = sheet.laths;
     o->tie_every = sheet.tie_every;
     o->tie_slack = sheet.tie_slack;
-    add_press(&sheet);
-    rc = body_sheet_new(&o->model, &sheet, net, err);
+    rc = add_press(&sheet, arena, err);
+    if (!rc) rc = body_sheet_new(&o->model, &sheet, net, err);
     struct body_shell *shell = o->model ? body_sheet_shell(o->model) : NULL;
     for (size_t k = 0; !rc && k < body_part_count(shell); k++)
         body_part_strength(shell, (int)k, 0);
@@ -950,12 +961,15 @@ int strength_days(struct stage_run *r, const struct strength_work *work,
             "or "
             "weighs down holds the sheet flat, one that weighs its edges those, until it is "
             "handled "
-            "again. Not followed: the coil, ties that slip or cut in, cracks.",
+            "again. Not followed: the coil, ties that slip or cut in, cracks%s.",
             (int)c->n,
             c->kept ? " (the runs of the last time still serve: some were made again)" : "",
             c->compared ? "; what a finer one makes of the likely sheet was laid on all of them"
                         : "; a finer one could not be laid beside it",
-            error)));
+            error,
+            p.left_out ? arena_printf(r->arena, ", the last %zu steps (%d are followed)",
+                                      p.left_out, DOINGS - 3)
+                       : "")));
     rc = tell(r, c, err);
     if (!rc) rc = say_pull(r, c, err);
     return rc ? rc : say_seasons(r, c, err);

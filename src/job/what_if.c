@@ -22,7 +22,7 @@ static const char *const stuff_columns[WHAT_IF_STUFFS] = {"bark.E.along", "bark.
 /* As in the strength step: MPa across the grain of a lath in torsion. */
 static const double wood_g = 700;
 
-enum { MOST_LATHS = BODY_SHEET_LATHS, INPUTS_MOST = 40 };
+enum { INPUTS_MOST = 40 };
 
 struct what_if {
     struct arena *arena;
@@ -31,8 +31,8 @@ struct what_if {
     struct part *parts;      /* of the making as it stands */
     size_t n_parts;
     struct body_sheet base; /* the same as a body; its outline lives in the arena */
-    const char *lath_id[MOST_LATHS];
-    size_t laths; /* of which inputs tell; the others stay */
+    const char **lath_id;   /* [laths of the base] */
+    size_t laths;           /* of which inputs tell; the others stay */
     size_t inputs;
     double low[INPUTS_MOST], high[INPUTS_MOST];
     uint64_t seed;
@@ -201,12 +201,15 @@ static void ranges(struct what_if *w) {
 }
 
 /* Which part each lath of the body is: those that put_lath took, in order. */
-static void name_laths(struct what_if *w) {
+static int name_laths(struct what_if *w, struct error *err) {
     size_t k = 0;
+    w->lath_id = ARENA_NEW(w->arena, const char *, w->n_parts);
+    if (!w->lath_id) return fail_memory(err);
     struct body_sheet_lath l;
     for (size_t i = 0; i < w->n_parts; i++)
-        if (w->parts[i].kind == PART_LATH && lath_place(&l, w, &w->parts[i]) && k < MOST_LATHS)
+        if (w->parts[i].kind == PART_LATH && lath_place(&l, w, &w->parts[i]))
             w->lath_id[k++] = w->parts[i].id;
+    return 0;
 }
 
 static int begin(struct what_if **out, struct error *err) {
@@ -224,12 +227,12 @@ static int dress(struct what_if **out, struct part *parts, size_t n, struct erro
     w->parts = parts;
     w->n_parts = n;
     int rc = parts ? translate(&w->base, w, parts, n, w->arena, err) : fail_memory(err);
+    if (!rc) rc = name_laths(w, err);
     if (rc) {
         what_if_free(w);
         *out = NULL;
         return rc;
     }
-    name_laths(w);
     ranges(w);
     return 0;
 }
@@ -349,10 +352,11 @@ int what_if_shell(struct what_if_answer *out, json_t **nodes, struct what_if *w,
 static int make(struct body_sheet *out, const double *x, void *context, struct arena *arena,
                 struct error *err) {
     struct what_if *w = context;
-    (void)arena;
     if (atomic_load(&w->halt)) return fail(err, ERR_STOPPED, NULL, "Stopped.");
+    struct body_sheet_lath *lath = ARENA_NEW(arena, struct body_sheet_lath, w->base.laths);
+    if (!lath) return fail_memory(err);
     *out = w->base;
-    size_t kept = 0;
+    out->lath = lath;
     for (size_t i = 0; i < w->base.laths; i++) {
         struct body_sheet_lath l = w->base.lath[i];
         if (i < w->laths) {
@@ -365,7 +369,7 @@ static int make(struct body_sheet *out, const double *x, void *context, struct a
             /* A lath hardly there bends with the sheet: its limit is no lath. */
             l.thickness *= cbrt(fmax(in[2], 1e-4));
         }
-        out->lath[kept++] = l;
+        lath[i] = l;
     }
     size_t k = FOR_LATH * w->laths;
     out->layer[0].thickness = x[k];

@@ -184,13 +184,16 @@ static struct body_sheet_out sheet(double apart, double left) {
         xy[2 * i] = 350 * copysign(pow(fabs(c), 0.8), c);
         xy[2 * i + 1] = 175 * copysign(pow(fabs(s), 0.8), s);
     }
-    struct body_sheet s = {
-        .outline = {xy, OUTLINE}, .layers = 2, .curvature = {0, -1.0 / 180, 0}, .bareds = 1};
+    const struct body_sheet_place area = {.radius = 1000, .value = left};
+    struct body_sheet s = {.outline = {xy, OUTLINE},
+                           .layers = 2,
+                           .curvature = {0, -1.0 / 180, 0},
+                           .bared = &area,
+                           .bareds = 1};
     s.layer[0] = (struct body_ply){
         .e1 = 1200, .e2 = 500, .nu12 = 0.35, .g12 = 250, .thickness = 4.2, .density = 6e-4};
     s.layer[1] = (struct body_ply){
         .e1 = 45, .e2 = 45, .nu12 = 0.2, .g12 = 18, .thickness = 1.8, .density = 3e-4};
-    s.bared[0] = (struct body_sheet_place){.radius = 1000, .value = left};
     if (apart > 0) {
         s.rim = BODY_RIM_TIED;
         s.rim_diameter = 12;

@@ -13,26 +13,30 @@ static int make(struct body_sheet *out, const double *x, void *context, struct a
                 struct error *err) {
     double half = context ? *(const double *)context : 175;
     double *xy = ARENA_NEW(arena, double, 2 * OUTLINE);
-    if (!xy) return fail_memory(err);
+    struct body_sheet_lath *lath = ARENA_NEW(arena, struct body_sheet_lath, 3);
+    if (!xy || !lath) return fail_memory(err);
     for (int i = 0; i < OUTLINE; i++) {
         double t = 2 * M_PI * i / OUTLINE, c = cos(t), s = sin(t);
         xy[2 * i] = x[3] / 2 * copysign(pow(fabs(c), 0.8), c);
         xy[2 * i + 1] = half * copysign(pow(fabs(s), 0.8), s);
     }
-    *out = (struct body_sheet){
-        .outline = {xy, OUTLINE}, .layers = 1, .laths = 3, .curvature = {0, -1 / x[1], 0}};
+    *out = (struct body_sheet){.outline = {xy, OUTLINE},
+                               .layers = 1,
+                               .lath = lath,
+                               .laths = 3,
+                               .curvature = {0, -1 / x[1], 0}};
     out->layer[0] = (struct body_ply){
         .e1 = 1200, .e2 = 500, .nu12 = 0.35, .g12 = 250, .thickness = x[0], .density = 6e-4};
     for (int k = 0; k < 3; k++) {
         double at = (k - 1) * x[3] / 4;
-        out->lath[k] = (struct body_sheet_lath){.from = {at, -180},
-                                                .to = {at, 180},
-                                                .width = 20,
-                                                .thickness = x[2],
-                                                .e = 10000,
-                                                .g = 600,
-                                                .density = 5e-4,
-                                                .gripped = INFINITY};
+        lath[k] = (struct body_sheet_lath){.from = {at, -180},
+                                           .to = {at, 180},
+                                           .width = 20,
+                                           .thickness = x[2],
+                                           .e = 10000,
+                                           .g = 600,
+                                           .density = 5e-4,
+                                           .gripped = INFINITY};
     }
     return 0;
 }

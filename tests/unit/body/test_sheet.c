@@ -6,7 +6,7 @@
 
 #include "check.h"
 
-enum { OUTLINE = 240 };
+enum { OUTLINE = 240, LATHS = 5 };
 
 static void outline(double *xy, double a, double b) {
     for (int i = 0; i < OUTLINE; i++) {
@@ -17,29 +17,31 @@ static void outline(double *xy, double a, double b) {
 }
 
 /* The tray of mechanics' check 14, with laths of 20 mm; the outer face is convex. */
-static struct body_sheet tray(const double *xy, double lath) {
+static struct body_sheet tray(struct body_sheet_lath laths[LATHS], const double *xy, double lath) {
     struct body_sheet s = {.outline = {xy, OUTLINE},
                            .layers = 1,
-                           .laths = lath > 0 ? 5 : 0,
+                           .lath = laths,
+                           .laths = lath > 0 ? LATHS : 0,
                            .curvature = {0, -1.0 / 180, 0}};
     s.layer[0] = (struct body_ply){
         .e1 = 1200, .e2 = 500, .nu12 = 0.35, .g12 = 250, .thickness = 6, .density = 6e-4};
-    for (int k = 0; k < 5; k++) {
+    for (int k = 0; k < LATHS; k++) {
         double x = 118.37 * (k - 2), h = 170 * pow(1 - pow(fabs(x) / 350, 2.5), 0.4);
-        s.lath[k] = (struct body_sheet_lath){.from = {x, -h},
-                                             .to = {x, h},
-                                             .width = 20,
-                                             .thickness = lath,
-                                             .e = 10000,
-                                             .g = 600,
-                                             .density = 5e-4,
-                                             .gripped = INFINITY};
+        laths[k] = (struct body_sheet_lath){.from = {x, -h},
+                                            .to = {x, h},
+                                            .width = 20,
+                                            .thickness = lath,
+                                            .e = 10000,
+                                            .g = 600,
+                                            .density = 5e-4,
+                                            .gripped = INFINITY};
     }
     return s;
 }
 
 static void test_tray(void **state) {
     (void)state;
+    struct body_sheet_lath laths[LATHS];
     struct error err = {0};
     double xy[2 * OUTLINE];
     outline(xy, 350, 175);
@@ -47,7 +49,7 @@ static void test_tray(void **state) {
         double lath, rise;
     } known[] = {{0, 78.58}, {2, 71.51}, {5, 29.35}}; /* converged, an independent implementation */
     for (int k = 0; k < 3; k++) {
-        struct body_sheet s = tray(xy, known[k].lath);
+        struct body_sheet s = tray(laths, xy, known[k].lath);
         struct body_sheet_model *m;
         struct body_sheet_out out;
         check_ok(body_sheet_new(&m, &s, 600, &err), &err);
@@ -69,7 +71,8 @@ static void test_change(void **state) {
     double xy[2 * OUTLINE], other[2 * OUTLINE];
     outline(xy, 350, 175);
     outline(other, 330, 182);
-    struct body_sheet a = tray(xy, 4), b = tray(other, 3);
+    struct body_sheet_lath of_a[LATHS], of_b[LATHS];
+    struct body_sheet a = tray(of_a, xy, 4), b = tray(of_b, other, 3);
     struct body_sheet_model *m, *fresh;
     struct body_sheet_out out, again, want;
     check_ok(body_sheet_new(&m, &a, 600, &err), &err);
@@ -91,10 +94,11 @@ static void test_change(void **state) {
 
 static void test_sensitivity(void **state) {
     (void)state;
+    struct body_sheet_lath laths[LATHS];
     struct error err = {0};
     double xy[2 * OUTLINE], rise[BODY_SHEET_NUMBERS];
     outline(xy, 350, 175);
-    struct body_sheet s = tray(xy, 3), t;
+    struct body_sheet s = tray(laths, xy, 3), t;
     struct body_sheet_model *m;
     struct body_sheet_out out, side[2];
     check_ok(body_sheet_new(&m, &s, 400, &err), &err);
@@ -108,10 +112,8 @@ static void test_sensitivity(void **state) {
     }
     check_rel(rise[BODY_SHEET_THICKNESS], (side[1].rise - side[0].rise) / 0.004, 2e-3);
     for (int k = 0; k < 2; k++) {
-        t = s;
-        for (int l = 0; l < 5; l++)
-            t.lath[l].thickness *= k ? 1.002 : 0.998;
-        check_ok(body_sheet_change(m, &t, &err), &err);
+        s = tray(laths, xy, 3 * (k ? 1.002 : 0.998));
+        check_ok(body_sheet_change(m, &s, &err), &err);
         check_ok(body_sheet_solve(m, &side[k], &err), &err);
     }
     check_rel(rise[BODY_SHEET_LATH], (side[1].rise - side[0].rise) / 0.004, 2e-3);
@@ -119,19 +121,68 @@ static void test_sensitivity(void **state) {
     body_sheet_free(m);
 }
 
+static struct body_sheet_out solved(const struct body_sheet *s) {
+    struct error err = {0};
+    struct body_sheet_model *m;
+    struct body_sheet_out out;
+    check_ok(body_sheet_new(&m, s, 400, &err), &err);
+    check_ok(body_sheet_solve(m, &out, &err), &err);
+    body_sheet_free(m);
+    return out;
+}
+
+/* A cradle may have forty laths. They hold as twenty twice as wide do, each of them counts, and the
+ * mass is the sum (beams side by side: only the whole width matters). */
+static void test_many_laths(void **state) {
+    (void)state;
+    enum { MANY = 40 };
+    const double xy[8] = {-300, -150, 300, -150, 300, 150, -300, 150};
+    struct body_sheet_lath laths[MANY];
+    struct body_sheet s = {
+        .outline = {xy, 4}, .layers = 1, .lath = laths, .curvature = {0, -1.0 / 180, 0}};
+    s.layer[0] = (struct body_ply){
+        .e1 = 1200, .e2 = 500, .nu12 = 0.35, .g12 = 250, .thickness = 6, .density = 6e-4};
+    struct body_sheet_out out[3]; /* forty; twenty twice as wide; thirty-two of the forty */
+    for (int k = 0; k < 3; k++) {
+        int all = k == 1 ? MANY / 2 : MANY;
+        for (int i = 0; i < all; i++) {
+            double x = -300 + 600 * (i + 0.5) / all;
+            laths[i] = (struct body_sheet_lath){.from = {x, -140},
+                                                .to = {x, 140},
+                                                .width = k == 1 ? 12 : 6,
+                                                .thickness = 3,
+                                                .e = 10000,
+                                                .density = 5e-4,
+                                                .gripped = INFINITY};
+        }
+        s.laths = (size_t)(k == 2 ? 32 : all);
+        out[k] = solved(&s);
+    }
+    for (int k = 0; k < 3; k++)
+        check_note("%s: rise %.2f, edge %.2f mm",
+                   k == 0   ? "40 laths"
+                   : k == 1 ? "20 twice as wide"
+                            : "32 of the 40",
+                   out[k].rise, out[k].edge_lift);
+    check_rel(out[0].rise, out[1].rise, 0.01);
+    assert_true(out[2].edge_lift > out[0].edge_lift + 5); /* an end is left to curl */
+    check_rel(out[0].mass, 600 * 300 * 6 * 6e-4 + 40 * 280 * 6 * 3 * 5e-4, 1e-6);
+}
+
 /* Room in the pockets lets the sheet curl further; with room enough the laths bear nothing. */
 static void test_pockets(void **state) {
     (void)state;
+    struct body_sheet_lath laths[LATHS];
     struct error err = {0};
     double xy[2 * OUTLINE], rise[4];
     outline(xy, 350, 175);
     const double play[4] = {0, 2, 8, 400};
     for (int k = 0; k < 4; k++) {
-        struct body_sheet s = tray(xy, k < 3 ? 4 : 4);
-        for (int l = 0; l < 5; l++) {
-            s.lath[l].play = play[k];
-            s.lath[l].gripped = 0;
-            s.lath[l].g = 0;
+        struct body_sheet s = tray(laths, xy, 4);
+        for (int l = 0; l < LATHS; l++) {
+            laths[l].play = play[k];
+            laths[l].gripped = 0;
+            laths[l].g = 0;
         }
         struct body_sheet_model *m;
         struct body_sheet_out out;
@@ -141,7 +192,7 @@ static void test_pockets(void **state) {
         if (k) assert_true(rise[k] > rise[k - 1] + 0.5);
         body_sheet_free(m);
     }
-    struct body_sheet bare = tray(xy, 0);
+    struct body_sheet bare = tray(laths, xy, 0);
     struct body_sheet_model *m;
     struct body_sheet_out out;
     check_ok(body_sheet_new(&m, &bare, 400, &err), &err);
@@ -161,15 +212,16 @@ static void test_pocket_strip(void **state) {
     const double xy[8] = {-b / 2, -length / 2, b / 2,  -length / 2,
                           b / 2,  length / 2,  -b / 2, length / 2};
     for (int i = 0; i < 4; i++) {
+        struct body_sheet_lath lath;
         struct body_sheet s = {
-            .outline = {xy, 4}, .layers = 1, .laths = 1, .curvature = {0, -k0, 0}};
+            .outline = {xy, 4}, .layers = 1, .lath = &lath, .laths = 1, .curvature = {0, -k0, 0}};
         s.layer[0] = (struct body_ply){.e1 = 1200, .e2 = 500, .g12 = 250, .thickness = 6};
-        s.lath[0] = (struct body_sheet_lath){.from = {0.7, -length / 2},
-                                             .to = {0.7, length / 2},
-                                             .width = 20,
-                                             .thickness = 3,
-                                             .e = 10000,
-                                             .play = play[i]};
+        lath = (struct body_sheet_lath){.from = {0.7, -length / 2},
+                                        .to = {0.7, length / 2},
+                                        .width = 20,
+                                        .thickness = 3,
+                                        .e = 10000,
+                                        .play = play[i]};
         struct body_sheet_model *m;
         struct body_sheet_out out;
         check_ok(body_sheet_new(&m, &s, 300, &err), &err);
@@ -192,16 +244,17 @@ static void test_pocket_strip(void **state) {
  * and no rubbing, some and a sewn lath stand in order. */
 static void test_rubbing(void **state) {
     (void)state;
+    struct body_sheet_lath laths[LATHS];
     struct error err = {0};
     double xy[2 * OUTLINE], rise[4];
     outline(xy, 350, 175);
     for (int k = 0; k < 4; k++) {
-        struct body_sheet s = tray(xy, 3);
-        for (int l = 0; l < 5; l++) {
-            s.lath[l].height = 4.5;
-            s.lath[l].gripped = k == 3 ? INFINITY : k == 2 ? 300 : 0;
-            s.lath[l].friction = k ? 0.4 : 0;
-            s.lath[l].play = 0.3;
+        struct body_sheet s = tray(laths, xy, 3);
+        for (int l = 0; l < LATHS; l++) {
+            laths[l].height = 4.5;
+            laths[l].gripped = k == 3 ? INFINITY : k == 2 ? 300 : 0;
+            laths[l].friction = k ? 0.4 : 0;
+            laths[l].play = 0.3;
         }
         struct body_sheet_model *m;
         struct body_sheet_out out;
@@ -215,44 +268,37 @@ static void test_rubbing(void **state) {
     assert_true(rise[0] > rise[1] && rise[1] > rise[2] && rise[2] > rise[3]);
 }
 
-static struct body_sheet_out solved(const struct body_sheet *s) {
-    struct error err = {0};
-    struct body_sheet_model *m;
-    struct body_sheet_out out;
-    check_ok(body_sheet_new(&m, s, 400, &err), &err);
-    check_ok(body_sheet_solve(m, &out, &err), &err);
-    body_sheet_free(m);
-    return out;
-}
-
 /* Place by place: equal readings change nothing; a taper keeps the mass; a layer bared all over is
  * a sheet without it; fissures and slits weaken. */
 static void test_places(void **state) {
     (void)state;
+    struct body_sheet_lath laths[LATHS];
     double xy[2 * OUTLINE];
     outline(xy, 350, 175);
-    struct body_sheet s = tray(xy, 3), t = s;
+    struct body_sheet_place reading[3], area = {.radius = 1000, .value = 0};
+    struct body_sheet s = tray(laths, xy, 3), t = s;
     struct body_sheet_out even = solved(&s), out;
+    t.reading = reading;
     t.readings = 3;
     for (int i = 0; i < 3; i++)
-        t.reading[i] = (struct body_sheet_place){.at = {200.0 * (i - 1), 20.0 * i}, .value = 4};
+        reading[i] = (struct body_sheet_place){.at = {200.0 * (i - 1), 20.0 * i}, .value = 4};
     out = solved(&t);
     check_rel(out.rise, even.rise, 1e-9);
-    t.reading[0].value = 3, t.reading[2].value = 5;
+    reading[0].value = 3, reading[2].value = 5;
     out = solved(&t);
     check_rel(out.mass, even.mass, 1e-9);
     check_note("rise %.3f even, %.3f mm with 3 to 5 mm readings from end to end", even.rise,
                out.rise);
     assert_true(fabs(out.rise - even.rise) > 1e-3);
-    struct body_sheet one = tray(xy, 3), two;
+    struct body_sheet one = tray(laths, xy, 3), two;
     one.layer[0].thickness = 4;
     two = one;
     two.layers = 2;
     two.layer[1] = (struct body_ply){
         .e1 = 40, .e2 = 40, .nu12 = 0.2, .g12 = 15, .thickness = 2, .density = 3e-4};
     struct body_sheet_out whole = solved(&two);
+    two.bared = &area;
     two.bareds = 1;
-    two.bared[0] = (struct body_sheet_place){.radius = 1000, .value = 0};
     struct body_sheet_out bared = solved(&two), want = solved(&one);
     check_rel(bared.rise, want.rise, 1e-6);
     check_rel(bared.mass, want.mass, 1e-9);
@@ -264,16 +310,18 @@ static void test_places(void **state) {
                even.rise);
     assert_true(out.rise < even.rise); /* a sheet weaker across gives way to the laths */
     t = s;
-    for (int l = 0; l < 5; l++)
-        t.lath[l].cut = 3;
+    for (int l = 0; l < LATHS; l++)
+        laths[l].cut = 3;
     out = solved(&t);
     assert_true(out.stiffness < even.stiffness && out.stiffness > 0.7 * even.stiffness);
 }
 
 /* A tray of 350 x 175 mm without laths, a hazel rod of 12 mm tied to its edge. */
 static struct body_sheet tied_tray(double *xy, double every) {
+    struct body_sheet_lath none[LATHS];
     outline(xy, 350, 175);
-    struct body_sheet s = tray(xy, 0);
+    struct body_sheet s = tray(none, xy, 0);
+    s.lath = NULL;
     s.rim = BODY_RIM_TIED;
     s.rim_diameter = 12;
     s.rim_e = 9000;
@@ -415,9 +463,10 @@ static void test_change_of_parts(void **state) {
     double xy[2 * OUTLINE], other[2 * OUTLINE];
     outline(xy, 350, 175);
     outline(other, 335, 180);
+    struct body_sheet_lath of[2][LATHS];
     struct body_sheet s[2];
     for (int k = 0; k < 2; k++) {
-        s[k] = tray(k ? other : xy, k ? 3 : 4);
+        s[k] = tray(of[k], k ? other : xy, k ? 3 : 4);
         s[k].rim = BODY_RIM_TIED;
         s[k].rim_diameter = k ? 11 : 10;
         s[k].rim_e = k ? 7000 : 9000;
@@ -458,11 +507,12 @@ static void test_change_of_parts(void **state) {
  * softer: the coil takes from the arch.) */
 static void test_coil(void **state) {
     (void)state;
+    struct body_sheet_lath laths[LATHS];
     struct error err = {0};
     double xy[2 * OUTLINE], stiffness[2], mass[2];
     outline(xy, 350, 175);
     for (int k = 0; k < 2; k++) {
-        struct body_sheet s = tray(xy, 3);
+        struct body_sheet s = tray(laths, xy, 3);
         s.curvature[1] = 0;
         if (k)
             s.ring = (struct body_sheet_ring){.outer = 80,
@@ -488,11 +538,12 @@ static void test_coil(void **state) {
 
 static void test_rim_and_grip(void **state) {
     (void)state;
+    struct body_sheet_lath laths[LATHS];
     struct error err = {0};
     double xy[2 * OUTLINE], rise[4];
     outline(xy, 350, 175);
     for (int k = 0; k < 4; k++) { /* bare, tied far apart, tied close, sewn */
-        struct body_sheet s = tray(xy, 0);
+        struct body_sheet s = tray(laths, xy, 0);
         s.rim = k == 0 ? BODY_RIM_NONE : k == 3 ? BODY_RIM_SEWN : BODY_RIM_TIED;
         s.rim_diameter = 10;
         s.rim_e = 9000;
@@ -511,7 +562,7 @@ static void test_rim_and_grip(void **state) {
     }
     assert_true(rise[1] < rise[0] && rise[2] < rise[0] && rise[3] < rise[0]); /* a rim resists */
     check_rel(rise[3], rise[2], 0.25); /* close ties are nearly sewn */
-    struct body_sheet s = tray(xy, 0);
+    struct body_sheet s = tray(laths, xy, 0);
     s.grip = 1;
     s.seat[0][1] = -100, s.seat[1][1] = 100;
     s.seat_radius = 25;
@@ -536,58 +587,68 @@ static void refused(struct body_sheet s, enum error_code code) {
 
 static void test_refusals(void **state) {
     (void)state;
+    struct body_sheet_lath laths[LATHS];
     double xy[2 * OUTLINE], bow[8] = {0, 0, 100, 100, 100, 0, 0, 120};
     outline(xy, 350, 175);
-    struct body_sheet s = tray(xy, 3);
+    struct body_sheet s = tray(laths, xy, 3);
     s.layer[0].thickness = 0;
     refused(s, ERR_RANGE);
-    s = tray(xy, 3);
-    s.lath[2].from[0] = s.lath[2].to[0] = 900;
+    s = tray(laths, xy, 3);
+    laths[2].from[0] = laths[2].to[0] = 900;
     refused(s, ERR_RANGE);
-    s = tray(xy, 3);
+    s = tray(laths, xy, 3);
     s.outline = (struct plane_loop){bow, 4};
     refused(s, ERR_INPUT);
-    s = tray(xy, 3);
+    s = tray(laths, xy, 3);
     s.layer[0].e2 = s.layer[0].e1 * 1e-6;
     refused(s, ERR_RANGE);
-    s = tray(xy, 3);
+    s = tray(laths, xy, 3);
     s.curvature[1] =
         -1.0 / 50; /* 350 mm of bark round a stem of radius 50 mm: it is 314 mm round */
     refused(s, ERR_RANGE);
-    s = tray(xy, 3);
+    s = tray(laths, xy, 3);
     s.grain = NAN;
     refused(s, ERR_INPUT);
-    s = tray(xy, 3);
+    s = tray(laths, xy, 3);
     s.grip = 1;
     s.seat[0][0] = 1e4;
     refused(s, ERR_RANGE);
-    s = tray(xy, 3);
+    s = tray(laths, xy, 3);
+    struct body_sheet_place place = {.value = -2};
+    s.reading = &place;
     s.readings = 1;
-    s.reading[0].value = -2;
     refused(s, ERR_RANGE);
-    s = tray(xy, 3);
+    s = tray(laths, xy, 3);
+    place = (struct body_sheet_place){.radius = 10, .value = 1.5};
+    s.bared = &place;
     s.bareds = 1;
-    s.bared[0] = (struct body_sheet_place){.radius = 10, .value = 1.5};
     refused(s, ERR_RANGE);
-    s = tray(xy, 3);
+    s = tray(laths, xy, 3);
     s.fissures = (struct stuff_fissures){.depth = 9, .spacing = 12};
     refused(s, ERR_RANGE);
-    s = tray(xy, 3);
-    s.lath[0].play = NAN;
+    s = tray(laths, xy, 3);
+    laths[0].play = NAN;
     refused(s, ERR_RANGE);
-    s = tray(xy, 3);
-    s.lath[0].cut = -1;
+    s = tray(laths, xy, 3);
+    laths[0].cut = -1;
     refused(s, ERR_RANGE);
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_tray),         cmocka_unit_test(test_change),
-        cmocka_unit_test(test_sensitivity),  cmocka_unit_test(test_pockets),
-        cmocka_unit_test(test_pocket_strip), cmocka_unit_test(test_rubbing),
-        cmocka_unit_test(test_rim_and_grip), cmocka_unit_test(test_change_of_parts),
-        cmocka_unit_test(test_places),       cmocka_unit_test(test_rims),
-        cmocka_unit_test(test_rim_joint),    cmocka_unit_test(test_tie_groups),
-        cmocka_unit_test(test_coil),         cmocka_unit_test(test_refusals)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_tray),
+                                       cmocka_unit_test(test_change),
+                                       cmocka_unit_test(test_sensitivity),
+                                       cmocka_unit_test(test_many_laths),
+                                       cmocka_unit_test(test_pockets),
+                                       cmocka_unit_test(test_pocket_strip),
+                                       cmocka_unit_test(test_rubbing),
+                                       cmocka_unit_test(test_rim_and_grip),
+                                       cmocka_unit_test(test_change_of_parts),
+                                       cmocka_unit_test(test_places),
+                                       cmocka_unit_test(test_rims),
+                                       cmocka_unit_test(test_rim_joint),
+                                       cmocka_unit_test(test_tie_groups),
+                                       cmocka_unit_test(test_coil),
+                                       cmocka_unit_test(test_refusals)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -202,6 +202,47 @@ static void test_details(void **state) {
     arena_free(arena);
 }
 
+/* However many laths a making has, all are there, bent and drawn, in their order. */
+static void test_many_laths(void **state) {
+    (void)state;
+    for (size_t n = 24; n < 150; n += n == 24 ? 16 : 100) {
+        struct arena *arena = arena_new();
+        struct error err = {0};
+        struct part *p = ARENA_NEW(arena, struct part, n + 1), few[5];
+        fill(few);
+        p[0] = few[0];
+        for (size_t i = 1; i <= n; i++) {
+            p[i] = few[1];
+            p[i].id = arena_printf(arena, "lath.%zu", i);
+            p[i].x = -95 + 190 * (double)i / (double)(n + 1);
+            p[i].width = 1;
+        }
+        struct making making = {.id = "m"};
+        const struct makings all = {&making, 1, p, n + 1, NULL, 0};
+        struct body_sheet sheet;
+        struct body_sheet_model *m;
+        struct form f;
+        check_ok(as_body_sheet(&sheet, &all, "m", &stuff, NULL, arena, &err), &err);
+        assert_int_equal(sheet.laths, n);
+        check_ok(body_sheet_new(&m, &sheet, 300, &err), &err);
+        const double scale[2] = {1, 1};
+        check_ok(form_begin(&f, body_sheet_mesh(m), &all, "m", scale, arena, &err), &err);
+        assert_int_equal(f.n_parts, n);
+        size_t laths, parts;
+        body_sheet_parts(m, &laths, &parts);
+        assert_int_equal(parts, n);
+        for (size_t i = 0; i < n; i++) {
+            check_near(sheet.lath[i].from[0], p[i + 1].x, 1e-9);
+            assert_string_equal(f.part[i].id, p[i + 1].id);
+        }
+        const struct as_body_change more = {.lath_count = 2 * n};
+        check_ok(as_body_sheet(&sheet, &all, "m", &stuff, &more, arena, &err), &err);
+        assert_int_equal(sheet.laths, 2 * n);
+        body_sheet_free(m);
+        arena_free(arena);
+    }
+}
+
 static void test_surfaces(void **state) {
     (void)state;
     struct arena *arena = arena_new();
@@ -269,7 +310,8 @@ static void test_there_and_back(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_details), cmocka_unit_test(test_surfaces),
-        cmocka_unit_test(test_heights), cmocka_unit_test(test_there_and_back)};
+        cmocka_unit_test(test_details), cmocka_unit_test(test_many_laths),
+        cmocka_unit_test(test_surfaces), cmocka_unit_test(test_heights),
+        cmocka_unit_test(test_there_and_back)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
