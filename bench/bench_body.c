@@ -102,7 +102,7 @@ static void table_sizes(void) {
         bench_need(body_shell_prepare(s, &err), &err);
         double t_symbolic = CPU - t0, best_cold = 1e9, best_warm = 1e9, best_adjoint = 1e9, entries,
                flops;
-        body_shell_hold(s);
+        bench_need(body_shell_hold(s, &err), &err);
         double *h = calloc(body_shell_unknowns(s), sizeof *h),
                *a = calloc(body_shell_unknowns(s), sizeof *a);
         h[7] = 1;
@@ -149,7 +149,7 @@ static void crowd_run(size_t begin, size_t end, size_t index, void *context) {
     struct error err = {0};
     struct body_shell *s = shell_of(c->mesh);
     bench_need(body_shell_prepare(s, &err), &err);
-    body_shell_hold(s);
+    bench_need(body_shell_hold(s, &err), &err);
     for (size_t i = begin; i < end; i++) {
         dress(s, 120 + (double)i / 2);
         body_shell_reset(s);

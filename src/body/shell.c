@@ -383,8 +383,7 @@ void body_shell_support_axes(struct body_shell *s, size_t node, const double axe
     shell_touch(s);
 }
 
-/* Completes one or two unit vectors to a rotation. */
-static void complete(double q[3][3], int have) {
+void shell_complete(double q[3][3], int have) {
     if (have == 1) {
         int k = 0;
         for (int c = 1; c < 3; c++)
@@ -429,7 +428,7 @@ int body_shell_symmetry(struct body_shell *s, size_t v, const double dir[3], str
         }
         if (have < 3) {
             memcpy(q[have++], u, sizeof u);
-            if (have < 3) complete(q, have);
+            if (have < 3) shell_complete(q, have);
             body_shell_support_axes(s, v, (const double(*)[3])q);
             body_shell_release(s, v, BODY_FIX_PLACE);
             body_shell_fix(s, v, (1u << have) - 1);
@@ -443,44 +442,6 @@ tilts:
         body_shell_fix(s, v, BODY_FIX_TILT1);
     }
     return 0;
-}
-
-void body_shell_hold(struct body_shell *s) {
-    double c[3] = {0}, best = INFINITY, far = -1;
-    size_t mid = 0, other = 0;
-    for (size_t v = 0; v < s->nv; v++)
-        for (int k = 0; k < 3; k++)
-            c[k] += s->rest[v][k] / (double)s->nv;
-    for (size_t v = 0; v < s->nv; v++) {
-        double d[3] = {s->rest[v][0] - c[0], s->rest[v][1] - c[1], s->rest[v][2] - c[2]};
-        if (dot3(d, d) < best) {
-            best = dot3(d, d);
-            mid = v;
-        }
-    }
-    /* the second vertex: farthest from the middle one, seen along its normal */
-    for (size_t v = 0; v < s->nv; v++) {
-        double d[3];
-        for (int k = 0; k < 3; k++)
-            d[k] = s->x[v][k] - s->x[mid][k];
-        double up = dot3(d, s->n[mid]), r = dot3(d, d) - up * up;
-        if (r > far) {
-            far = r;
-            other = v;
-        }
-    }
-    body_shell_fix(s, mid, BODY_FIX_ALL);
-    double q[3][3], d[3];
-    for (int k = 0; k < 3; k++)
-        d[k] = s->x[other][k] - s->x[mid][k];
-    double l = 0;
-    cross3(s->n[mid], d, q[0]); /* the way it would swing */
-    l = sqrt(dot3(q[0], q[0]));
-    for (int k = 0; k < 3; k++)
-        q[0][k] /= l;
-    complete(q, 1);
-    body_shell_support_axes(s, other, (const double(*)[3])q);
-    body_shell_fix(s, other, BODY_FIX_X);
 }
 
 void body_shell_move(struct body_shell *s, size_t node, const double by[5]) {

@@ -106,9 +106,11 @@ void body_shell_support_axes(struct body_shell *shell, size_t node, const double
 int body_shell_symmetry(struct body_shell *shell, size_t vertex, const double dir[3],
                         struct error *err);
 
-/* Takes away rigid motion of a free body: one vertex near the middle quite fixed, a second kept
- * from swinging round. Nothing else is changed. */
-void body_shell_hold(struct body_shell *shell);
+/* Takes away rigid motion: of each sheet of the mesh (triangles that hang together) as many ways as
+ * supports, springs and the parts that join it to others leave it. A free sheet has one vertex near
+ * its middle quite fixed and a second kept from swinging round. Call it when all parts are there.
+ * Fails only with memory. */
+int body_shell_hold(struct body_shell *shell, struct error *err);
 /* Takes off all supports. */
 void body_shell_unfix(struct body_shell *shell);
 

@@ -784,8 +784,9 @@ static int supports(struct setup *w) {
         }
         if (rc) return rc;
     }
-    if (w->c->hold > 0) body_shell_hold(w->shell);
     const struct case_shell *c = w->c;
+    int rc = c->hold > 0 ? body_shell_hold(w->shell, w->err) : 0;
+    if (rc) return rc;
     if (c->loads.n && !c->supports.n && !(c->hold > 0) && !c->springs.n && !c->formers.n)
         return fail(w->err, ERR_INPUT,
                     "Give supports; hold: true when the loads are in balance by themselves.",
@@ -1128,6 +1129,8 @@ static int build(struct setup *w) {
     if (c->control.n > 1)
         return fail(w->err, ERR_INPUT, "Control one displacement.",
                     "%zu displacements are to be controlled.", c->control.n);
+    if ((rc = supports(w))) return rc;
+    /* after the supports: what is controlled holds nothing */
     if (c->control.n) {
         const struct case_control *k = c->control.v;
         double stiff =
@@ -1139,8 +1142,7 @@ static int build(struct setup *w) {
         rc = mean_spring(w, &k->at, &k->direction, stiff, 0, "control", &w->control);
         if (rc) return rc;
     }
-    if ((rc = supports(w)) || (rc = loads(w))) return rc;
-    return 0;
+    return loads(w);
 }
 
 int body_shell_case(const void *in, void *out, struct arena *arena, struct error *err) {

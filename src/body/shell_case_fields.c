@@ -348,7 +348,7 @@ static const struct field case_shell_fields[] = {
     MANY(case_shell, grips, grip_kind, "Grips."),
     MANY(case_shell, formers, former_kind, "Formers."),
     MANY(case_shell, supports, support_kind, "Supports."),
-    FLAG(case_shell, hold, "Take away rigid motion of a free sheet."),
+    FLAG(case_shell, hold, "Take away the rigid motion that supports leave."),
     MANY(case_shell, loads, load_kind, "Loads."),
     LIST(case_shell, steps, "", "Values of the path parameter; left out: 1."),
     MANY(case_shell, control, control_kind,

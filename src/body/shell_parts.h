@@ -181,6 +181,9 @@ static inline size_t node_dof(const struct body_shell *s, size_t node) {
     return node < s->nv ? 5 * node : 5 * s->nv + 3 * (node - s->nv);
 }
 
+/* shell.c: completes one or two unit vectors to a rotation. */
+void shell_complete(double q[3][3], int have);
+
 /* shell_face.c */
 void face_geometry(struct body_shell *s, size_t f); /* edges in material axes, rest scalars */
 void face_rebuild(struct body_shell *s, size_t f);  /* M, bar, lx from material, natural, rows */

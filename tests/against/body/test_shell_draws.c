@@ -98,7 +98,7 @@ static void draws_of(int pockets) {
         check_ok(body_part_lath(s, &lath, 0.95, NULL, &err), &err);
     }
     check_ok(body_shell_prepare(s, &err), &err);
-    body_shell_hold(s);
+    check_ok(body_shell_hold(s, &err), &err);
     for (size_t seed = 0; seed < seeds; seed++) {
         unsigned long long state = 1 + seed;
         for (size_t k = 0; k < draws; k++) {

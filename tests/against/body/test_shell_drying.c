@@ -32,7 +32,7 @@ static struct body_shell *strip(const struct body_laminate *l, double curvature,
         check_ok(body_part_lath(s, &bar, 0.99, &press[k], &err), &err);
     }
     check_ok(body_shell_prepare(s, &err), &err);
-    body_shell_hold(s);
+    check_ok(body_shell_hold(s, &err), &err);
     return s;
 }
 

@@ -403,7 +403,7 @@ static void test_turned_and_mirrored(void **state) {
              * not in the other: the solution is that of a free body */
             body_part_strength(both[k], (int)body_part_count(both[k]) - 1, 0);
             body_shell_reset(both[k]);
-            body_shell_hold(both[k]);
+            check_ok(body_shell_hold(both[k], &err), &err);
         }
         check_ok(body_equilibrium(&sa, a, NULL, &err), &err);
         check_ok(body_equilibrium(&sb, b, NULL, &err), &err);
