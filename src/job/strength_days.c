@@ -3,8 +3,8 @@
  *
  * Read from the making's steps: days and hours give the time, a lower limit of moisture keeps it
  * damp, an upper one or none lets it dry, the last step that names a kind of part puts it in. A
- * step that flattens, presses or weighs down holds the sheet flat, one that weighs its edges those,
- * until the sheet is handled again. What the shell does not follow is told in the table's note: the
+ * step whose words hold the sheet flat (held.h), or its edges, does so until the sheet is handled
+ * again. What the shell does not follow is told in the table's note: the
  * coil (it is counted in the final shape, not here), growth strain. */
 #include "job/strength.h"
 
@@ -12,6 +12,7 @@
 #include "body/drying.h"
 #include "body/part.h"
 #include "body/strip.h"
+#include "job/held.h"
 #include "num/emulator.h"
 #include "num/random.h"
 #include "num/weighted.h"
@@ -34,7 +35,6 @@ enum {
 };
 
 enum put { PUT_NONE, PUT_LATHS, PUT_RIM, PUT_GRIP };
-enum held { HELD_NOT, HELD_EDGES, HELD_FLAT };
 
 /* One thing in order. */
 struct doing {
@@ -67,14 +67,6 @@ static double or0(double v) {
 /* Humidity of a room: of storage between seasons, taken as 55 % (common practice, no source). */
 static const double room = 0.55;
 
-/* Whether a step's words put the sheet under weights; a person may have written them. */
-static enum held held_by(const char *what) {
-    if (!what) return HELD_NOT;
-    if (strstr(what, "latten") || strstr(what, "press")) return HELD_FLAT;
-    if (!strstr(what, "weight") && !strstr(what, "weighed down")) return HELD_NOT;
-    return strstr(what, "edge") ? HELD_EDGES : HELD_FLAT;
-}
-
 static void read_steps(struct plan *p) {
     const struct strength_work *w = p->work;
     const struct step *s;
@@ -88,7 +80,7 @@ static void read_steps(struct plan *p) {
         struct doing d = {.what = s->what ? s->what : s->id,
                           .days = or0(s->days) + or0(s->hours) / 8,
                           .humidity = isnan(s->moisture_min) && sheet ? room : 0,
-                          .held = sheet ? held_by(s->what) : HELD_NOT};
+                          .held = sheet ? held_by_words(s->what) : HELD_NOT};
         if (!isnan(s->moisture_max)) d.humidity = room;
         if (strength_step_last(w, k, PART_LATH)) d.put[d.puts++] = PUT_LATHS;
         bool tied = makings_part(w->makings, w->making, PART_TIE, NULL) != NULL;
@@ -932,6 +924,24 @@ int strength_days_once(double out[STRENGTH_DOINGS][STRENGTH_LOOKS], size_t *n, s
     return rc ? rc : whole_order(out, &p, x, draw, net, err);
 }
 
+/* "here flat in step 1, 2" */
+static const char *held_steps(const struct plan *p, struct arena *arena) {
+    static const struct {
+        enum held held;
+        const char *words;
+    } ways[] = {{HELD_FLAT, "flat"}, {HELD_EDGES, "at its edges"}};
+    const char *text = "";
+    for (size_t i = 0; i < sizeof ways / sizeof *ways; i++) {
+        size_t found = 0;
+        for (size_t k = 0; k < p->n && text; k++)
+            if (p->doing[k].held == ways[i].held)
+                text = found++ ? arena_printf(arena, "%s, %zu", text, k + 1)
+                               : arena_printf(arena, "%s%s %s in step %zu", text,
+                                              *text ? "," : "here", ways[i].words, k + 1);
+    }
+    return !text ? "" : *text ? text : "here no step does";
+}
+
 int strength_days(struct stage_run *r, const struct strength_work *work,
                   const struct strength_inputs *in, const struct stuff_shelf *shelf,
                   struct error *err) {
@@ -957,16 +967,15 @@ int strength_days(struct stage_run *r, const struct strength_work *work,
             "stands there. The other tables are of parts put together dry; here each goes on as "
             "damp "
             "as its day has it, and a rim tied on while the sheet is damp does not shrink with it: "
-            "lay the pull on the ties beside what their holes bear. A step that flattens, presses "
-            "or "
-            "weighs down holds the sheet flat, one that weighs its edges those, until it is "
-            "handled "
-            "again. Not followed: the coil, ties that slip or cut in, cracks%s.",
+            "lay the pull on the ties beside what their holes bear. A step whose words hold the "
+            "sheet flat (flattened, pressed, kept flat, under weight, between boards) or its "
+            "edges (weighed down there) does so until the sheet is handled again: %s. Not "
+            "followed: the coil, ties that slip or cut in, cracks%s.",
             (int)c->n,
             c->kept ? " (the runs of the last time still serve: some were made again)" : "",
             c->compared ? "; what a finer one makes of the likely sheet was laid on all of them"
                         : "; a finer one could not be laid beside it",
-            error,
+            error, held_steps(&p, r->arena),
             p.left_out ? arena_printf(r->arena, ", the last %zu steps (%d are followed)",
                                       p.left_out, DOINGS - 3)
                        : "")));

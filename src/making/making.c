@@ -111,9 +111,10 @@ static const struct field step_fields[] = {
      .help = "The making it belongs to."},
     COUNT(step, number, "Number", "Order of work; equal numbers may go side by side."),
     TEXT(step, what, "What",
-         "What is done. \"Flatten\", \"press\" or \"weight\" hold the sheet flat until it is "
-         "handled "
-         "again, \"weighed down at the edges\" its edges."),
+         "What is done. \"Flatten\", \"press\", \"under weight\", \"keep it flat\" or \"between "
+         "boards\" hold the sheet flat until it is handled again, \"weighed down at the edges\" "
+         "its edges; \"not\", \"until\", \"so that\" or \"after\" before them in a clause hold "
+         "nothing."),
     TEXTS(step, parts, "Parts", "part", "The parts it works on."),
     TEXTS(step, after, "After", "step", "Steps that must come first."),
     MOISTURE(step, moisture_min, "Moisture at least"),

@@ -3,6 +3,8 @@
  * the others there is common practice, no source. */
 #include "made_up_strength.h"
 
+#include "job/held.h"
+
 enum { STEPS = 4, ALL = STEPS + 3 }; /* and three rooms */
 
 static struct step step(long number, const char *what, double days, double moisture_min) {
@@ -100,8 +102,81 @@ static void weights_hold_many_laths(void **state) {
     }
 }
 
+/* Words as people may write them. */
+static void words_hold(void **state) {
+    (void)state;
+    static const struct {
+        const char *what;
+        enum held held;
+    } known[] = {
+        {"Flatten it under weight, inner face down.", HELD_FLAT},
+        {"Take the bark off the stem and keep it damp and flat.", HELD_FLAT},
+        {"Keep the sheet flat", HELD_FLAT},
+        {"Let it dry between two boards", HELD_FLAT},
+        {"put it, still damp, under a board", HELD_FLAT},
+        {"Tied flat to a board; turned every day", HELD_FLAT},
+        {"Pinned to a plank until dry", HELD_FLAT},
+        {"PRESS IT FOR TWO DAYS", HELD_FLAT},
+        {"It is pressed under stones until it lies flat.", HELD_FLAT},
+        {"Once it is soft, flatten it.", HELD_FLAT},
+        {"Do not soak it again but press it.", HELD_FLAT},
+        {"Weigh it down with stones", HELD_FLAT},
+        {"Put weights on it", HELD_FLAT},
+        {"Take it out of the water and lay it under boards", HELD_FLAT},
+        {"Let the whole dry slowly, weighed down at the edges.", HELD_EDGES},
+        {"weights along its edges", HELD_EDGES},
+        {NULL, HELD_NOT},
+        {"", HELD_NOT},
+        {"Cut the sheet to the fresh outline and prick the holes.", HELD_NOT},
+        {"Do not press it.", HELD_NOT},
+        {"Let it dry without weights", HELD_NOT},
+        {"Don't flatten it yet", HELD_NOT},
+        {"Keep it damp, so that it will lie flat later", HELD_NOT},
+        {"Keep it wet until it can be flattened", HELD_NOT},
+        {"Keep it damp so that it stays flat", HELD_NOT},
+        {"After flattening wipe it dry.", HELD_NOT},
+        {"Cut the flattened sheet.", HELD_NOT},
+        {"Take the weights off", HELD_NOT},
+        {"Take it out of the press", HELD_NOT},
+        {"Remove the weights and wipe it", HELD_NOT},
+        {"Weigh it and note its weight", HELD_NOT},
+        {"Dry it to constant weight", HELD_NOT},
+        {"Press the laths into their pockets", HELD_NOT},
+        {"Push the laths between the layers, from the side that will be hidden.", HELD_NOT},
+        {"Keep it on a flat board", HELD_NOT},
+        {"An impression of the compressed bast", HELD_NOT},
+        {"Unpressed; kept in the shade of the weightiest of all imaginable pressinghouses",
+         HELD_NOT},
+    };
+    for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
+        enum held held = held_by_words(known[i].what);
+        if (held != known[i].held) check_note("%s: %d", known[i].what, (int)held);
+        assert_int_equal(held, known[i].held);
+    }
+}
+
+/* Kept flat it is flat, in the words of the usual first step. */
+static void kept_flat(void **state) {
+    (void)state;
+    struct part sheet = made_up_sheet();
+    struct step steps[2] = {
+        step(1, "Take the bark off the stem and keep it damp and flat.", 0.5, 0.6),
+        step(2, "Cut the sheet, so that it lies flat under weight later.", 0.1, 0.6)};
+    struct making making = {.id = "m", .weight = 1};
+    const struct makings all = {&making, 1, &sheet, 1, steps, 2};
+    struct answer a;
+    work_out(&a, &all, NULL);
+    const json_t *days = json_object_get(a.run.result, "days");
+    assert_true(likely(json_array_get(days, 0), "edge_lift") < 1);
+    assert_true(likely(json_array_get(days, 1), "edge_lift") > 3);
+    const char *note = json_string_value(json_object_get(a.run.result, "days_note"));
+    assert_non_null(strstr(note, "handled again: here flat in step 1."));
+    let_go(&a);
+}
+
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(weights_hold),
+    const struct CMUnitTest tests[] = {cmocka_unit_test(words_hold), cmocka_unit_test(kept_flat),
+                                       cmocka_unit_test(weights_hold),
                                        cmocka_unit_test(weights_hold_many_laths)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
