@@ -155,8 +155,11 @@ static void joined_by_a_rod(void **state) {
     struct body_shell *s = row_of_sheets(2, 40);
     size_t node[4];
     const size_t vertex[4] = {0, NX, NV, NV + NX}; /* along one line */
-    for (int i = 0; i < 4; i++)
-        check_ok(body_part_node(s, body_shell_rest_place(s)[vertex[i]], &node[i], &err), &err);
+    for (int i = 0; i < 4; i++) {
+        double at[3];
+        memcpy(at, body_shell_rest_place(s)[vertex[i]], sizeof at);
+        check_ok(body_part_node(s, at, &node[i], &err), &err);
+    }
     const struct body_rod rod = {.nodes = node, .n = 4, .ei = 1e5, .ea = 1e5};
     check_ok(body_part_rod(s, &rod, NULL, &err), &err);
     for (int i = 0; i < 4; i++)
