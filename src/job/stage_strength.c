@@ -651,4 +651,4 @@ static int run(struct stage_run *r, struct error *err) {
     return rc ? rc : say_equal_lath(r, &b, &in, err);
 }
 
-const struct stage stage_strength = {"strength", "Shape and strength", 19, kinds, true, run};
+const struct stage stage_strength = {"strength", "Shape and strength", 20, kinds, true, run};
