@@ -263,7 +263,7 @@ export function contours(pen, points, triangles, values, { low, high, rim = [], 
     if (!ends.length) return;
     put(pen, "path", { class: "contour", d: ends.map(([a, b]) => `M${a.map(round).join(" ")}L${b.map(round).join(" ")}`).join("") }, g);
   });
-  // Numbers last, where no other number stands already.
+  // Numbers last, where no other number stands already and they lie inside; the step is told in words too.
   const taken = [], room = (a, others) => others.reduce((least, p) => Math.min(least, Math.hypot(p[0] - a[0], p[1] - a[1])), Infinity);
   cuts.forEach((ends, s) => {
     let at = null, inside = -1;
@@ -272,7 +272,7 @@ export function contours(pen, points, triangles, values, { low, high, rim = [], 
       const r = Math.min(24, room(a, rim.map((i) => P[i])));
       if (r > inside) [at, inside] = [a, r];
     }
-    if (!at) return;
+    if (!at || inside < 9) return;
     taken.push(at);
     const node = put(pen, "text", { class: "label on", x: round(at[0]), y: round(at[1] + 5), "text-anchor": "middle" }, g);
     node.textContent = show(low + span * (s + 1) / 7);

@@ -6,7 +6,7 @@
       RELICT_CALIBRATION=lines BUILD/tests/against/shape/against_outline_recovery 200
       RELICT_CALIBRATION=lines BUILD/tests/against/shape/against_outline_recovery 20 2048 1 0.3 biased
       RELICT_CALIBRATION=lines BUILD/tests/against/job/long_curve_calibration 400
-      RELICT_CALIBRATION=lines BUILD/tests/against/job/long_strength_calibration 25 16 1024 12
+      RELICT_CALIBRATION=lines BUILD/tests/against/job/long_strength_calibration 25 16 1024 12 400
       RELICT_CALIBRATION=lines BUILD/tests/against/body/long_strip_calibration 400
       RELICT_CALIBRATION=lines BUILD/tests/against/gather/long_schedule_calibration 400
       RELICT_CALIBRATION=lines RELICT_OBJECTS=200 BUILD/tests/against/trial/long_closed_loop_long
