@@ -137,15 +137,17 @@ static void move_from(struct body_shell *s, const struct body_state *from, const
 }
 
 /* Factors, raising the shift until it goes. 0: it never does. When saddles are wanted, an
- * indefinite tangent is taken as it is. */
-static int factor(struct work *w) {
+ * indefinite tangent is taken as it is. `done`: what is assembled was factored already, unshifted.
+ */
+static int factor(struct work *w, int done) {
     if (w->shift == 0 && w->keep_saddles) {
-        w->out->factors++;
-        if (matrix_factor(w->s, 0)) return 1;
+        w->out->factors += !done;
+        if (done || matrix_factor(w->s, 0)) return 1;
         w->out->factors++;
         if (matrix_factor_signed(w->s)) return 1;
     }
     w->failures = w->failures << 1 & ((1u << WINDOW) - 1);
+    if (done) return 1;
     for (int k = 0; k < 40; k++) {
         w->out->factors++;
         if (matrix_factor(w->s, w->shift)) return 1;
@@ -254,18 +256,22 @@ static int run_mip(struct work *w, size_t most) {
         if (push || !met) converged(w, residual, forces); /* sets the scale */
         if (residual < best) best = residual;
         if (it > PATIENCE && residual > 1e3 * best) return WANDERED;
-        if (it == 0 && (s->groups || s->loose) && w->shift == 0 && !matrix_factor(s, 0)) {
-            /* parts far from rest, or laths just taken as bearing: their forces say nothing yet
-             * about the stiffness to come */
+        int done = 0;
+        if (it == 0 && (s->groups || s->loose) && w->shift == 0) {
             w->out->factors++;
-            for (size_t i = 0; i < s->groups; i++)
-                memset(s->group[i].fi, 0, sizeof s->group[i].fi);
-            for (size_t f = 0; f < s->nf && s->loose; f++)
-                memset(s->face[f].fi, 0, sizeof s->face[f].fi);
-            what = TANGENT_INDEPENDENT;
-            matrix_assemble(s, w->g, what, push, 1);
+            done = matrix_factor(s, 0);
+            if (!done) {
+                /* parts far from rest, or laths just taken as bearing: their forces say nothing
+                 * yet about the stiffness to come */
+                for (size_t i = 0; i < s->groups; i++)
+                    memset(s->group[i].fi, 0, sizeof s->group[i].fi);
+                for (size_t f = 0; f < s->nf && s->loose; f++)
+                    memset(s->face[f].fi, 0, sizeof s->face[f].fi);
+                what = TANGENT_INDEPENDENT;
+                matrix_assemble(s, w->g, what, push, 1);
+            }
         }
-        if (!factor(w)) return BROKEN;
+        if (!factor(w, done)) return BROKEN;
         w->true_tangent = what == TANGENT_TRUE && w->shift == 0 && !s->matrix.use_signed;
         if (solve_step(w, push, &gd)) return BROKEN;
         w->out->iterations++;
@@ -331,7 +337,7 @@ static int run_descent(struct work *w, int until_calm) {
         double residual = norm(w->g, s->unknowns), before = energy_here(w);
         if (!isfinite(residual)) return BROKEN;
         if (converged(w, residual, forces)) return FOUND;
-        if (!factor(w)) return BROKEN;
+        if (!factor(w, 0)) return BROKEN;
         double used = w->shift;
         w->true_tangent = used == 0;
         if (solve_step(w, NULL, &gd)) return BROKEN;
@@ -395,7 +401,7 @@ static double lowest(struct work *w, double *v) {
  */
 static int stable(struct work *w) {
     struct body_shell *s = w->s;
-    matrix_assemble(s, w->g, TANGENT_TRUE, NULL, 1);
+    if (!s->matrix.current) matrix_assemble(s, w->g, TANGENT_TRUE, NULL, 1);
     w->out->factors++;
     if (matrix_factor(s, 0)) return 1;
     /* rounding may spoil a neutral direction: only a clearly negative one counts */
@@ -454,7 +460,7 @@ static void start_again(struct work *w) {
     double gd;
     if (!push) return;
     matrix_assemble(s, w->g, TANGENT_TRUE, push, 1);
-    if (!factor(w) || solve_step(w, push, &gd)) return;
+    if (!factor(w, 0) || solve_step(w, push, &gd)) return;
     state_store(w->here, s);
     double tilt = largest_tilt(s, w->d);
     if (tilt > TILT_CAP) /* keep the supports' movement whole, tame the rest */
