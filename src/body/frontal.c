@@ -38,11 +38,20 @@ struct frontal {
     uint32_t *dest; /* ... and their places in l */
     int *perm;
     double *l, *stack[2], *y;
+    double *room[3]; /* l and the stacks begin at the first whole line of these */
     size_t l_size;
 };
 
 static int rounded(int n) {
     return (n + ROWS - 1) / ROWS * ROWS;
+}
+
+/* Zeroed numbers from a place in memory on where eight of them fill a line of the caches; `room` is
+ * what is to be freed. */
+static double *lined_up(double **room, size_t n) {
+    *room = MEM_NEW(double, n + ROWS);
+    size_t past = *room ? (uintptr_t)*room / sizeof(double) % ROWS : 0;
+    return *room ? *room + (ROWS - past) % ROWS : NULL;
 }
 
 /* ---- dense kernels -------------------------------------------------------------------------- */
@@ -203,8 +212,11 @@ static void make_fronts(struct frontal *f, const struct frontal_pattern *p, int 
     int at = 0;
     for (size_t s = 0; s < p->supers; s++) {
         struct front *q = &f->front[s];
+        int k = p->super[s + 1] - p->super[s];
+        /* the rows below its own begin on a line: they are read most, eight at a time */
+        f->l_size = (f->l_size + (size_t)k + ROWS - 1) / ROWS * ROWS - (size_t)k;
         *q = (struct front){.first = p->super[s],
-                            .k = p->super[s + 1] - p->super[s],
+                            .k = k,
                             .m = p->start[s + 1] - p->start[s],
                             .rows = at,
                             .child = -1,
@@ -339,9 +351,9 @@ int frontal_new(struct frontal **out, const struct frontal_pattern *p, struct er
             rc = fail(err, ERR_RANGE, "Use a coarser mesh.", "The matrix is too large.");
         else if (!plan(f, super_of, stack) || !find_dest(f, p, super_of, new_of))
             rc = fail(err, ERR_SOLVE, NULL, "The symbolic analysis does not fit the matrix.");
-        f->l = rc ? NULL : MEM_NEW(double, f->l_size + ROWS); /* tiles read past the last row */
+        if (!rc) f->l = lined_up(&f->room[2], f->l_size + ROWS); /* tiles read past the last row */
         for (int k = 0; k < 2 && !rc; k++)
-            f->stack[k] = MEM_NEW(double, stack[k] + ROWS);
+            f->stack[k] = lined_up(&f->room[k], stack[k] + ROWS);
         if (!rc && (!f->l || !f->stack[0] || !f->stack[1])) rc = fail_memory(err);
     }
     mem_free(super_of);
@@ -361,9 +373,8 @@ void frontal_free(struct frontal *f) {
     mem_free(f->source);
     mem_free(f->dest);
     mem_free(f->perm);
-    mem_free(f->l);
-    mem_free(f->stack[0]);
-    mem_free(f->stack[1]);
+    for (int k = 0; k < 3; k++)
+        mem_free(f->room[k]);
     mem_free(f->y);
     mem_free(f);
 }
