@@ -136,19 +136,23 @@ static void flaws_and_own_values(void **state) {
     assert_null(shelf);
 }
 
+static struct slit_case slit(void) {
+    return (struct slit_case){.material = "willow bark",
+                              .class = FIELD_UNKNOWN,
+                              .layer = STUFF_WHOLE,
+                              .state = STUFF_DRY,
+                              .runs = STUFF_AROUND,
+                              .thickness = 5,
+                              .length = 24,
+                              .pitch = NAN,
+                              .tip = 0,
+                              .edge = NAN,
+                              .pull = NAN};
+}
+
 static void slits(void **state) {
     struct world *w = *state;
-    struct slit_case c = {.material = "willow bark",
-                          .class = FIELD_UNKNOWN,
-                          .layer = STUFF_WHOLE,
-                          .state = STUFF_DRY,
-                          .runs = STUFF_AROUND,
-                          .thickness = 5,
-                          .length = 24,
-                          .pitch = NAN,
-                          .tip = 0,
-                          .edge = NAN,
-                          .pull = NAN};
+    struct slit_case c = slit();
     struct slit_result sharp, r;
     check_ok(slit_row(&sharp, w->shelf, &c, w->arena, &w->err), &w->err);
     assert_true(sharp.left > 0 && sharp.left < 1);
@@ -175,18 +179,7 @@ static double wide(const struct body_failure *f) {
 static void thickness_not_known(void **state) {
     struct world *w = *state;
     struct holes_case c = row(), unsure = row(), wrong = row();
-    struct slit_case slit = {.material = "willow bark",
-                             .class = FIELD_UNKNOWN,
-                             .layer = STUFF_WHOLE,
-                             .state = STUFF_DRY,
-                             .runs = STUFF_AROUND,
-                             .thickness = 5,
-                             .length = 24,
-                             .pitch = NAN,
-                             .tip = NAN,
-                             .edge = NAN,
-                             .pull = NAN},
-                     unsure_slit = slit;
+    struct slit_case known_slit = slit(), unsure_slit = slit();
     struct holes_result sure, r;
     struct slit_result sure_slit, s;
     unsure.thickness_low = unsure_slit.thickness_low = 2.5;
@@ -195,7 +188,7 @@ static void thickness_not_known(void **state) {
     check_ok(holes_row(&r, w->shelf, &unsure, w->arena, &w->err), &w->err);
     check_rel(wide(&r.failure), hypot(wide(&sure.failure), log(4)), 0.05);
     check_rel(r.failure.load, sure.failure.load, 0.05);
-    check_ok(slit_row(&sure_slit, w->shelf, &slit, w->arena, &w->err), &w->err);
+    check_ok(slit_row(&sure_slit, w->shelf, &known_slit, w->arena, &w->err), &w->err);
     check_ok(slit_row(&s, w->shelf, &unsure_slit, w->arena, &w->err), &w->err);
     check_rel(wide(&s.failure), hypot(wide(&sure_slit.failure), log(4)), 0.05);
     wrong.thickness_low = 6;
