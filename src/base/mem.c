@@ -29,6 +29,11 @@ void *mem_alloc(size_t count, size_t size) {
     return noted(calloc(count, size));
 }
 
+void *mem_bytes(size_t n) {
+    if (must_fail()) return noted(NULL);
+    return noted(malloc(n ? n : 1));
+}
+
 void *mem_resize(void *old, size_t count, size_t size) {
     if (must_fail()) return noted(NULL);
     if (size != 0 && count > SIZE_MAX / size) return noted(NULL);

@@ -17,6 +17,9 @@ void *mem_alloc(size_t count, size_t size);
  * NULL and `old` stays valid. */
 void *mem_resize(void *old, size_t count, size_t size);
 
+/* Returns n bytes that are NOT zeroed, or NULL: for libraries that ask for malloc's shape. */
+void *mem_bytes(size_t n);
+
 /* Copies a string; NULL gives NULL. */
 char *mem_strdup(const char *text);
 

@@ -22,7 +22,8 @@ int method_run(json_t **out, const struct method *m, const json_t *in, struct er
     if (!rc) {
         json_t *o = field_encode(m->out, output);
         if (!o || json_object_set_new(o, "method", json_string(m->name)) ||
-            json_object_set_new(o, "source", json_string(m->source))) {
+            json_object_set_new(o, "source", json_string(m->source)) ||
+            mem_failures() != failures) { /* a figure would be missing without a word */
             json_decref(o);
             rc = fail_memory(err);
         } else

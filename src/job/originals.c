@@ -169,9 +169,12 @@ int originals_encode(json_t *result, const struct originals_ask *a, struct error
     const struct frame frame = frame_of(a->outline);
     json_t *shown = by_weight(a, &frame, weight), *out = excluded(a, &frame, weight);
     mem_free(weight);
-    int rc = shown && out && json_object_set_new(result, "originals", shown) == 0 &&
-                     json_object_set_new(result, "excluded", out) == 0
-                 ? 0
-                 : fail_memory(err);
-    return rc;
+    if (!shown || !out) {
+        json_decref(shown);
+        json_decref(out);
+        return fail_memory(err);
+    }
+    int failed = json_object_set_new(result, "originals", shown);
+    failed |= json_object_set_new(result, "excluded", out);
+    return failed ? fail_memory(err) : 0;
 }

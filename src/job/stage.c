@@ -6,13 +6,14 @@
 #include <string.h>
 
 int stage_work(const struct stage *stage, struct stage_run *run, struct error *err) {
-    long failures = mem_failures();
+    run->failures = mem_failures();
     int rc = stage->run(run, err);
-    return arena_failed(run->arena) || mem_failures() != failures ? fail_memory(err) : rc;
+    return arena_failed(run->arena) || mem_failures() != run->failures ? fail_memory(err) : rc;
 }
 
 int stage_tell(struct stage_run *run, const char *step, double share, const char *what,
                struct error *err) {
+    if (mem_failures() != run->failures) return fail_memory(err);
     if (!run->progress || run->progress(step, share, what, run->context) == 0) return 0;
     return fail(err, ERR_STOPPED, "Start it again to go on; what was finished is kept.",
                 "Stopped while working on %s.", step);
@@ -26,6 +27,11 @@ json_t *stage_table(struct stage_run *run, const char *name, const char *title,
         json_object_set_new(run->result, "tables", tables);
     }
     json_t *heads = json_array(), *rows = json_array();
+    if (!heads || !rows) {
+        json_decref(heads);
+        json_decref(rows);
+        return NULL;
+    }
     for (const char *p = columns; *p; p += *p == '|') {
         size_t n = strcspn(p, "|");
         json_array_append_new(heads, json_stringn(p, n));

@@ -45,6 +45,7 @@ struct stage_run {
     bool rough;               /* few possible originals, for a first answer (job_sketch) */
     stage_progress *progress; /* may be NULL */
     void *context;
+    long failures; /* mem_failures() when it began; stage_work sets it */
 };
 
 /* Adds an empty table {title, columns, rows} under `name` to the result; columns are given as one
@@ -62,7 +63,8 @@ struct statement stage_statement(const char *step, const char *id, const char *s
 /* "318 (304 to 331)", "" when unknown. In the arena. */
 const char *stage_range(const struct stage_run *run, const struct spread *value);
 
-/* Tells how far it is; returns ERR_STOPPED when somebody asked to stop. */
+/* Tells how far it is; returns ERR_STOPPED when somebody asked to stop, and ERR_MEMORY when memory
+ * was refused since the run began: it cannot be kept any more, so nobody waits for its end. */
 int stage_tell(struct stage_run *run, const char *step, double share, const char *what,
                struct error *err);
 

@@ -11,7 +11,10 @@ static int put_table(struct stage_run *r, const char *name, json_t *table, struc
     json_t *tables = json_object_get(r->result, "tables");
     if (!tables) {
         tables = json_object();
-        if (json_object_set_new(r->result, "tables", tables) != 0) return fail_memory(err);
+        if (json_object_set_new(r->result, "tables", tables) != 0) {
+            json_decref(table);
+            return fail_memory(err);
+        }
     }
     return table && json_object_set_new(tables, name, table) == 0 ? 0 : fail_memory(err);
 }

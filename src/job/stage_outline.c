@@ -286,8 +286,8 @@ static int run(struct stage_run *r, struct error *err) {
     const struct shape_outline_input input = {
         .n = c->n, .evidence = c->list, .options = options, .state = "fresh"};
     int rc = shape_outline_stage(out, &input, r->rows, r->said, r->arena, err);
+    r->made.outline_model = out->model; /* rows may call it, whatever rc */
     if (rc) return rc;
-    r->made.outline_model = out->model;
     rc = likely(r, &out->main, err);
     if (!rc) rc = fill(r, &out->main, err);
     const struct originals_ask ask = {out->model, r->rows, &out->main,

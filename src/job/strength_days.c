@@ -8,6 +8,7 @@
  * coil (it is counted in the final shape, not here), growth strain. */
 #include "job/strength.h"
 
+#include "base/mem.h"
 #include "base/parallel.h"
 #include "body/drying.h"
 #include "body/part.h"
@@ -356,7 +357,10 @@ static void run_draw(size_t begin_at, size_t end_at, size_t index, void *context
     for (size_t i = begin_at; i < end_at; i++) {
         struct error err = {0};
         size_t draw = c->which[i];
-        int rc = whole_order(c->out[i], c->p, c->x[draw], draw, NET, &err);
+        /* memory was gone: the step is refused, and no run changes that */
+        int rc = mem_failures() != c->p->r->failures
+                     ? fail_memory(&err)
+                     : whole_order(c->out[i], c->p, c->x[draw], draw, NET, &err);
         for (size_t k = 0; k < c->p->n && rc; k++)
             for (int q = 0; q < LOOKS; q++)
                 c->out[i][k][q] = NAN;
@@ -670,8 +674,7 @@ static int tell(struct stage_run *r, const struct crowd *c, struct error *err) {
                                 "day|after|moisture, percent|rise, mm|edge lift, mm|bend across, "
                                 "1/m|pull on the ties, N/mm|rim's binding tighter by, mm a round"),
            *days = json_array();
-    if (!table || !days) return fail_memory(err);
-    json_object_set_new(r->result, "days", days);
+    if (json_object_set_new(r->result, "days", days) || !table) return fail_memory(err);
     double day = 0;
     for (size_t k = 0; k < c->p->n; k++) {
         day += c->p->doing[k].days;

@@ -17,6 +17,8 @@ enum { ROWS = 24, CHUNK = 6, BRANCHES = 6 };
 
 struct aside {
     struct strength_work work;
+    size_t net;    /* triangles */
+    long failures; /* stage_run's */
     double x[ROWS][INPUTS], out[STRENGTH_OUTPUTS][ROWS];
     double times[INPUTS]; /* sizes of the rival over the leading making's */
 };
@@ -53,7 +55,7 @@ static int one_row(struct body_sheet_out *out, struct body_sheet_model **model,
     if (!rc && (!*model || body_sheet_change(*model, &sheet, NULL))) {
         body_sheet_free(*model);
         *model = NULL;
-        rc = body_sheet_new(model, &sheet, STRENGTH_TRIANGLES, NULL);
+        rc = body_sheet_new(model, &sheet, a->net, NULL);
     }
     if (!rc) rc = body_sheet_solve(*model, out, NULL);
     if (*model) body_sheet_forget_outline(*model); /* its points die with the arena */
@@ -66,7 +68,8 @@ static void run_rows(size_t begin, size_t end, size_t index, void *context) {
     struct body_sheet_model *model = NULL;
     for (size_t i = begin; i < end; i++) {
         struct body_sheet_out out;
-        struct arena *arena = arena_new();
+        /* once memory was gone the step is refused, and no run changes that */
+        struct arena *arena = mem_failures() == a->failures ? arena_new() : NULL;
         int rc = arena ? one_row(&out, &model, a, i, arena) : ERR_MEMORY;
         for (int q = 0; q < STRENGTH_OUTPUTS; q++)
             a->out[q][i] =
@@ -151,7 +154,8 @@ int strength_makings(struct stage_run *r, const struct strength_work *work,
         r, "makings", "Makings side by side, dry: 24 of the possible originals each", heads);
     if (!a || !every || !table) return fail_memory(err);
     num_rows_weights(r->rows, every);
-    *a = (struct aside){.work = *work};
+    *a = (struct aside){
+        .work = *work, .net = strength_net(r, STRENGTH_TRIANGLES), .failures = r->failures};
     a->work.change = (struct as_body_change){0};
     choose(a, r, in, weight, every);
     int rc = 0;

@@ -142,6 +142,7 @@ static int way_begin(struct way *w, struct stage_run *outer, struct error *err) 
                                 .progress = outer->progress,
                                 .context = outer->context,
                                 .rough = true,
+                                .failures = outer->failures,
                                 .said = statement_set_new(outer->arena),
                                 .results = json_object()};
     int rc = w->run.said && w->run.results

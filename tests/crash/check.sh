@@ -5,8 +5,10 @@
 # importing, computing, exporting and bringing up to date; the current is cut at each; and a writing
 # process is killed 200 times. Every allocation of every open computation fails once (evenly taken
 # where that is more than a second of the processor for one). Every place that asks for memory is
-# refused once, in every open computation and in the steps of a project up to the making.
-# --long: 10,000 kills, every n to 20,000, and every place of the whole job on the invented tray.
+# refused once, in every open computation and in the steps of a project up to the making: it must say
+# that memory is gone, leave not a block of it behind and the project file as it was to the byte.
+# --long: 10,000 kills, every n to 20,000, and every place of the whole job on the invented tray (few
+# possible originals and coarse nets).
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 build=$(dirname "${1:-build/relict}")

@@ -248,9 +248,6 @@ static int disk_sq_init(void *p) {
 static void disk_sq_end(void *p) {
     (void)p;
 }
-static void *disk_js_malloc(size_t n) {
-    return mem_alloc(1, n);
-}
 
 /* Call first in main. */
 static void disk_begin(void) {
@@ -259,7 +256,7 @@ static void disk_begin(void) {
                                                 disk_sq_end,    NULL};
     sqlite3_config(SQLITE_CONFIG_MALLOC, &methods);
     sqlite3_config(SQLITE_CONFIG_LOOKASIDE, 0, 0); /* each piece of memory comes through here */
-    json_set_alloc_funcs(disk_js_malloc, mem_free);
+    json_set_alloc_funcs(mem_bytes, mem_free);
     sqlite3_initialize();
     static sqlite3_vfs thin;
     disk_real = sqlite3_vfs_find(NULL);

@@ -143,17 +143,13 @@ static int sq_init(void *p) {
 static void sq_end(void *p) {
     (void)p;
 }
-static void *js_malloc(size_t n) {
-    return mem_alloc(1, n);
-}
-
 static void share_memory(void) {
     static const sqlite3_mem_methods methods = {sq_malloc, sq_free, sq_realloc, sq_size,
                                                 sq_round,  sq_init, sq_end,     NULL};
     assert_int_equal(sqlite3_config(SQLITE_CONFIG_MALLOC, &methods), SQLITE_OK);
     /* No look-aside: each piece of memory comes through here. */
     sqlite3_config(SQLITE_CONFIG_LOOKASIDE, 0, 0);
-    json_set_alloc_funcs(js_malloc, mem_free);
+    json_set_alloc_funcs(mem_bytes, mem_free);
 }
 
 /* ---- the work that is interrupted
