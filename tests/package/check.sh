@@ -23,7 +23,7 @@ git clone -q "$source" "$room/relict"
 # ---- build ----
 begin=$SECONDS
 if command -v ccache >/dev/null; then export CC="ccache gcc" CCACHE_BASEDIR=$room CCACHE_NOHASHDIR=1; fi
-(cd "$room/relict" && DEB_BUILD_OPTIONS="parallel=2 nocheck" nice dpkg-buildpackage -us -uc -b >"$room/build.log" 2>&1) || {
+(cd "$room/relict" && DEB_BUILD_OPTIONS="parallel=2 nocheck" dpkg-buildpackage -us -uc -b >"$room/build.log" 2>&1) || {
     tail -30 "$room/build.log"
     echo "FAULT: dpkg-buildpackage failed"
     exit 1
