@@ -49,6 +49,34 @@ static void rows(double *x, size_t n, uint64_t seed) {
         x[i] = lo[i % D] + (hi[i % D] - lo[i % D]) * x[i];
 }
 
+/* On whatever scale an output is emulated, draws of it have the middle and the variance told. */
+static void draws_agree(const struct body_controls *k, const double *at) {
+    enum { DRAWS = 2001 };
+    static double x[DRAWS * D], normal[DRAWS], drawn[DRAWS], scratch[DRAWS];
+    struct error err = {0};
+    const struct num_dist standard = num_dist_normal(0, 1);
+    for (int i = 0; i < DRAWS; i++) {
+        memcpy(x + i * D, at, D * sizeof *x);
+        normal[i] = num_dist_quantile(&standard, (i + 0.5) / DRAWS);
+    }
+    for (int q = 0; q < BODY_OUTPUTS; q++) {
+        double middle, variance, sum = 0, square = 0;
+        check_ok(
+            body_controls_predict(k, (enum body_controls_output)q, at, 1, &middle, &variance, &err),
+            &err);
+        check_ok(body_controls_draw(k, (enum body_controls_output)q, x, DRAWS, normal, drawn,
+                                    scratch, &err),
+                 &err);
+        for (int i = 0; i < DRAWS; i++)
+            sum += drawn[i];
+        for (int i = 0; i < DRAWS; i++)
+            square += (drawn[i] - sum / DRAWS) * (drawn[i] - sum / DRAWS);
+        check_about("%s", body_controls_names[q]);
+        check_near(drawn[DRAWS / 2], middle, 1e-9 * fabs(middle) + 1e-15);
+        check_near(square / DRAWS, variance, 0.03 * variance + 1e-18);
+    }
+}
+
 static void test_stand_in(void **state) {
     (void)state;
     struct error err = {0};
@@ -75,6 +103,7 @@ static void test_stand_in(void **state) {
     assert_true(report.output[BODY_OUT_RISE].relative < 0.08);
     assert_true(report.output[BODY_OUT_WEIGHT].relative < 0.02);
     check_ok(body_controls_predict(k[0], BODY_OUT_RISE, unseen, 6, mean, variance, &err), &err);
+    draws_agree(k[0], unseen);
     for (int i = 0; i < 6; i++) { /* against the fine mesh */
         struct arena *arena = arena_new();
         struct body_sheet sheet;
