@@ -171,11 +171,17 @@ static void lay_front(struct layout *g) {
     }
 }
 
-static size_t count_wanted(const struct mesh_size *z) {
+/* Room for the vertices; two points that all but coincide ask for triangles without number. */
+static int count_wanted(size_t *out, const struct mesh_size *z, struct error *err) {
+    static const double most = 1e7;
     double n = 0;
     for (size_t k = 0; k < z->nx * z->ny; k++)
         n += z->step * z->step / (z->h[k] * z->h[k]);
-    return (size_t)(2.2 * n) + 64;
+    if (!(2.2 * n < most))
+        return fail(err, ERR_RANGE, "Leave out points that stand on one another.",
+                    "The shortest edge of the outline asks for more than %.0g vertices.", most);
+    *out = (size_t)(2.2 * n) + 64;
+    return 0;
 }
 
 static int copy_out(struct plane_mesh **out, const struct mesh_net *net,
@@ -218,8 +224,9 @@ static int attempt(struct plane_mesh **out, const struct plane_loop *loops, size
     struct layout g;
     struct mesh_net net;
     if (mesh_border_make(&border, &size, loops, n_loops, o, finer, arena, err)) return FAILED;
-    if (layout_make(&g, &border, &size, count_wanted(&size) + o->n_points, arena, err))
-        return FAILED;
+    size_t wanted = 0;
+    if (count_wanted(&wanted, &size, err)) return FAILED;
+    if (layout_make(&g, &border, &size, wanted + o->n_points, arena, err)) return FAILED;
     for (size_t i = 0; i < o->n_points; i++) {
         const double *p = o->points + 2 * i;
         if (!isfinite(p[0]) || !isfinite(p[1]) || !inside(&g, p)) {

@@ -246,6 +246,8 @@ static void refused(const double *xy, size_t n, enum error_code code) {
 
 static void test_refusals(void **state) {
     (void)state;
+    const double twice[] = {0,   0,  1.1302e-84, 0,
+                            100, 60, 0,          20}; /* an edge of no length to speak of */
     const double bow[] = {0, 0, 10, 10, 10, 0, 0, 12}, line[] = {0, 0, 1, 1, 2, 2};
     const double nan[] = {0, 0, 10, 0, NAN, 5}, spike[] = {0, 0, 10, 0, 10, 10, 10, -5};
     const double vast[] = {0, 0, 1e8, 0, 0, 1e8}, two[] = {0, 0, 1, 1};
@@ -255,6 +257,7 @@ static void test_refusals(void **state) {
     refused(spike, 4, ERR_INPUT);
     refused(two, 2, ERR_INPUT);
     refused(vast, 3, ERR_RANGE);
+    refused(twice, 4, ERR_RANGE);
     const double square[] = {0, 0, 100, 0, 100, 100, 0, 100}, off[] = {200, 0, 210, 0, 205, 9};
     struct plane_loop loops[2] = {{square, 4}, {off, 3}};
     struct plane_mesh_options options = {.size = 10};
