@@ -100,7 +100,7 @@ static bool lath_place(struct body_sheet_lath *out, const struct what_if *w,
 static int read_left(struct what_if *w, struct job *job, struct error *err) {
     json_t *result = NULL;
     int rc = job_result(&result, job, "strength", err);
-    const json_t *left = json_object_get(result, "left");
+    const json_t *left = json_object_get(json_object_get(result, "result"), "left");
     double v[4];
     bool known = json_array_size(left) == 4;
     for (size_t i = 0; i < 4; i++)

@@ -79,7 +79,11 @@ async function dragging(page, name) {
   await page.evaluate(() => { location.hash = "making"; });
   await page.waitForFunction(() => document.querySelector("main")?.dataset.screen === "making" && document.querySelector(".ink .thing"), null, { timeout: 60000 });
   const ready = await page.waitForFunction(() => Number(document.querySelector(".doing")?.dataset.took) >= 0 && document.querySelector(".doing .number"), null, { timeout: 120000 }).catch(() => null);
-  if (!ready) { console.log(`  ${name}: no answer came for a part that is moved`); return; }
+  if (!ready) { // no matter of speed
+    console.log(`  ${name}: FAULT: no answer came for a part that is moved`);
+    process.exitCode = 1;
+    return;
+  }
   await page.waitForTimeout(5000); // the stand-in has learned
   const lath = page.locator('.ink .thing[aria-label*="lath"]').first();
   await lath.scrollIntoViewIfNeeded();
