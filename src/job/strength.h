@@ -1,7 +1,8 @@
 /* strength: inside of the step "strength": what its files share.
  *
- * stage_strength.c finds the inputs and reads answers off the stand-in; strength_runs.c keeps shell
- * runs for the next time; strength_form.c makes the form in space (job/form.h).
+ * stage_strength.c finds the inputs and reads answers off the stand-in; strength_sizes.c makes of
+ * the sizes as cut those new and dry; strength_runs.c keeps shell runs for the next time;
+ * strength_form.c makes the form in space (job/form.h).
  */
 #ifndef RELICT_JOB_STRENGTH_H
 #define RELICT_JOB_STRENGTH_H
@@ -62,6 +63,12 @@ struct strength_work {
 struct stuff_shelf;
 int strength_begin(struct strength_work *work, struct strength_inputs *in, struct stage_run *r,
                    const struct stuff_shelf *shelf, struct error *err);
+
+/* Of strength_begin: columns of the four sizes and `left` (work->fresh and the sheet as cut are
+ * there); statement "strength.dry" and result "left": [x, y, through, wood]. */
+int strength_sizes(struct strength_inputs *in, struct stage_run *r, struct strength_work *work,
+                   struct error *err);
+int strength_say_dry(struct stage_run *r, const struct strength_work *work, struct error *err);
 
 /* Material and sizes of one row of inputs [INPUTS], for `makings`; the same with the sizes as cut,
  * for `fresh`. */
