@@ -11,6 +11,7 @@
 #include "base/mem.h"
 
 #include "check.h"
+#include "sqlite_memory.h"
 
 #include <dlfcn.h>
 #include <errno.h>
@@ -229,32 +230,16 @@ static void *disk_sq_malloc(int n) {
 static void disk_sq_free(void *p) {
     if (p) mem_free((size_t *)p - 2);
 }
-static int disk_sq_size(void *p) {
-    return p ? (int)((size_t *)p)[-2] : 0;
-}
 static void *disk_sq_realloc(void *old, int n) {
     size_t *p = mem_resize((size_t *)old - 2, 1, (size_t)n + 16);
     if (!p) return NULL;
     *p = (size_t)n;
     return p + 2;
 }
-static int disk_sq_round(int n) {
-    return (n + 7) & ~7;
-}
-static int disk_sq_init(void *p) {
-    (void)p;
-    return SQLITE_OK;
-}
-static void disk_sq_end(void *p) {
-    (void)p;
-}
 
 /* Call first in main. */
 static void disk_begin(void) {
-    static const sqlite3_mem_methods methods = {disk_sq_malloc, disk_sq_free,  disk_sq_realloc,
-                                                disk_sq_size,   disk_sq_round, disk_sq_init,
-                                                disk_sq_end,    NULL};
-    sqlite3_config(SQLITE_CONFIG_MALLOC, &methods);
+    sq_memory_from(disk_sq_malloc, disk_sq_free, disk_sq_realloc);
     sqlite3_config(SQLITE_CONFIG_LOOKASIDE, 0, 0); /* each piece of memory comes through here */
     json_set_alloc_funcs(mem_bytes, mem_free);
     sqlite3_initialize();

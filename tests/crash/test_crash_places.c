@@ -29,6 +29,7 @@
 
 #include "../stress/random_find.h"
 #include "../unit/body/shell_cases.h"
+#include "sqlite_memory.h"
 
 #include <dlfcn.h>
 #include <errno.h>
@@ -128,23 +129,8 @@ static void *sq_realloc(void *old, int n) {
     if (p) *p = (size_t)n;
     return p ? p + 2 : NULL;
 }
-static int sq_size(void *p) {
-    return p ? (int)((size_t *)p)[-2] : 0;
-}
-static int sq_round(int n) {
-    return (n + 7) & ~7;
-}
-static int sq_init(void *p) {
-    (void)p;
-    return SQLITE_OK;
-}
-static void sq_end(void *p) {
-    (void)p;
-}
 static void begin_blocks(void) {
-    static const sqlite3_mem_methods methods = {sq_malloc, sq_free, sq_realloc, sq_size,
-                                                sq_round,  sq_init, sq_end,     NULL};
-    sqlite3_config(SQLITE_CONFIG_MALLOC, &methods);
+    sq_memory_from(sq_malloc, sq_free, sq_realloc);
 }
 #else
 static long blocks_now(void) {

@@ -9,6 +9,7 @@
 #include "record/folder.h"
 #include "record/import.h"
 #include "remains/find.h"
+#include "sqlite_memory.h"
 
 #include <jansson.h>
 #include <signal.h>
@@ -124,29 +125,14 @@ static void *sq_malloc(int n) {
 static void sq_free(void *p) {
     if (p) mem_free((size_t *)p - 2);
 }
-static int sq_size(void *p) {
-    return p ? (int)((size_t *)p)[-2] : 0;
-}
 static void *sq_realloc(void *old, int n) {
     size_t *p = mem_resize((size_t *)old - 2, 1, (size_t)n + 16);
     if (!p) return NULL;
     *p = (size_t)n;
     return p + 2;
 }
-static int sq_round(int n) {
-    return (n + 7) & ~7;
-}
-static int sq_init(void *p) {
-    (void)p;
-    return SQLITE_OK;
-}
-static void sq_end(void *p) {
-    (void)p;
-}
 static void share_memory(void) {
-    static const sqlite3_mem_methods methods = {sq_malloc, sq_free, sq_realloc, sq_size,
-                                                sq_round,  sq_init, sq_end,     NULL};
-    assert_int_equal(sqlite3_config(SQLITE_CONFIG_MALLOC, &methods), SQLITE_OK);
+    assert_int_equal(sq_memory_from(sq_malloc, sq_free, sq_realloc), SQLITE_OK);
     /* No look-aside: each piece of memory comes through here. */
     sqlite3_config(SQLITE_CONFIG_LOOKASIDE, 0, 0);
     json_set_alloc_funcs(mem_bytes, mem_free);
