@@ -28,7 +28,7 @@ export const shape = {
   "whatif.learning": "The quick answer is being prepared; meanwhile each change is worked out anew.",
   "whatif.before": "as it stands: {n}", "whatif.outside": "this is beyond what was worked out beforehand; wait for the answer worked out anew",
   "whatif.note.stand-in": "Read off {runs} runs of the sheet around this making; 5 to 95 in 100 of its own error. {ms} ms.",
-  "whatif.note.shell": "The sheet in balance on a coarse net at the likely material; the spread of the material is not in it. {ms} ms.",
+  "whatif.note.shell": "The sheet in balance, new and dry, on a coarse net at the likely material; the spread of the material is not in it. {ms} ms.",
   "form.loading": "The form in space is being fetched.", "form.missing": "There is no view in space: {why} The sections drawn here show the same form.",
   "form.unreachable": "it could not be fetched.", "form.no_canvas": "this browser does not draw in space.",
   "form.keys": "Turn it with the arrow keys.", "form.turn": "Turned", "form.tilt": "Tilted", "form.times": "Heights drawn so many times",
